@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -60,6 +60,8 @@ _TIME_SCALE_S: dict[str, float] = {
     "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
 }  # fmt: skip
 
+_TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
+"""A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
 _COUNTS_OF_TIME = re.compile(
     rf"(?P<many>\d{{1,6}}(?:[.,]\d{{1,6}})?)(?:/(?P<parts>[1-9]\d{{0,6}}))?[*x·]?"
     rf"(?P<unit>{'|'.join(re.escape(unit) for unit in _TIME_SCALE_S if not unit[0].isdigit())})"
@@ -178,6 +180,7 @@ def is_unit(text: str) -> bool:
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None
         or is_volume_flow(text)
+        or ((tenths := _TENTHS.fullmatch(plain_unit(text))) is not None and is_unit(tenths["unit"]))
     )
 
 
@@ -211,7 +214,14 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     --------
     >>> conversion_for("Hz", kept="rpm").scale, conversion_for("V", kept="Pa") is None
     (60.0, True)
+    >>> conversion_for("0.1 K", kept="K").scale, conversion_for("3 bar", kept="Pa") is None  # a sensor's range
+    (0.1, True)
     """
+    tenths = _TENTHS.fullmatch(plain_unit(written))
+    if tenths:
+        whole = conversion_for(tenths["unit"], kept=kept)
+        part = float(tenths["part"].replace(",", "."))
+        return None if whole is None else replace(whole, scale=round(part * whole.scale, 15))
     plain = read_unit(written).plain
     turns = turns_in(plain) if kept == "rpm" else None
     if turns is not None:

@@ -20,7 +20,7 @@ _DATE_TIME = (
 _DURATION = r"(?i)^\s*pt(?:(?<hours>\d+)h)?(?:(?<minutes>\d+)m)?(?<seconds>\d+(?:[.,]\d+)?)s\s*$"
 _COUNTED = r"^(?<first>\d{1,3}):(?<second>\d{2}):(?:(?<third>\d{2})[:;])?(?<last>\d{2})$"
 PICTURES_HZ = (24.0, 25.0, 30.0, 50.0, 60.0)
-"""Whole rates of pictures (SMPTE ST 12-1 counts frames in these). [Hz]"""
+"""Whole rates of pictures. Common practice, no source. [Hz]"""
 
 
 def seconds_of_clock(words: pl.Series) -> FloatArray:
