@@ -8,12 +8,14 @@ Public: `Text`, `read_text`, `text_by_head`, `Line`, `HEAD_BYTES`.
 
 from __future__ import annotations
 
-import io
+import itertools
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
@@ -35,6 +37,8 @@ PART_BYTES = 16 * 1024 * 1024
 """Bytes among which line ends are looked for at once."""
 PIECE_UNITS = 1 << 17
 """Letters of UTF-16 that are turned at once: a quarter of a megabyte."""
+WORTH_TWO_THREADS = 64 * PIECE_UNITS
+"""Letters that take longer to turn (some 6 ms) than a second thread to begin."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-32-be"))
 """Looked for before padding is taken off, of which the one would be a part."""
@@ -298,22 +302,33 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    written, highest, letters_from = io.BytesIO(), 0, 0
-    for first in range(0, units.size, PIECE_UNITS):
-        piece = units[first : first + PIECE_UNITS]
-        here = int(piece.max())
-        highest = max(highest, here)
-        if here < 128:
-            _write_letters(written, units[letters_from:first], encoding)
-            written.write(piece.astype(np.uint8).data)
-            letters_from = first + piece.size
-    _write_letters(written, units[letters_from:], encoding)
+    pieces = _ascii_pieces(units)
+    written: list[bytes | memoryview] = []
+    highest = at = 0
+    for plain, run in itertools.groupby(pieces, key=lambda piece: piece is not None):
+        here = list(run)
+        letters = units[at : at + PIECE_UNITS * len(here)]
+        at += letters.size
+        if plain:
+            written += [piece.data for piece in here if piece is not None]
+        else:  # together, since a letter may take two units
+            written.append(str(letters.data, encoding, "replace").encode("utf-8"))
+            highest = max(highest, int(letters.max()))
     if highest >= 256 and (len(body) - start) % 2:
-        written.write("\ufffd".encode())  # half a letter at the end
-    return Text(written.getvalue(), encoding, "ascii" if highest < 128 else "utf-8", "", "")
+        written.append("\ufffd".encode())  # half a letter at the end
+    return Text(b"".join(written), encoding, "utf-8" if highest else "ascii", "", "")
 
 
-def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> None:
-    """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units."""
-    if units.size:
-        written.write(str(units.data, encoding, "replace").encode("utf-8"))
+def _ascii_pieces(units: npt.NDArray[np.uint16]) -> list[npt.NDArray[np.uint8] | None]:
+    """Pieces of a text in one byte a letter, None where one holds letters beyond ASCII; large texts by two threads."""
+    firsts = range(0, units.size, PIECE_UNITS)
+    if units.size < WORTH_TWO_THREADS or pl.thread_pool_size() < 2:
+        return [_ascii_piece(units[first : first + PIECE_UNITS]) for first in firsts]
+    halves = firsts[: len(firsts) // 2], firsts[len(firsts) // 2 :]
+    with ThreadPoolExecutor(2) as pool:
+        turned = pool.map(lambda half: [_ascii_piece(units[first : first + PIECE_UNITS]) for first in half], halves)
+        return list(itertools.chain.from_iterable(turned))
+
+
+def _ascii_piece(piece: npt.NDArray[np.uint16]) -> npt.NDArray[np.uint8] | None:
+    return piece.astype(np.uint8) if int(piece.max()) < 128 else None

@@ -75,7 +75,7 @@ def _along(table: Table, named: dict[str, int]) -> FloatArray | None:
     north, east = (table.columns[named[name]].over(table.rows) for name in ("latitude", "longitude"))
     known = np.flatnonzero(np.isfinite(north) & np.isfinite(east) & (np.abs(north) > 1e-6))
     places = known[:: max(known.size // PLACES, 1)]
-    if places.size < 2 or np.ptp(north[places]) > 1.0 or np.ptp(east[places]) > 1.0:
+    if places.size < 2 or np.ptp(north[places]) > 1.0 or np.ptp(east[places]) > 1.0 or np.abs(north[places]).max() > 90:
         return None
     narrow = np.cos(np.radians(float(np.median(north[places]))))
     steps = METRES_PER_DEG * np.hypot(np.diff(north[places]), narrow * np.diff(east[places]))
