@@ -19,7 +19,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
-from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, read_teeth
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
@@ -54,6 +54,7 @@ from passband.analysis.sensors.priors import (
     WHEEL_WAY_SD_M,
     gps_lateness,
 )
+from passband.analysis.sensors.teeth import read_teeth
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.statistics.fits import medians
 from passband.analysis.windows.window import RunWindow
