@@ -20,6 +20,8 @@ from passband.analysis.sensors.priors import (
     WAY_OPEN_DRIVEN_M,
     WAY_OPEN_SHARE,
     WHEEL_COUNTED,
+    WINDUP_M,
+    WINDUP_SD_M,
 )
 
 WAY, WAY_WITHIN_M = "way", 0.1
@@ -52,7 +54,11 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 and not sensor.leaps else COUNTED_M
     if way > max(COUNTED_SIGMAS * open_m, least_m):
         return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
-    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M) if open_m < least_m else sensor
+    if open_m >= least_m:
+        return sensor
+    if sensor.slip_per_mps2:
+        return replace(sensor, way_m=-WINDUP_M, way_sd_m=WINDUP_SD_M)
+    return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
 
 
 def way_left_open(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, driven: bool) -> FloatArray:

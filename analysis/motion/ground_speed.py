@@ -52,6 +52,8 @@ from passband.analysis.sensors.priors import (
     WHEEL_WAKES_MPS,
     WHEEL_WAY_M,
     WHEEL_WAY_SD_M,
+    WINDUP_M,
+    WINDUP_SD_M,
     gps_lateness,
 )
 from passband.analysis.sensors.teeth import read_teeth
@@ -415,7 +417,8 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     teeth = read_teeth(channel, window.launch_s)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m, way_sd_m=teeth.way_sd_m, leaps=teeth.leaps,
+        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
+        leaps=teeth.leaps,
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.DRIVEN_WHEEL, findings)
 

@@ -31,6 +31,12 @@ TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
 that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
 LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
+"""A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
+second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
+third of it. [m/s], [-], [-] By arithmetic."""
+FINE_WAY_M, FINE_WAY_SD_M = 0.008, 0.010
+"""How late by a way a wheel is that rises with the car, and its standard deviation: less than 60 teeth. [m]"""
 WAY_OF_PITCH, WAY_OF_PITCH_SD = 0.9, 0.25
 """How late by a way such a wheel is, and its standard deviation, over the way from tooth to tooth. [-] By arithmetic:
 half a tooth where only new values count, a whole one where each sample does."""
@@ -81,6 +87,8 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
         until the next comes up to half of it more. What any wheel may be where it shows none.
     """
     leaps = _leaps_from_rest(channel, launch_s)
+    if not leaps and _rises_with_the_car(channel, launch_s):
+        return Teeth(leaps=False, way_m=FINE_WAY_M, way_sd_m=FINE_WAY_SD_M)
     pitch_m = _pitch(channel, launch_s) if leaps else None
     if pitch_m is None:
         return Teeth(leaps, WHEEL_WAY_M, WHEEL_WAY_SD_M)
@@ -148,6 +156,26 @@ def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float
     if says < GATE_MPS + rise * step_s and not stands:
         return None
     return FirstTeeth(float(time_s[first]) - step_s / 2.0 - took_s, share * took_s)
+
+
+def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:
+    """Whether the first speeds take as long as a car takes: of teeth that are counted none shows them."""
+    near = (channel.known.time_s > launch_s - REST_S) & (channel.known.time_s < launch_s + TEETH_WITHIN_S)
+    time_s, speed_mps = channel.known.time_s[near], channel.known.values[near]
+    rest = speed_mps[time_s < launch_s - 0.1]
+    if channel.rate_hz < SLOW_HZ or rest.size < 5 or np.diff(time_s).max() > 2.0 / channel.rate_hz:
+        return False
+    low, high, last = max(FIRST_MPS[0], REST_NOISES * float(np.std(rest))), *FIRST_MPS[1:]
+    crossed: list[float] = []
+    for level in (low, high, last):
+        above = np.flatnonzero(speed_mps > level)
+        if not above.size or above[0] == 0 or low > FIRST_MPS[1] / 2.0:
+            return False
+        at = int(above[0])
+        share = (level - speed_mps[at - 1]) / (speed_mps[at] - speed_mps[at - 1])
+        crossed.append(float(time_s[at - 1] + share * (time_s[at] - time_s[at - 1])))
+    usual_s = (high - low) * (crossed[2] - crossed[1]) / (last - high)
+    return crossed[1] - crossed[0] > RISES_SHARE * usual_s
 
 
 def _leaps_from_rest(channel: Channel, launch_s: float) -> bool:
