@@ -3,7 +3,7 @@
 A counter of teeth tells the mean over its last pitch or several and holds it until the next tooth: its value is late by
 a way and not by a time. What its first moments show of its teeth is in `analysis.sensors.teeth`.
 
-Public: `late_as_the_run_shows`, `way_left_open`, `WAY`.
+Public: `late_as_the_run_shows`, `take_first_teeth_in`, `way_left_open`, `WAY`.
 """
 
 from __future__ import annotations
@@ -59,6 +59,31 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     if sensor.slip_per_mps2:
         return replace(sensor, way_m=-WINDUP_M, way_sd_m=WINDUP_SD_M)
     return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
+
+
+def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> None:
+    """Take into a fit how far the car had gone as each counted wheel's first value came, which its values do not say.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Of the run; changed.
+    sensors : list of SpeedSensor
+        It rests on.
+
+    Notes
+    -----
+    Between rest and the first value nothing shows the speed: a smooth one may begin anywhere, but teeth were counted.
+    """
+    for sensor in sensors:
+        if sensor.first is None:
+            continue
+        at_s = sensor.first.came_s - WHEEL_COUNTED.late_s
+        leads_m = WINDUP_M if sensor.slip_per_mps2 else 0.0
+        short_m = sensor.first.gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
+        pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
+        sd_m = float(np.hypot(sensor.first.gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
+        posterior.condition(posterior.row_distance(at_s)[None, :], np.array([short_m]), np.array([sd_m]))
 
 
 def way_left_open(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, driven: bool) -> FloatArray:

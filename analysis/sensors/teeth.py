@@ -45,9 +45,12 @@ GATE_MPS, FIRST_RISES_S = 1.5, 0.5
 [s]"""
 HELD_SHARE, HELD_RISES = 0.25, 1.15
 """It is held where over that share of what a tooth takes it stays under so many times itself. [-]"""
-TEETH_AT_FIRST, SAYS_OVER_RISE = 1.5, 1.6
-"""As the first value comes so many teeth have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
-where the pitch does not show, so many times what the value says over the rise, 1.2 to 2.0. [-] By arithmetic."""
+TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
+"""As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
+and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
+SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
+"""Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
+times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
 SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
 """A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
 from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
@@ -100,9 +103,15 @@ class FirstTeeth:
     """What the first value of a counted wheel says of when the car began to move."""
 
     moved_s: float
-    """Had it pulled evenly, less nothing of the electronics' own lateness. [s]"""
+    """Had it pulled evenly, the electronics' own lateness left in. [s]"""
     sigma_s: float
     """Standard deviation. [s]"""
+    came_s: float
+    """When the first value came. [s]"""
+    gone_m: float
+    """How far the wheel had rolled by then. [m]"""
+    gone_sd_m: float
+    """Standard deviation. [m]"""
 
 
 def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
@@ -146,16 +155,19 @@ def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float
     if rise <= 0.0 or step_s > GAP_STEPS * float(np.median(np.diff(time_s))):
         return None
     took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
+    gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
     held = 0
     if pitch_m is not None:
         took_s, share = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m / rise)), TOOK_SD
+        gone_m, gone_sd_m = TEETH_AT_FIRST * pitch_m, TEETH_AT_FIRST_SD * pitch_m
         held = round(HELD_SHARE * pitch_m / says / step_s)
         if not PITCH_FITS[0] < took_s * rise / says < PITCH_FITS[1]:
             return None
     stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
     if says < GATE_MPS + rise * step_s and not stands:
         return None
-    return FirstTeeth(float(time_s[first]) - step_s / 2.0 - took_s, share * took_s)
+    came_s = float(time_s[first]) - step_s / 2.0
+    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m)
 
 
 def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:
