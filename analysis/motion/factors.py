@@ -23,6 +23,7 @@ import numpy as np
 from passband.analysis.motion.solver import Rows, Unknowns
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD
+from passband.analysis.sensors.teeth import FirstTeeth
 
 GRID_S = 0.005
 """Spacing of the grid: short against a torque cut (60 ms) and a sensor's lag (10 to 30 ms). [s]"""
@@ -89,6 +90,8 @@ class SpeedSensor:
     """By how much the scale may differ from one knot to the next, beside slip and growth; 0 where it does not. [-]"""
     leaps: bool = False
     """Whether it leaps from rest, as a driven wheel that is counted by few teeth does, and no slip."""
+    first: FirstTeeth | None = None
+    """What its first value says, where it is counted by few teeth."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
-from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, read_teeth
+from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, take_first_teeth_in
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
@@ -52,8 +52,11 @@ from passband.analysis.sensors.priors import (
     WHEEL_WAKES_MPS,
     WHEEL_WAY_M,
     WHEEL_WAY_SD_M,
+    WINDUP_M,
+    WINDUP_SD_M,
     gps_lateness,
 )
+from passband.analysis.sensors.teeth import find_first_teeth, read_teeth
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.statistics.fits import medians
 from passband.analysis.windows.window import RunWindow
@@ -217,6 +220,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         posterior.mean[: posterior.time_s.size] = unsmeared(posterior, accelerometer)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
+    take_first_teeth_in(posterior, sensors)
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
@@ -318,6 +322,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
                 growth=UNDRIVEN_GROWTH,
                 way_m=WHEEL_WAY_M,
                 way_sd_m=WHEEL_WAY_SD_M,
+                first=find_first_teeth(channel, window.launch_s),
             )
         )
     if not sensors:
@@ -414,7 +419,8 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     teeth = read_teeth(channel, window.launch_s)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m, way_sd_m=teeth.way_sd_m, leaps=teeth.leaps,
+        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
+        leaps=teeth.leaps, first=find_first_teeth(channel, window.launch_s),
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.DRIVEN_WHEEL, findings)
 

@@ -146,6 +146,10 @@ SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven
 wheel's speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common
 practice, no source."""
+WINDUP_M, WINDUP_SD_M = 0.010, 0.007
+"""Way that a driven wheel turns further than the car goes as its tire takes up the launch's pull, and its standard
+deviation. [m] By arithmetic: slip takes a relaxation length of 0.2 to 0.4 m to build, of which 3 to 6 % are 0.6 to
+2.4 cm. Common practice, no source."""
 SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
 """Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires: what
 power starts from, which bends the curve by itself. Chosen: slicks at 1 g turn some 3 or 4 % faster than the ground; a

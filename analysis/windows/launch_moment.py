@@ -24,10 +24,13 @@ from passband.analysis.sensors.priors import (
     GPS_WAKES_MPS,
     PICKUP_DELAY_S,
     TIRE_AT_LAUNCH,
+    WHEEL,
     WHEEL_AT_LAUNCH,
+    WHEEL_COUNTED,
     WHEEL_WAKES_MPS,
     Lateness,
 )
+from passband.analysis.sensors.teeth import find_first_teeth
 from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import spread
 from passband.analysis.windows.two_step import ripple_end
@@ -51,6 +54,8 @@ own lateness, and the time that it takes to be told from rest; and the period fr
 LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
 """How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs
 later than this after it does so under way. [s]"""
+TIRE_WAKES_MPS = 1.0
+"""The line through a driven tire's first speeds begins here, for there is nothing else. [m/s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
@@ -75,6 +80,8 @@ class _Sign:
     time_s: float
     sigma_s: float
     log: int
+    beside: tuple[str, ...] = ()
+    """Channels that are in it too."""
 
 
 def find_launch_moment(
@@ -142,9 +149,8 @@ def find_launch_moment(
         groups.append((mean, 1 / weight + (OTHER_CLOCK_SIGMA_S**2 if log != main_log else 0.0)))
     weight = sum(1 / variance for _, variance in groups)
     moment = sum(mean / variance for mean, variance in groups) / weight
-    return LaunchMoment(
-        moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(dict.fromkeys(sign.name for sign in signs))
-    )
+    evidence = dict.fromkeys(name for sign in signs for name in (sign.name, *sign.beside))
+    return LaunchMoment(moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(evidence))
 
 
 def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign | None:
@@ -171,14 +177,37 @@ def _signs(
 ) -> list[_Sign | None]:
     more_s = 0.0 if let_go else _slow_period_s(traces, undriven)
     found = [_from_engine(traces.get("engine_speed"), near_s, converter, reach_s=ENGINE_REACH_S + more_s)]
+    wheels: list[_Sign | None] = []
     for name in undriven:
-        late, low = (GPS_AT_LAUNCH, GPS_WAKES_MPS) if name == "gps_speed" else (WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS)
-        found.append(_from_speed(traces.get(name), near_s, (low, 2.5 * low), late))
-    return found
+        if name == "gps_speed":
+            found.append(_from_speed(traces.get(name), near_s, (GPS_WAKES_MPS, 2.5 * GPS_WAKES_MPS), GPS_AT_LAUNCH))
+        else:
+            wheels.append(_from_wheel(traces.get(name), near_s, WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS))
+    return [*found, _together([wheel for wheel in wheels if wheel is not None])]
+
+
+def _from_wheel(channel: Channel | None, near_s: float, late: Lateness, low_mps: float) -> _Sign | None:
+    """The line through its first speeds, or, counted by few teeth, its first value less what these took to pass."""
+    teeth = None if channel is None else find_first_teeth(channel, near_s)
+    if channel is None or teeth is None:
+        return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late)
+    late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
+    sigma = float(np.hypot(np.hypot(late.sigma_s, teeth.sigma_s), 0.3 / max(channel.rate_hz, 0.5)))
+    return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log)
+
+
+def _together(wheels: list[_Sign]) -> _Sign | None:
+    """Wheels of one axle as one sign: they err alike, by the same teeth and gates, so two do not outvote another."""
+    if len(wheels) < 2:
+        return wheels[0] if wheels else None
+    best = min(wheels, key=lambda wheel: wheel.sigma_s)
+    weights = np.array([wheel.sigma_s**-2 for wheel in wheels])
+    mean = float(weights @ np.array([wheel.time_s for wheel in wheels]) / weights.sum())
+    return replace(best, time_s=mean, beside=tuple(wheel.name for wheel in wheels if wheel is not best))
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
-    return [_from_speed(traces.get(name), near_s, (1.0, 2.5), TIRE_AT_LAUNCH) for name in driven]
+    return [_from_wheel(traces.get(name), near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS) for name in driven]
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:

@@ -12,9 +12,9 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
-from passband.analysis.motion.counted_wheels import read_teeth
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
+from passband.analysis.sensors.teeth import read_teeth
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
 

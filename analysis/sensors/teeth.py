@@ -1,0 +1,228 @@
+"""Wheels counted by teeth: what the first moments of a run show of the teeth.
+
+A counter of teeth tells the mean over its last pitch or several and holds it until the next tooth: its value is late by
+a way and not by a time, and zero until teeth have passed. So it leaps as the first are through, where a wheel of many
+teeth rises with the car; that tells the two apart where a driven wheel stands alone, whose slip looks like a way, and
+it tells how long the car had been moving as the first value came.
+
+Public: `Teeth`, `read_teeth`, `FirstTeeth`, `find_first_teeth`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.channels.log import Channel
+from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.priors import WHEEL_WAY_M, WHEEL_WAY_SD_M
+
+REST_S, RISES_S, SLOW_HZ, GAP_STEPS = 0.6, 0.25, 20.0, 1.6
+"""Before the launch is looked how still the wheel's speed is, behind its leap how it rises; a slower log shows no leap,
+nor does a step over more than so many of the log's own. [s], [s], [Hz], [-]"""
+LEAP_STEPS, LEAP_NOISES, LEAST_LEAP_MPS, UNDER_WAY_MPS = 2.5, 8.0, 0.15, 1.5
+"""A leap is so many times the rise from one sample to the next, so many times the noise at rest, and so much at least;
+it lies before or at the first sample of the last. [-], [-], [m/s], [m/s] By arithmetic: 60 teeth on 1.9 m at 1 g leap
+by 0.6 to 0.8 m/s, in a log of 100 Hz a speed that is not counted rises by 0.1. At six times
+the noise three of 136 simulated wheels that are not counted leapt (seeds 9100 to 9219), at eight none."""
+TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
+"""Single teeth are looked for so long after the launch: a value comes where it changes by so many times the noise and
+that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
+LEAST_TEETH, TEETH_APART = 5, 0.25
+"""So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
+"""A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
+second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
+third of it. [m/s], [-], [-] By arithmetic."""
+FINE_WAY_M, FINE_WAY_SD_M = 0.008, 0.010
+"""How late by a way a wheel is that rises with the car, and its standard deviation: less than 60 teeth. [m]"""
+WAY_OF_PITCH, WAY_OF_PITCH_SD = 0.9, 0.25
+"""How late by a way such a wheel is, and its standard deviation, over the way from tooth to tooth. [-] By arithmetic:
+half a tooth where only new values count, a whole one where each sample does."""
+GATE_MPS, FIRST_RISES_S = 1.5, 0.5
+"""A first value below this may be a gate's, unless it is held; and so long the rise behind it is looked at. [m/s],
+[s]"""
+HELD_SHARE, HELD_RISES = 0.25, 1.15
+"""It is held where over that share of what a tooth takes it stays under so many times itself. [-]"""
+TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
+"""As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
+and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
+SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
+"""Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
+times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
+SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
+"""A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
+from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
+PITCH_FITS = (0.8, 2.6)
+"""Between these the time by the pitch lies, over what the first value says over the rise; else the steps behind it are
+no teeth. [-]"""
+TOOK_SD, TOOK_SD_WITHOUT_PITCH = 0.15, 0.30
+"""Standard deviation of that, as a share: the place of the first tooth, and that no car rises evenly. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Teeth:
+    """What the first moments of a run show of a wheel's teeth."""
+
+    leaps: bool
+    """Whether its speed leaps as the car begins to move: it is counted, by teeth few enough to be seen."""
+    way_m: float
+    """How late it is by a way. [m]"""
+    way_sd_m: float
+    """Standard deviation of that. [m]"""
+
+
+def read_teeth(channel: Channel, launch_s: float) -> Teeth:
+    """Whether a wheel is counted by few teeth, and how late by a way that makes it.
+
+    Parameters
+    ----------
+    channel : Channel
+        A wheel's speed. [m/s]
+    launch_s : float
+        The launch. [s]
+
+    Returns
+    -------
+    Teeth
+        By the way from tooth to tooth where the log shows single ones: the mean over one is half of it late, and held
+        until the next comes up to half of it more. What any wheel may be where it shows none.
+    """
+    leaps = _leaps_from_rest(channel, launch_s)
+    if not leaps and _rises_with_the_car(channel, launch_s):
+        return Teeth(leaps=False, way_m=FINE_WAY_M, way_sd_m=FINE_WAY_SD_M)
+    pitch_m = _pitch(channel, launch_s) if leaps else None
+    if pitch_m is None:
+        return Teeth(leaps, WHEEL_WAY_M, WHEEL_WAY_SD_M)
+    return Teeth(leaps, WAY_OF_PITCH * pitch_m, WAY_OF_PITCH_SD * pitch_m)
+
+
+@dataclass(frozen=True, slots=True)
+class FirstTeeth:
+    """What the first value of a counted wheel says of when the car began to move."""
+
+    moved_s: float
+    """Had it pulled evenly, the electronics' own lateness left in. [s]"""
+    sigma_s: float
+    """Standard deviation. [s]"""
+    came_s: float
+    """When the first value came. [s]"""
+    gone_m: float
+    """How far the wheel had rolled by then. [m]"""
+    gone_sd_m: float
+    """Standard deviation. [m]"""
+
+
+def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
+    """When a car began to move of which a counted wheel shows nothing until its first teeth have passed.
+
+    Parameters
+    ----------
+    channel : Channel
+        A wheel's speed. [m/s]
+    near_s : float
+        The launch, to some tenths of a second. [s]
+
+    Returns
+    -------
+    FirstTeeth or None
+        None where the wheel does not leap from rest, or no further than a gate would let it.
+    """
+    if channel.rate_hz < SLOW_HZ:
+        return None
+    near = (channel.known.time_s > near_s - REST_S) & (channel.known.time_s < near_s + TEETH_WITHIN_S)
+    time_s, speed_mps = channel.known.time_s[near], channel.known.values[near]
+    rest = speed_mps[time_s < near_s - 0.3]
+    if rest.size < 4:
+        return None
+    least_mps = max(LEAP_NOISES * float(np.std(rest)), LEAST_LEAP_MPS)
+    above = speed_mps[1:-1] > least_mps
+    comes = np.flatnonzero(above & (speed_mps[2:] > least_mps) & (speed_mps[1:-1] > SPRINGS * speed_mps[:-2])) + 1
+    pitch_m = _pitch(channel, near_s)
+    found = [_moved(time_s, speed_mps, int(first), pitch_m) for first in comes[:LOOKED_AT]]
+    return next((one for one in found if one is not None), None)
+
+
+def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None) -> FirstTeeth | None:
+    """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not."""
+    step_s = float(time_s[first] - time_s[first - 1])
+    settled = first + round(SETTLES_S / step_s)
+    says = float(speed_mps[first : settled + 1].max())
+    rises = (time_s >= time_s[first]) & (time_s < time_s[first] + FIRST_RISES_S) & (speed_mps > 0.5 * says)
+    was_s = time_s[rises] - WAY_OF_PITCH * (pitch_m or 0.0) / speed_mps[rises]
+    rise = float(np.polyfit(was_s, speed_mps[rises], 1)[0]) if rises.sum() > 3 else 0.0
+    if rise <= 0.0 or step_s > GAP_STEPS * float(np.median(np.diff(time_s))):
+        return None
+    took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
+    gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
+    held = 0
+    if pitch_m is not None:
+        took_s, share = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m / rise)), TOOK_SD
+        gone_m, gone_sd_m = TEETH_AT_FIRST * pitch_m, TEETH_AT_FIRST_SD * pitch_m
+        held = round(HELD_SHARE * pitch_m / says / step_s)
+        if not PITCH_FITS[0] < took_s * rise / says < PITCH_FITS[1]:
+            return None
+    stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
+    if says < GATE_MPS + rise * step_s and not stands:
+        return None
+    came_s = float(time_s[first]) - step_s / 2.0
+    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m)
+
+
+def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:
+    """Whether the first speeds take as long as a car takes: of teeth that are counted none shows them."""
+    near = (channel.known.time_s > launch_s - REST_S) & (channel.known.time_s < launch_s + TEETH_WITHIN_S)
+    time_s, speed_mps = channel.known.time_s[near], channel.known.values[near]
+    rest = speed_mps[time_s < launch_s - 0.1]
+    if channel.rate_hz < SLOW_HZ or rest.size < 5 or np.diff(time_s).max() > 2.0 / channel.rate_hz:
+        return False
+    low, high, last = max(FIRST_MPS[0], REST_NOISES * float(np.std(rest))), *FIRST_MPS[1:]
+    crossed: list[float] = []
+    for level in (low, high, last):
+        above = np.flatnonzero(speed_mps > level)
+        if not above.size or above[0] == 0 or low > FIRST_MPS[1] / 2.0:
+            return False
+        at = int(above[0])
+        share = (level - speed_mps[at - 1]) / (speed_mps[at] - speed_mps[at - 1])
+        crossed.append(float(time_s[at - 1] + share * (time_s[at] - time_s[at - 1])))
+    usual_s = (high - low) * (crossed[2] - crossed[1]) / (last - high)
+    return crossed[1] - crossed[0] > RISES_SHARE * usual_s
+
+
+def _leaps_from_rest(channel: Channel, launch_s: float) -> bool:
+    """Whether speed leaps as the car begins to move; not where the log is too slow to tell, or shows no rest."""
+    near = np.flatnonzero(channel.known.time_s > launch_s - REST_S)
+    time_s, speed_mps = channel.known.time_s[near], channel.known.values[near]
+    moving = np.flatnonzero(speed_mps > UNDER_WAY_MPS)
+    if channel.rate_hz < SLOW_HZ or not moving.size or moving[0] < 5:
+        return False
+    rest = speed_mps[time_s < min(launch_s - 0.1, time_s[moving[0]])]
+    step_s = float(np.median(np.diff(time_s)))
+    whole = np.diff(time_s[: moving[0] + 1]) < GAP_STEPS * step_s
+    steps = np.where(whole, np.diff(speed_mps[: moving[0] + 1]), 0.0)
+    first = int(np.argmax(steps)) + 1
+    rises = (time_s >= time_s[first]) & (time_s < time_s[first] + RISES_S)
+    if rest.size < 5 or rises.sum() < 4:
+        return False
+    usual = step_s * float(np.polyfit(time_s[rises], speed_mps[rises], 1)[0])
+    least = max(LEAP_STEPS * usual, LEAP_NOISES * float(np.std(rest)), LEAST_LEAP_MPS)
+    return bool(min(steps[first - 1], np.median(speed_mps[first : first + 3]) - speed_mps[first - 1]) > least)
+
+
+def _pitch(channel: Channel, launch_s: float) -> float | None:
+    """The way from tooth to tooth, what a value says times how long it took to come; None where teeth do not agree."""
+    near = (channel.known.time_s > launch_s - REST_S) & (channel.known.time_s < launch_s + TEETH_WITHIN_S)
+    time_s, speed_mps = channel.known.time_s[near], channel.known.values[near]
+    rest = speed_mps[time_s < launch_s - 0.1]
+    noise = float(np.std(rest)) if rest.size > 4 else 0.0
+    least = np.maximum(TOOTH_NOISES * noise, TOOTH_SHARE * np.abs(speed_mps[:-1]))
+    comes = np.flatnonzero(np.abs(np.diff(speed_mps)) > least) + 1
+    took_s, says = np.diff(time_s[comes]), speed_mps[comes[1:]]
+    shown = (took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS)
+    if shown.sum() < LEAST_TEETH:
+        return None
+    pitches_m = took_s[shown] * says[shown]
+    middle = float(np.median(pitches_m))
+    apart = float(np.median(np.abs(np.log(pitches_m / middle))))
+    return middle if apart < TEETH_APART else None
