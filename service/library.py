@@ -18,7 +18,7 @@ from passband.service.cars import Cars
 from passband.service.deleting import Deleting
 from passband.service.details import RunChanges, UploadDetails
 from passband.service.given import read_car
-from passband.service.progress import Progress
+from passband.service.progress import Progress, unheard
 from passband.service.reviewing import ReviewedRun
 from passband.service.run_files import RunFiles
 from passband.service.sent_files import SentFiles, check_given, each_once, sent_once
@@ -208,12 +208,14 @@ class Library:
                 self._check_quota(sum(log.bytes for log in sent.logs))
             named = [(path, log.name) for path, log in zip(sent.paths, sent.logs, strict=True)]
             out, inputs = sent.paths[0].parent, inputs_of(sent.logs, car, details, details.slips)
-            with preparing(self._originals, () if job else sent.paths) as prepared:  # a job's logs are kept already
+            progress = progress or unheard()
+            hashed = () if job else [(path, log.sha256) for path, log in zip(sent.paths, sent.logs, strict=True)]
+            # a job's logs are kept already; reading wants all cores, what comes behind it one
+            with preparing(self._originals, hashed, after=progress.past_reading) as prepared:
                 reviewed = self._reviewer.review(
                     named, car, details, details.slips, out, inputs=inputs, progress=progress
                 )
-            if progress is not None:
-                progress.tell("keeping")
+            progress.tell("keeping")
             if not_before is not None:
                 not_before.wait()
             sent = replace(sent, prepared=tuple(prepared.result()))
@@ -260,8 +262,7 @@ class Library:
             of_car = [car.id, car.version] if car else None
             task = {"car": of_car, "details": details.model_dump(), "findings": sent.twice, **beside}
             with self.writes.whole() as written:
-                for path in sent.paths:
-                    written.put(self._originals, path)
+                written.put_all([(self._originals, path) for path in sent.paths])
                 new = NewJob(secrets.token_hex(16), "upload", sent.key, task, sent.logs)
                 return self.records.jobs.put(new)
 
@@ -376,12 +377,12 @@ class Library:
         slips = dict(enumerate(details.slips))
         said = Details(**{**details.model_dump(), "slip": None})
         with self.writes.whole() as written:
-            for original in sent.prepared or sent.paths:
-                written.put(self._originals, original)
-            reviews = []
-            for position, run in enumerate(reviewed):
-                table_key = written.put(self._tables, run.table)
-                reviews.append(reviewed_of(position, run, car, replace(said, slip=slips.get(position)), table_key))
+            originals = [(self._originals, original) for original in sent.prepared or sent.paths]
+            keys = written.put_all([*originals, *((self._tables, run.table) for run in reviewed)])[len(originals) :]
+            reviews = [
+                reviewed_of(position, run, car, replace(said, slip=slips.get(position)), table_key)
+                for position, (run, table_key) in enumerate(zip(reviewed, keys, strict=True))
+            ]
             ids = [secrets.token_hex(16) for _ in reviews]
             new = NewUpload(sent.key, sent.logs, tuple(reviews))
             self.records.add_upload(secrets.token_hex(16), new, ids, ends=ends)

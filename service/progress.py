@@ -39,6 +39,12 @@ class Progress:
     def __init__(self, hear: Callable[[Stage], None]) -> None:
         self._hear = hear
         self._stopped = threading.Event()
+        self._past_reading = threading.Event()
+
+    @property
+    def past_reading(self) -> threading.Event:
+        """Set once a stage behind the reading has begun."""
+        return self._past_reading
 
     def cancel(self) -> None:
         """Let the work end at its next stage, or sooner."""
@@ -52,6 +58,8 @@ class Progress:
     def tell(self, key: str, what: str = "") -> None:
         """Tell a stage that begins; `Cancelled` if it need not."""
         self.check()
+        if key != STAGES[0]:
+            self._past_reading.set()
         self._hear(Stage(key, what))
 
 

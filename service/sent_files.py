@@ -47,7 +47,7 @@ def sent_once(files: Sequence[ReceivedFile]) -> SentFiles:
     """Files by their hashes, in the order they came; the same bytes are one file."""
     once: dict[str, ReceivedFile] = {}
     for file in files:
-        once.setdefault(hash_of(file.path), file)
+        once.setdefault(file.sha256 or hash_of(file.path), file)
     logs = [LogRecord(n, file.name, digest, file.bytes) for n, (digest, file) in enumerate(once.items())]
     key = hashlib.sha256("".join(sorted(once)).encode()).hexdigest()
     twice = (FILE_TWICE,) if len(once) < len(files) else ()

@@ -28,7 +28,9 @@ def work_upload(library: Library, job: Job, progress: Progress) -> None:
     with library.incoming() as folder:
         reviewer = UploadReviewer(library.workers, library.folder.originals)
         paths = reviewer.copy_out(job.logs, folder, run_id=job.id)
-        files = [ReceivedFile(path, name, log.bytes) for (path, name), log in zip(paths, job.logs, strict=True)]
+        files = [
+            ReceivedFile(path, name, log.bytes, log.sha256) for (path, name), log in zip(paths, job.logs, strict=True)
+        ]
         details = UploadDetails(**job.task["details"])
         taken = library.take_in(files, car=car, details=details, progress=progress, job=job)
     if taken.new:

@@ -6,9 +6,10 @@ Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`, `sorting_limits`
 from __future__ import annotations
 
 import unicodedata
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import MultipartParser, parse_options_header
@@ -16,6 +17,7 @@ from starlette.requests import Request
 
 from passband.service.bodies import steadily, too_large
 from passband.service.errors import Problem
+from passband.service.files_coming_in import FilesComingIn
 from passband.service.settings import Settings
 
 if TYPE_CHECKING:
@@ -44,6 +46,8 @@ class ReceivedFile:
     name: str
     """As the sender calls it, made harmless; for showing only."""
     bytes: int
+    sha256: str = ""
+    """Of its bytes, in hexadecimal; empty where nobody took it yet."""
 
 
 @dataclass(slots=True)
@@ -106,14 +110,16 @@ async def receive(request: Request, folder: Path, settings: Settings) -> Receive
     try:
         async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="upload"):
             parser.write(chunk)
+            await parts.files.keep_up()
         parser.finalize()
+        await parts.files.all_in()
     except FormParserError as error:
         raise Problem(400, "Broken form", f"The upload breaks off or is malformed: {error}.") from None
     finally:
-        parts.close()
+        parts.files.close()
     if not parts.complete:
         raise Problem(400, "Broken form", "The upload breaks off before its end; send it again.")
-    return parts.received
+    return parts.received()
 
 
 def _boundary(request: Request) -> bytes:
@@ -132,14 +138,16 @@ class _Parts:
     """What the parser calls as it meets headers, bytes and ends of parts."""
 
     def __init__(self, folder: Path, settings: Settings) -> None:
-        self.received = Received()
+        self.files = FilesComingIn()
         self.complete = False
+        self._fields: dict[str, bytes] = {}
+        self._ended: list[tuple[Path, str, int, Future[str]]] = []
         self._folder = folder
         self._settings = settings
         self._headers: dict[bytes, bytes] = {}
         self._header = (b"", b"")
         self._name = b""
-        self._file: BinaryIO | None = None
+        self._in_file = False
         self._file_name = ""
         self._bytes = 0
         self._log_bytes = 0
@@ -157,9 +165,10 @@ class _Parts:
             "on_end": self._all_in,
         }
 
-    def close(self) -> None:
-        if self._file is not None:
-            self._file.close()
+    def received(self) -> Received:
+        """What came, once all of it is in."""
+        files = [ReceivedFile(path, name, size, of.result()) for path, name, size, of in self._ended]
+        return Received(files, self._fields)
 
     def _begin(self) -> None:
         self._headers, self._header, self._bytes = {}, (b"", b""), 0
@@ -181,33 +190,35 @@ class _Parts:
         _, options = parse_options_header(self._headers.get(b"content-disposition"))
         self._name = options.get(b"name", b"")
         if self._name != b"log":
-            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
+            self._fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
             return
-        if len(self.received.files) >= self._settings.files:
+        if len(self._ended) >= self._settings.files:
             raise too_large("There are too many files in one upload", self._settings.files)
         self._file_name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
-        self._file = (self._folder / f"{len(self.received.files)}.part").open("xb")
+        self._in_file = True
+        self.files.begin(self._path())
 
     def _data(self, data: bytes, start: int, end: int) -> None:
         self._bytes += end - start
-        if self._file is None:
+        if not self._in_file:
             if self._bytes > self._settings.json_bytes:
                 raise too_large(f"The part {self._name[:50]!r} is too long", self._settings.json_bytes)
-            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
+            self._fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
             return
         self._log_bytes += end - start
         if self._bytes > self._settings.file_bytes:
             raise too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
         if self._log_bytes > self._settings.upload_bytes:
             raise too_large("The logs together are too long", self._settings.upload_bytes)
-        self._file.write(data[start:end])
+        self.files.add(memoryview(data)[start:end] if isinstance(data, bytes) else bytes(data[start:end]))
 
     def _all_in(self) -> None:
         self.complete = True
 
     def _end(self) -> None:
-        if self._file is None:
-            return
-        self._file.close()
-        self.received.files.append(ReceivedFile(Path(self._file.name), self._file_name, self._bytes))
-        self._file = None
+        if self._in_file:
+            self._ended.append((self._path(), self._file_name, self._bytes, self.files.end()))
+            self._in_file = False
+
+    def _path(self) -> Path:
+        return self._folder / f"{len(self._ended)}.part"

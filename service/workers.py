@@ -25,7 +25,7 @@ from passband.service.memory import can_limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
 from passband.service.reviewing import THERE, Broken, ReviewedRun, ReviewTask, Task, answer, serve_reviews
 from passband.service.sorting import SortedFile, SortTask
-from passband.service.threads import started_with_one_thread
+from passband.service.threads import started_for_reviews
 from passband.service.workload import Kind, Load, Worked, Workload
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ class _Worker:
         self._asked = False
         sent = (theirs, self._memory_bytes)
         self._process = context.Process(target=serve_reviews, args=sent, daemon=True, name="review")
-        with started_with_one_thread():  # more threads inside a worker would only crowd the machine
+        with started_for_reviews():
             self._process.start()
         theirs.close()
 

@@ -12,10 +12,11 @@ import os
 import re
 import secrets
 import shutil
+import threading
 import time
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -38,6 +39,8 @@ class Prepared:
     """The SHA-256 of its bytes."""
     packed: Path | None
     """Beside it; None where packing does not pay."""
+    is_safe: bool = False
+    """Whether its bytes are safe on disk, under the name that they have."""
 
     def let_go(self) -> None:
         """Unlink what is left of it."""
@@ -49,14 +52,23 @@ class Prepared:
 class Blobs(Protocol):
     """Write-once bytes under a key made of what they are."""
 
-    def prepare(self, source: Path) -> Prepared:
-        """Do beforehand what putting a file takes time for; nothing of it is kept, and all stays beside `source`."""
+    def prepare(self, source: Path, sha256: str = "") -> Prepared:
+        """Do beforehand what putting a file takes time for; nothing of it is kept, and all stays beside `source`.
+
+        `sha256` is the file's hash, where it is known.
+        """
 
     def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
         """Take over the file at `source` (it is gone afterwards) and return its key, once it is safe on disk.
 
         `noted` is told the key before anything of it can be there, and only where it was not there already.
         """
+
+    def lay(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
+        """As `put`, but that its name may be lost by a power cut until `settle`: several are sooner safe together."""
+
+    def settle(self, keys: Sequence[str]) -> None:
+        """Make safe what was laid."""
 
     def open(self, key: str) -> BinaryIO:
         """The bytes under a key; `KeyError` if there are none, or not those that were put."""
@@ -112,23 +124,37 @@ def hash_of(path: Path) -> str:
 
 
 @contextmanager
-def preparing(blobs: Blobs, sources: Sequence[Path]) -> Iterator[Future[list[Prepared]]]:
+def preparing(
+    blobs: Blobs, sources: Sequence[tuple[Path, str]], *, after: threading.Event | None = None
+) -> Iterator[Future[list[Prepared]]]:
     """Files prepared beside what is done meanwhile; at the end nothing touches them any more.
 
     Parameters
     ----------
     blobs : Blobs
         Where they are to be put.
-    sources : sequence of Path
-        Nobody else may change them.
+    sources : sequence of (Path, str)
+        Files, which nobody else may change, and their hashes.
+    after : Event, optional
+        Begin only once it is set, or when all else is done: what is done first may want the cores.
 
     Yields
     ------
     Future
         Its result are the files in order; it raises what stood in the way, as a full disk.
     """
-    with ThreadPoolExecutor(1, thread_name_prefix="preparing") as beside:
-        yield beside.submit(lambda: [blobs.prepare(source) for source in sources])
+    begin, unwanted = after or threading.Event(), threading.Event()
+
+    def prepare() -> list[Prepared]:
+        begin.wait()
+        return [blobs.prepare(source, sha256) for source, sha256 in (() if unwanted.is_set() else sources)]
+
+    with ThreadPoolExecutor(1, thread_name_prefix="preparing") as beside, ExitStack() as at_end:
+        at_end.callback(begin.set)
+        at_end.push(lambda error, _what, _trace: unwanted.set() if error is not None else None)
+        if after is None:
+            begin.set()
+        yield beside.submit(prepare)
 
 
 class Written:
@@ -140,7 +166,17 @@ class Written:
 
     def put(self, blobs: Blobs, source: Path | Prepared) -> str:
         """Put a file as `Blobs.put` does; its key is noted before anything of it can be there."""
-        return blobs.put(source, noted=lambda key: self.keys.append((blobs, key)))
+        return self.put_all([(blobs, source)])[0]
+
+    def put_all(self, files: Sequence[tuple[Blobs, Path | Prepared]]) -> list[str]:
+        """Put several files: all under their names first, then the names made safe, in one turn of the disk."""
+        keys = [self._lay(blobs, source) for blobs, source in files]
+        for blobs in {id(blobs): blobs for blobs, _ in files}.values():
+            blobs.settle([key for (of, _), key in zip(files, keys, strict=True) if of is blobs])
+        return keys
+
+    def _lay(self, blobs: Blobs, source: Path | Prepared) -> str:
+        return blobs.lay(source, noted=lambda key: self.keys.append((blobs, key)))
 
 
 class FolderBlobs:
@@ -164,13 +200,21 @@ class FolderBlobs:
         self._sound: dict[str, tuple[Path, int, int]] = {}
         self._root.mkdir(parents=True, exist_ok=True)
 
-    def prepare(self, source: Path) -> Prepared:
-        """Hash the file, and pack it where that pays."""
-        key = hash_of(source)
-        return Prepared(source, key, packed_beside(source, key) if self._packs else None)
+    def prepare(self, source: Path, sha256: str = "") -> Prepared:
+        """Hash the file, pack it where that pays, and make the bytes that are to be kept safe on disk."""
+        key = sha256 or hash_of(source)
+        packed = packed_beside(source, key) if self._packs else None
+        sync_file(packed or source)
+        return Prepared(source, key, packed, is_safe=True)
 
     def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
-        """Sync the file, move it under its hash, sync the folders: only then is the key given out.
+        """Sync the file, move it under its hash, sync the folders: only then is the key given out."""
+        key = self.lay(source, noted=noted)
+        self.settle([key])
+        return key
+
+    def lay(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
+        """Sync the file and move it under its hash.
 
         A file that is there already is synced too: an earlier attempt may have failed after its name was made.
         """
@@ -180,13 +224,18 @@ class FolderBlobs:
         if there is not None:
             sync_file(there)
         else:
-            there = self._take_over(ready if ready is source else self.prepare(ready.source), noted)
+            self._take_over(ready if ready is source else self.prepare(ready.source, key), noted)
         ready.let_go()
-        sync_folder(there.parent)
-        if there.parent not in self._safe:
-            sync_folder(self._root)
-            self._safe.add(there.parent)
         return key
+
+    def settle(self, keys: Sequence[str]) -> None:
+        """Sync the folders that hold the keys."""
+        folders = list(dict.fromkeys(self._paths(key)[0].parent for key in keys))
+        for folder in folders:
+            sync_folder(folder)
+        if not self._safe.issuperset(folders):
+            sync_folder(self._root)
+            self._safe.update(folders)
 
     def open(self, key: str) -> BinaryIO:
         """The file under a key, open for reading; it stays readable even if the key is removed meanwhile.
@@ -259,19 +308,19 @@ class FolderBlobs:
         plain = self._root / key[:2] / f"{key}{self._suffix}"
         return [plain.with_name(f"{plain.name}{PACKED}"), plain] if self._packs else [plain]
 
-    def _take_over(self, ready: Prepared, noted: Callable[[str], None] | None) -> Path:
+    def _take_over(self, ready: Prepared, noted: Callable[[str], None] | None) -> None:
         """Move a file under its hash, packed if that pays; what lay there damaged is gone afterwards."""
         paths = self._paths(ready.key)
         if noted is not None and not any(path.exists() for path in paths):
             noted(ready.key)
         target = paths[0] if ready.packed else paths[-1]
-        sync_file(ready.packed or ready.source)
+        if not ready.is_safe:
+            sync_file(ready.packed or ready.source)
         target.parent.mkdir(exist_ok=True)
         os.replace(ready.packed or ready.source, target)
         for path in paths:
             if path != target and path.exists():
                 path.unlink()
-        return target
 
     def _if_sound(self, key: str, path: Path, file: BinaryIO) -> BinaryIO | None:
         """A file opened for reading, if its bytes are those that were put; else it is closed."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 import tempfile
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import BinaryIO, cast
@@ -53,9 +53,9 @@ class ObjectBlobs:
         self._packs = packs
         self._sound: dict[str, str] = {}
 
-    def prepare(self, source: Path) -> Prepared:
+    def prepare(self, source: Path, sha256: str = "") -> Prepared:
         """Hash the file, and pack it where that pays."""
-        key = hash_of(source)
+        key = sha256 or hash_of(source)
         return Prepared(source, key, packed_beside(source, key) if self._packs else None)
 
     def put(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
@@ -71,13 +71,20 @@ class ObjectBlobs:
             ready.let_go()
             return key
         if ready is not source:
-            ready = self.prepare(ready.source)
+            ready = self.prepare(ready.source, key)
         name = self._names(key)[0 if ready.packed else -1]
         self._send(key, ready.packed or ready.source, name)
         if there is not None and there.name != name:  # damaged
             self._store.remove(there.name)
         ready.let_go()
         return key
+
+    def lay(self, source: Path | Prepared, *, noted: Callable[[str], None] | None = None) -> str:
+        """As `put`: a store answers once what it was given is safe."""
+        return self.put(source, noted=noted)
+
+    def settle(self, keys: Sequence[str]) -> None:
+        """Nothing is left to be made safe."""
 
     def open(self, key: str) -> BinaryIO:
         """The bytes under a key, fetched whole; their hash is taken, unless it was before and they are the same."""

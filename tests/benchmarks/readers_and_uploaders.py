@@ -117,7 +117,7 @@ class Crowd:
         count = 0
         while self.left():
             count += 1
-            self.ask("upload", "POST", "/api/runs", form_of(texts, number * 100_000 + count), FORM)
+            self.ask("upload", "POST", "/api/runs", form_of(logs_of(texts, number * 100_000 + count)), FORM)
 
     def reader(self, pages: Sequence[str], think_s: float) -> Callable[[int], None]:
         """Turns pages."""
@@ -136,16 +136,19 @@ class Crowd:
 FORM = {"Content-Type": f"multipart/form-data; boundary={BOUNDARY}"}
 
 
-def form_of(texts: Sequence[Sequence[str]], number: int) -> bytes:
+def logs_of(texts: Sequence[Sequence[str]], number: int) -> list[bytes]:
     """A pair that nobody has sent: with a column more that says its number."""
+    return ["\n".join([f"{head},Mark", *(f"{row},{number}" for row in rows)]).encode() + b"\n" for head, *rows in texts]
+
+
+def form_of(logs: Sequence[bytes]) -> bytes:
+    """A pair as it is sent."""
     parts = []
-    for name, (head, *rows) in zip(PAIR, texts, strict=True):
-        log = "\n".join([f"{head},Mark", *(f"{row},{number}" for row in rows)])
+    for name, log in zip(PAIR, logs, strict=True):
         file = name.removesuffix(".gz")
-        parts.append(
-            f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="log"; filename="{file}"\r\n\r\n{log}\n\r\n'
-        )
-    return "".join([*parts, f"--{BOUNDARY}--\r\n"]).encode()
+        head = f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="log"; filename="{file}"\r\n\r\n'
+        parts += [head.encode(), log, b"\r\n"]
+    return b"".join([*parts, f"--{BOUNDARY}--\r\n".encode()])
 
 
 def pages_of(server: Server) -> list[str]:
@@ -216,7 +219,7 @@ def _fill(server: Server) -> None:
     """Nine runs of one event."""
     texts = [gzip.decompress((WEEKEND / name).read_bytes()).decode().splitlines() for name in PAIR]
     for number in range(9):
-        form = form_of(texts, -number - 1)
+        form = form_of(logs_of(texts, -number - 1))
         said = f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="details"\r\n\r\n{{"event": "Trial"}}\r\n'
         answer = server.ask("POST", "/api/runs", said.encode() + form, FORM["Content-Type"])
         if answer.status != 201:

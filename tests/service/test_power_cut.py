@@ -247,7 +247,6 @@ def test_files_are_safe_before_names_and_names_before_rows(planted, settings, mo
             )
         event.listen(library.records._engine, "commit", lambda _connection: told.append("commit"))
         take_in(library, b"runs=1\n")
-    # of the log, then of the table: the file, its new name, its folder, and the folder above, where the folder is new
-    one = ["fsync", "replace", "fsync", "fsync"]
+    # the log and then the table, each safe before it is named; then the names, each folder and the one above it
     first = told.index("fsync")
-    assert told[first : first + 8] == one + one and "commit" in told[first + 8 :]
+    assert told[first : first + 8] == ["fsync", "replace"] * 2 + ["fsync"] * 4 and "commit" in told[first + 8 :]

@@ -6,10 +6,12 @@ import gzip
 import hashlib
 import os
 import random
+import threading
+import time
 
 import pytest
 
-from passband.service.store.files import FolderBlobs, hash_of, preparing
+from passband.service.store.files import FolderBlobs, Written, hash_of, preparing
 from passband.service.store.object_blobs import ObjectBlobs
 from tests.service.object_stores import BUCKET, client, place, store  # noqa: F401
 
@@ -195,22 +197,57 @@ def test_text_is_packed_and_read_as_it_was_from_any_place(packing_blobs, tmp_pat
     assert packing_blobs.is_whole(key) and sorted(tmp_path.glob("source*")) == []
 
 
+@pytest.mark.parametrize("knows_hash", [True, False])
 @pytest.mark.parametrize("body", [LOG, NOISE, b""])
-def test_what_was_prepared_is_kept_as_the_file_itself_and_leaves_nothing_beside(packing_blobs, tmp_path, body):
+def test_what_was_prepared_is_kept_as_the_file_itself(packing_blobs, tmp_path, body, knows_hash):
+    sha256 = hashlib.sha256(body).hexdigest() if knows_hash else ""
     expected = put(packing_blobs, tmp_path, body), names_kept(packing_blobs, tmp_path)
     for there_already in (True, False):
         if not there_already:
             packing_blobs.remove(expected[0])
         (tmp_path / "source").write_bytes(body)
-        with preparing(packing_blobs, [tmp_path / "source"]) as prepared:
+        with preparing(packing_blobs, [(tmp_path / "source", sha256)]) as prepared:
             pass  # what is done meanwhile
         [ready] = prepared.result()
         assert (packing_blobs.put(ready), names_kept(packing_blobs, tmp_path)) == expected
         assert sorted(tmp_path.glob("source*")) == []
 
 
+def test_preparing_waits_for_what_goes_first_but_not_beyond_the_end(packing_blobs, tmp_path):
+    (tmp_path / "source").write_bytes(LOG)
+    first = threading.Event()
+    with preparing(packing_blobs, [(tmp_path / "source", "")], after=first) as prepared:
+        time.sleep(0.05)
+        assert sorted(path.name for path in tmp_path.glob("source*")) == ["source"]
+        first.set()
+        assert prepared.result(10)[0].packed == tmp_path / "source.zst"
+    with preparing(packing_blobs, [(tmp_path / "source", "")], after=threading.Event()) as prepared:
+        pass
+    assert prepared.result()[0].source == tmp_path / "source"
+
+
+def test_nothing_is_prepared_for_what_came_to_no_end(packing_blobs, tmp_path):
+    (tmp_path / "source").write_bytes(LOG)
+    with (
+        pytest.raises(ValueError, match="no run"),
+        preparing(packing_blobs, [(tmp_path / "source", "")], after=threading.Event()),
+    ):
+        raise ValueError("no run")
+    assert [path.name for path in tmp_path.glob("source*")] == ["source"]
+
+
+def test_several_laid_are_all_named_before_a_folder_is_synced(folder_blobs, tmp_path, monkeypatch):
+    told = calls(monkeypatch, "fsync", "replace")
+    written = Written()
+    for n in range(2):
+        (tmp_path / f"source{n}").write_bytes(b"%d" % n)
+    keys = written.put_all([(folder_blobs, tmp_path / f"source{n}") for n in range(2)])
+    assert told == ["fsync", "replace"] * 2 + ["fsync"] * 3  # two folders, and the one that they lie in
+    assert keys == [hashlib.sha256(b"%d" % n).hexdigest() for n in range(2)] == [key for _, key in written.keys]
+
+
 def test_what_stands_in_the_way_of_preparing_is_raised_where_it_is_asked_for(packing_blobs, tmp_path):
-    with preparing(packing_blobs, [tmp_path / "gone"]) as prepared:
+    with preparing(packing_blobs, [(tmp_path / "gone", "")]) as prepared:
         pass
     with pytest.raises(FileNotFoundError, match="gone"):
         prepared.result()
