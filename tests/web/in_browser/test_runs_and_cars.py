@@ -63,7 +63,7 @@ def test_a_dropped_run_is_reviewed_and_answers_at_the_top(page, two_runs):
     expect(page.locator("h1")).to_have_text("first")
     expect(page.locator(".verdict .stamp")).to_have_text(re.compile("INSIDE|OUTSIDE|NO VERDICT"))
     expect(page.locator("article .first")).to_have_text(re.compile("12 limits"))
-    expect(page.locator("article .lines li")).to_have_count(2)
+    expect(page.locator("article .lines li")).to_have_count(3)
     expect(page.locator("svg.strip .s-flag-no").first).to_have_text("1")
     titles = [title.split()[0] for title in page.locator("article h2").all_text_contents()]
     assert titles == "Traces Launch Shifts Boost Power Band Limits Splits Findings".split()
