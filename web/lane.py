@@ -290,7 +290,8 @@ def _margin_line(limit: LimitVerdict, letter: str, path: _Path, end_ft: float) -
 
 def _marks_of(review: Review, units: UnitSystem) -> tuple[Spot, ...]:
     splits = () if isinstance(review.distance, Unknown) else review.distance.splits
-    return tuple(Spot(float(one.at_ft), estimate(one.time_s, "time", units).value, f"{one.at_ft} ft") for one in splits)
+    times = [estimate(one.time_s, "time", units).value for one in splits]
+    return tuple(Spot(float(one.at_ft), time, f"{one.at_ft:,} ft") for one, time in zip(splits, times, strict=True))
 
 
 def scale_ft(lengths_ft: Iterable[float]) -> float:

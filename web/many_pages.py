@@ -18,6 +18,7 @@ from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.pages import render
 from passband.web.printed_runs import companion_words
 from passband.web.prose import in_units
+from passband.web.sheet import track_feet
 from passband.web.units import UnitSystem, unit_for
 from passband.web.words import Json, plain_number, signed
 
@@ -70,7 +71,7 @@ def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]
             "title": title,
             "total": _with_half_width(costs.difference_s, 3, sign=True) if costs is not None else "",
             "ms": signed(plain_number(1000 * costs.difference_s.value, 0)) if costs is not None else "",
-            "at": _place(costs.at_m, units) if costs is not None else "",
+            "at": track_feet(costs.at_m, units) if costs is not None else "",
             "rows": _cost_rows(costs.parts, units) if costs is not None else (),
             "findings": _findings(costs.findings, units) if costs is not None else (),
         }
@@ -84,7 +85,7 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
     return tuple(
         CostRow(
             name=part.name,
-            from_to=f"{_place(part.from_m, units, bare=True)} to {_place(part.to_m, units)}",
+            from_to=f"{part.from_m / FOOT_M:,.0f} to {track_feet(part.to_m, units)}",
             elapsed=_with_half_width(part.elapsed_s.scaled(1000.0), 0, sign=True),
             cost=_with_half_width(part.cost_s.scaled(1000.0), 0, sign=True),
             force=signed(plain_number(1000 * part.cost_constant_force_s, 0)),
@@ -94,11 +95,6 @@ def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, .
         )
         for part in parts
     )
-
-
-def _place(metres: float, units: UnitSystem, *, bare: bool = False) -> str:
-    size, label = (metres, "m") if units == "metric" else (metres / FOOT_M, "ft")
-    return f"{size:,.0f}" if bare else f"{size:,.0f} {label}"
 
 
 def _with_half_width(one: Estimate, digits: int, *, sign: bool = False) -> str:
@@ -150,8 +146,8 @@ def render_change(
             _both("time in the band, s", change.time_in_band_s, 1.0, 2),
         ),
         ratios=[
-            (_span(one.low_rpm, one.high_rpm), _percent(one.ratio), ", ".join(map(str, one.gears)), one.runs,
-             _sure(one.ratio))
+            (_span(one.low_rpm, one.high_rpm), _sure(one.ratio) + _percent(one.ratio), ", ".join(map(str, one.gears)),
+             one.runs)
             for one in change.power_ratio
         ],
         top=_percent(top) if top is not None else "",
@@ -184,10 +180,10 @@ def _percent(ratio: Estimate) -> str:
 
 
 def _sure(ratio: Estimate) -> str:
-    """A mark where the interval does not hold one."""
+    """A mark where the interval does not hold nothing."""
     if abs(ratio.value - 1) <= ratio.plus_minus:
         return ""
-    return "▲ more" if ratio.value > 1 else "▼ less"
+    return "▲ " if ratio.value > 1 else "▼ "
 
 
 def _shift_row(one: Any) -> tuple[str, ...]:

@@ -243,8 +243,8 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: Uni
         f"corrected flow        {flow.min():.{digits}f} to {flow.max():.{digits}f} {shown.label}, each compressor"
     ]
     lines += [f"pressure ratio        {ratio.min():.2f} to {ratio.max():.2f}"]
-    lines += _nearest_said("surge", way.surge, way.time_past_surge_s, units)
-    lines += _nearest_said("choke", way.choke, way.time_past_choke_s, units)
+    lines += _nearest_said("surge", way.surge, way.time_past_surge_s)
+    lines += _nearest_said("choke", way.choke, way.time_past_choke_s)
     if way.time_off_s:
         lines += [f"above or below all speed lines for {way.time_off_s:.2f} s"]
     if way.highest_outlet_k is not None:
@@ -254,16 +254,15 @@ def print_way(label: str, compressor: CompressorMap, way: MapPath, *, units: Uni
     return page([*lines, *sentences(way.findings)])
 
 
-def _nearest_said(name: str, nearest: Nearest | None, past_s: float, units: UnitSystem) -> list[str]:
+def _nearest_said(name: str, nearest: Nearest | None, past_s: float) -> list[str]:
     if nearest is None:
         return [f"margin to {name}: not known; no speed line comes to the run's pressure ratios there"]
     margin = nearest.margin
     gear = "" if nearest.gear is None else f", gear {nearest.gear}"
-    where = f"{nearest.at_m / FOOT_M:.0f} ft" if units == "us" else f"{nearest.at_m:.0f} m"
     causes = "; ".join(f"{cause} {100 * abs(effect):.1f}" for cause, effect in nearest.causes)
     said = (
         f"least margin to {name} {100 * margin.value:.0f} % +- {100 * margin.plus_minus:.0f} at {nearest.at_s:.2f} s, "
-        f"{where}{gear} ({causes}); past {name} for {past_s:.2f} s"
+        f"{nearest.at_m / FOOT_M:,.0f} ft{gear} ({causes}); past {name} for {past_s:.2f} s"
     )
     return wrap(said, WIDTH, subsequent_indent="  ")
 

@@ -51,7 +51,7 @@ def print_costs(base: str, costs: PairCosts) -> str:
     """
     total = costs.difference_s
     lines = ["=" * WIDTH]
-    lines += wrap(f"{costs.label} against {base}, to {costs.at_m / FOOT_M:.0f} ft", WIDTH)
+    lines += wrap(f"{costs.label} against {base}, to {costs.at_m / FOOT_M:,.0f} ft", WIDTH)
     lines.append(f"{total.value:+.3f} s +- {_half_width(total, 3)}  (positive: {costs.label} was slower)"[:WIDTH])
     lines += ["-" * WIDTH, *_columns(_COST_HEAD, [_cost_row(part) for part in costs.parts])]
     lines += _columns(None, [("all", "", "", f"{1000 * total.value:+.0f}", f"{1000 * total.value:+.0f}", "")])

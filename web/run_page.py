@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
-from passband.analysis.runs.verdict import verdict_lines
+from passband.analysis.runs.verdict import INSPECT, broken_words, limits_answer, verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
 from passband.web.curves import curves_svg
+from passband.web.lane import LETTERS
 from passband.web.pages import render
 from passband.web.prose import in_units
 from passband.web.sheet import banners, heading, key_figures, standing
@@ -86,8 +88,11 @@ def render_run(
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
         keys=key_figures(review, units),
+        limits=_limits(review, units),
         verdict=[
-            in_units(line, units) for line in (*verdict_lines(review, around.best, units=units), around.engine) if line
+            in_units(line, units)
+            for line in (*verdict_lines(review, around.best, units=units)[1:], around.engine)
+            if line
         ],
         usual=around.usual,
         best_id=around.best_id,
@@ -103,3 +108,34 @@ def render_run(
         columns={"layouts": (), "given": (), "others": (), "just_answered": False, **(around.columns or {})},
         here="run",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Broken:
+    sign: str
+    """Its letter on the strip; a ring for those without data."""
+    text: str
+    """By how much it was broken, and for how long."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    line: str
+    """How the run stands to its limits, in a sentence or two."""
+    broken: tuple[_Broken, ...]
+    """The furthest outside first; last, where some had no data, which."""
+
+
+def _limits(review: Review, units: UnitSystem) -> _Limits:
+    """The first line of the page, and beneath it each limit that was broken with its letter on the strip."""
+    answer = limits_answer(review, units=units)
+    if not answer.broken:
+        return _Limits(in_units(answer.line, units), ())
+    outside = (one.name for one in review.limits if one.verdict is Verdict.OUTSIDE)
+    signs = dict(zip(outside, LETTERS, strict=False))
+    broken = (
+        _Broken(signs.get(one.name, ""), in_units(broken_words(one, units=units), units)) for one in answer.broken
+    )
+    blind = any(one.verdict is Verdict.NO_DATA for one in review.limits)
+    rest = (_Broken("○", answer.rest),) if blind else ()
+    return _Limits(f"{answer.line}. {INSPECT}", (*broken, *rest))

@@ -17,7 +17,7 @@ from passband.web.words import Figure, channel_title, estimate, figure, plain_nu
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: corrected or assumed."
 _FINISHED = {
-    Outcome.QUARTER: "Ran the quarter mile.", Outcome.THOUSAND: "Ran 1000 ft.", Outcome.EIGHTH: "Ran the eighth mile.",
+    Outcome.QUARTER: "Ran the quarter mile.", Outcome.THOUSAND: "Ran 1,000 ft.", Outcome.EIGHTH: "Ran the eighth mile.",
 }  # fmt: skip
 LEVEL_WORDS: dict[str, Mark] = {"stop": "stop", "caution": "caution", "note": "note"}
 
@@ -155,7 +155,7 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
 def _split_row(split: Split, trap: Estimate | None, units: UnitSystem) -> Row:
     through = _cell(estimate(trap, "speed", units)) if trap else Cell("")
     time, speed = estimate(split.time_s, "time", units), estimate(split.speed_mps, "speed", units)
-    return Row((Cell(f"{split.at_ft} ft"), _cell(time), _cell(speed), through))
+    return Row((Cell(f"{split.at_ft:,} ft"), _cell(time), _cell(speed), through))
 
 
 def _track_sentences(review: Review, distance: Distance, units: UnitSystem) -> tuple[str, ...]:

@@ -222,7 +222,8 @@ def _margin(line: MarginLine, top: int, length_ft: float) -> str:
     )
     name = shorten(f"{line.sign} margin to {line.text}".strip(), _LETTERS - 2, placeholder="…")
     return (
-        f'<text x="8" y="{top + 12}" font-size="12">{escape(name[:1].upper() + name[1:])}</text>'
+        f'<text class="s-label" x="8" y="{top + 12}" font-size="12" stroke="#fff" stroke-width="5" '
+        f'paint-order="stroke">{escape(name[:1].upper() + name[1:])}</text>'
         f'<svg y="{top + 16}" width="100%" height="{height}" viewBox="0 0 1000 {height}" preserveAspectRatio="none">'
         f'<path class="s-limit" d="M0 {middle}H1000" stroke="#1b1e24" stroke-dasharray="4 4" '
         'vector-effect="non-scaling-stroke"/>'
@@ -294,7 +295,7 @@ def _marks(lane: Lane, length_ft: float, *, top: int, bottom: int) -> str:
         drawn.append(
             f'<svg x="{x}" overflow="visible">'
             f'<path class="s-mark" d="M0 {top}V{bottom + 4}" stroke="#1b1e24" stroke-width="{weight}"{dash}/>'
-            f'<text y="{bottom + 18}" {at}>{spot.at_ft:.0f}</text>'
+            f'<text y="{bottom + 18}" {at}>{spot.at_ft:,.0f}</text>'
             f'<text class="s-et" y="{bottom + 34}" {at} font-weight="bold">{escape(spot.sign)}</text></svg>'
         )
     return "".join(drawn)

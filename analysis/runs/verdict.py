@@ -1,11 +1,12 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `verdict_lines`, `counts_in_words`.
+Public: `INSPECT`, `LimitsAnswer`, `verdict_lines`, `limits_answer`, `broken_words`, `counts_in_words`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from passband.analysis.channels.catalogue import kind_of
@@ -22,8 +23,22 @@ SAME_AIR = 0.02
 Units = Literal["metric", "us"]
 US_UNITS = {"kPa": "psi", "degC": "degF", "K": "degF", "km/h": "mph", "kg/h": "lb/h", "kW": "hp"}
 """What a reader of United States units is shown instead; K is shown for differences of temperatures only."""
+INSPECT = "Stop and inspect before another run."
+"""What a broken limit asks for."""
 LEFT_S = 0.05
 """Time out of the band, or short of the boost, that is worth a word. [s]"""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitsAnswer:
+    """How a run stands to its limits, with those that were broken apart from the sentence."""
+
+    line: str
+    """A whole sentence; where limits were broken, how many of how many, without a full stop."""
+    broken: tuple[LimitVerdict, ...]
+    """The furthest outside first; empty where none was broken."""
+    rest: str = ""
+    """Beside broken ones, how the others stand; empty where there are none."""
 
 
 def verdict_lines(review: Review, best: Review | None = None, *, units: Units = "metric") -> tuple[str, str, str]:
@@ -49,7 +64,7 @@ def verdict_lines(review: Review, best: Review | None = None, *, units: Units = 
     `best` only in the same air, within 2 % of density.
     """
     return (
-        _limits_line(review, units),
+        _limits_line(limits_answer(review, units=units), units),
         f"{_band_words(review)} {_boost_words(review, units)}",
         _power_line(review, best, units),
     )
@@ -59,26 +74,67 @@ def _average_w(review: Review) -> Estimate | None:
     return None if isinstance(review.power, Unknown) else known(review.power.average_w)
 
 
-def _limits_line(run: Review, units: Units) -> str:
-    rows = run.limits
+def limits_answer(review: Review, *, units: Units = "metric") -> LimitsAnswer:
+    """How a run stands to its limits.
+
+    Parameters
+    ----------
+    review : Review
+        The run.
+    units : str
+        ``metric`` or ``us``: the units of the text.
+
+    Returns
+    -------
+    LimitsAnswer
+        Outside wins over no data, no data over inside.
+    """
+    rows = review.limits
     if not rows:
-        return "No limits are set for this car, so none could be checked."
+        return LimitsAnswer("No limits are set for this car, so none could be checked.", ())
     broken = [row for row in rows if row.verdict is Verdict.OUTSIDE]
     silent = [row for row in rows if row.verdict is Verdict.NO_DATA]
     kept = [row for row in rows if row.verdict is Verdict.INSIDE]
     if not broken and not kept:
-        return f"No data for any of the limits set ({len(rows)}): none could be checked."
+        return LimitsAnswer(f"No data for any of the limits set ({len(rows)}): none could be checked.", ())
     names = f" ({', '.join(row.name for row in silent)})" if silent else ""
     if broken:
-        words = "; ".join(_outside_words(row, units) for row in sorted(broken, key=_share))
-        rest = f" {counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
+        rest = f"{counts_in_words(len(kept), 0, len(silent))}{names}." if kept or silent else ""
         counted = f"{len(broken)} of {_counted(len(rows), 'limit')} broken"
-        return f"{counted}: {words}. Stop and inspect before another run.{rest}"
+        return LimitsAnswer(counted, tuple(sorted(broken, key=_share)), rest)
     nearest = min(kept, key=_share)
     head = f"Inside all {len(kept)} limits" if len(kept) > 1 else "Inside its limit"
     if silent:
         head = f"{len(kept)} of {_counted(len(rows), 'limit')} inside, {len(silent)} without data{names}"
-    return f"{head}; nearest: {_nearest_words(nearest, units)}."
+    return LimitsAnswer(f"{head}; nearest: {_nearest_words(nearest, units)}.", ())
+
+
+def _limits_line(answer: LimitsAnswer, units: Units) -> str:
+    if not answer.broken:
+        return answer.line
+    words = "; ".join(_outside_words(row, units) for row in answer.broken)
+    return " ".join(filter(None, (f"{answer.line}: {words}.", INSPECT, answer.rest)))
+
+
+def broken_words(row: LimitVerdict, *, units: Units = "metric") -> str:
+    """A limit that was broken in a few words: by how much, for how long, in which gear.
+
+    Parameters
+    ----------
+    row : LimitVerdict
+        One that was broken.
+    units : str
+        ``metric`` or ``us``: the units of the text.
+
+    Returns
+    -------
+    str
+        ``Oil pressure 33.5 psi, limit 36.3 psi; outside for 0.18 s, worst in gear 3``.
+    """
+    worst, limit = _shown(row.worst, row, units), _shown(row.limit, row, units)
+    long = f"; outside for {row.time_outside_s:.2f} s" if row.time_outside_s is not None else ""
+    gear = f", worst in gear {row.gear}" if row.gear else ""
+    return f"{row.name} {worst}, limit {limit}{long}{gear}"
 
 
 def counts_in_words(inside: int, broken: int, without_data: int) -> str:

@@ -137,8 +137,8 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     bracket = left.together
     by_s = driven.elapsed_s - as_run.elapsed_s
     findings = (
-        *rests_on(model, own), *boost_said(model, changes, by_s, left.air.elapsed_s),
-        *limits_passed(changed, driven, run), *unseen_said(model, driven, left.beyond.elapsed_s),
+        *limits_passed(changed, driven, run), *rests_on(model, own),
+        *boost_said(model, changes, by_s, left.air.elapsed_s), *unseen_said(model, driven, left.beyond.elapsed_s),
         *flare_said(changed, by_s, left.flare.elapsed_s),
     )  # fmt: skip
     return Foretold(

@@ -149,7 +149,9 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
     text = pages["run"]
     titles = ("Launch", "Shifts", "Boost", "Power", "Band 6,400 to 8,600 rpm", "Limits", "Splits", "Findings")
     order = [
-        "1 of 4 limits broken: Oil pressure under power",
+        "1 of 4 limits broken. Stop and inspect before another run.",
+        '<li data-sign="A">Oil pressure under power 33.5 psi, limit 36.3 psi; outside for 0.18 s, worst in gear 3</li>',
+        '<li data-sign="○">2 inside, 1 without data (Head lifting).</li>',
         'class="strip"',
         *(f">{title}</h2>" for title in titles),
         "Never on a public road.",
@@ -161,12 +163,18 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
 def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
     text = render_run(read(review), run, "", AroundRun(best=read(best)), units="metric")
-    told = [text.split(f'aria-label="{name}"')[1].split("</ol>")[0] for name in ("Verdict", "Band, boost and power")]
-    lines = re.findall(r"<li>(.*?)</li>", "".join(told))
-    assert len(lines) == 3
-    assert "Stop and inspect" in lines[0]
-    assert "below" in lines[1]
-    assert "11 kW less than the weekend" in lines[2]
+    assert text.index("Stop and inspect") < text.index('<ol class="lines"')
+    lines = re.findall(r"<li>(.*?)</li>", text.split('<ol class="lines"')[1].split("</ol>")[0])
+    assert len(lines) == 2
+    assert "below" in lines[0]
+    assert "11 kW less than the weekend" in lines[1]
+
+
+def test_a_list_names_event_and_car_once_over_the_runs_that_share_them(run):
+    others = [run | {"id": "b", "label": "Q1"}, run | {"id": "c", "label": "first", "event": "Frost Meet"}]
+    page = render_runs(RunList([run, *others], []))
+    for event in ("Harvest Meet", "Frost Meet"):
+        assert page.count(f'">{event}</a> <span class="say">Kestrel</span>') == 1
 
 
 @pytest.mark.parametrize(

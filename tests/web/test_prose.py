@@ -5,8 +5,13 @@ Evidence: hand; factors are by definition of foot, pound and standard gravity.
 
 from __future__ import annotations
 
+import ast
+import re
+from pathlib import Path
+
 import pytest
 
+from passband import analysis
 from passband.web.prose import in_units, sentences_in_units
 
 
@@ -41,3 +46,31 @@ def test_every_finding_of_an_answer_is_said_in_the_readers_units():
     one, other = ({"code": "x", "level": "note", "text": text} for text in ("It was 7 kPa.", "It was 300 kW."))
     answer = {"findings": [one], "searched": [{"findings": [other], "text": "9 kPa"}], "print": "7 kPa"}
     assert sentences_in_units(answer, "us") == {"It was 7 kPa.": "It was 1.0 psi.", "It was 300 kW.": "It was 402 hp."}
+
+
+ANALYSIS = Path(analysis.__file__).parent
+LEFT_IN_SI = re.compile(r"\d (?:kPa|Pa|hPa|bar|kW|W|kJ|m/s2?|km/h|kg|kg/h|g/kWh|degC|K|Nm|N|mm|m)(?![\w/^])")
+AS_THEIR_SHEETS = {"bench/head.py", "bench/sheets.py", "turbo/map.py"}
+"""A flow bench's depression and a map's reference conditions are told in the units of their sheets."""
+FEET_BESIDE = re.compile(r"\d ft \(\d+\.\d m\)")
+
+
+def sentences_with_quantities() -> list[tuple[str, int, str]]:
+    """Every sentence that the analysis makes with a number in it, a sample number in the place of each value."""
+    made = []
+    for path in sorted(ANALYSIS.rglob("*.py")):
+        for one in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(one, ast.JoinedStr):
+                text = "".join(part.value if isinstance(part, ast.Constant) else "12.3" for part in one.values)
+                made.append((path.relative_to(ANALYSIS).as_posix(), one.lineno, text))
+    return made
+
+
+def test_every_quantity_that_the_analysis_writes_is_written_as_prose_reads_it():
+    # Planted: a sample in each f-string; what stays in SI for a reader of the other system was not understood
+    sentences = sentences_with_quantities()
+    assert sum(in_units(text, "us") != text for _, _, text in sentences) > 20  # the walk finds them
+    shown = [(name, line, in_units(text, "us")) for name, line, text in sentences if name not in AS_THEIR_SHEETS]
+    bare = [(name, line, FEET_BESIDE.sub("", re.sub(r'"[^"]*"', "", text))) for name, line, text in shown]
+    left = [one for one in bare if LEFT_IN_SI.search(one[2])]
+    assert left == []

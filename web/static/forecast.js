@@ -9,7 +9,7 @@ const WIDE = 120;
 function changed(answer, units) {
   if (!answer.elapsed_time_s) return [];
   const { label, scale } = SPEED[units];
-  const rows = answer.splits.map((one) => [`${one.at_ft} ft s`, estimate(one.difference_s, 1, 3)]);
+  const rows = answer.splits.map((one) => [`${number(one.at_ft)} ft s`, estimate(one.difference_s, 1, 3)]);
   rows.push([`trap ${label}`, estimate(answer.trap_speed_mps, scale, 2)]);
   if (answer.time_in_band_s) rows.push(["in band s", estimate(answer.time_in_band_s, 1, 2)]);
   if (answer.time_on_boost_s) rows.push(["on boost s", estimate(answer.time_on_boost_s, 1, 2)]);
@@ -90,8 +90,10 @@ function searched(found, sentences) {
 
 /** All of an answer, in the reader's units. */
 export function forecast(answer, units) {
+  const breaks = ({ code }) => code === "whatif-breaks-limit";
+  const [broken, rest] = [answer.findings.filter(breaks), answer.findings.filter((one) => !breaks(one))];
   return [
-    ...changed(answer, units), ...said(answer.findings, answer.sentences), ...searched(answer.searched, answer.sentences),
+    ...said(broken, answer.sentences, "banner"), ...changed(answer, units), ...said(rest, answer.sentences), ...searched(answer.searched, answer.sentences),
     ...worth(answer.worth), printed(answer.print, "The forecast as text"),
   ];
 }

@@ -66,10 +66,7 @@ function begin() {
 
 /** A column's title becomes a button; pressed again it turns the order round. What is not known goes last. */
 function makeSortable(head, rows) {
-  const button = document.createElement("button");
-  button.type = "button";
-  button.className = "sort";
-  button.textContent = head.textContent;
+  const button = Object.assign(document.createElement("button"), { type: "button", className: "sort", textContent: head.textContent });
   head.replaceChildren(button);
   const place = head.cellIndex;
   button.addEventListener("click", () => {

@@ -1,6 +1,6 @@
 // Tables that scripts make of an answer: the same markup as the page's own, numbers grouped, with a true minus sign.
 
-export const made = (tag, props, ...children) => {
+export const made = (tag, props = {}, ...children) => {
   const one = Object.assign(document.createElement(tag), props);
   one.append(...children);
   return one;
@@ -28,7 +28,7 @@ export function table(caption, head, rows, className = "") {
 }
 
 /** Findings, a sentence each; `sentences` has their texts in the reader's units. */
-export const said = (findings, sentences) => findings.map(({ level, text }) => made("p", { className: "say", textContent: `${begun(level)}: ${sentences[text] ?? text}` }));
+export const said = (findings, sentences, className = "say") => findings.map(({ level, text }) => made("p", { className, textContent: `${begun(level)}: ${sentences[text] ?? text}` }));
 
 /** What was printed for a wall, to copy. */
 export function printed(text, name) {

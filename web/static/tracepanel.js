@@ -177,7 +177,7 @@ export function makePanel(chart, state, name, { last, unit }) {
     legend: { show: false },
     cursor: { y: false, points: { show: false }, drag: { x: false, y: false }, bind: { mousemove: nothing, mousedown: nothing, mouseup: nothing, mouseleave: nothing, mouseenter: nothing, dblclick: nothing } },
     scales: { x: { time: false, range: () => state.view }, y: { range: () => rangeOf(state, name, data) } },
-    axes: [{ ...axis, show: last, size: 28, values: (_, ticks) => ticks.map((tick, n) => (n === ticks.length - 1 ? `${tick} ${unit}` : `${tick}`)) }, { ...axis, size: 52, space: 32 }],
+    axes: [{ ...axis, show: last, size: 28, values: (_, ticks) => ticks.map((tick, n) => tick.toLocaleString("en-US") + (n === ticks.length - 1 ? ` ${unit}` : "")) }, { ...axis, size: 52, space: 32 }],
     series: [{}, ...state.runs.map((_, number) => ({ stroke: lineColour(number), width: 2, dash: DASHES[number % DASHES.length], points: { show: false } }))],
     hooks: {
       drawAxes: [(plot) => behindLines(plot, state, name)],

@@ -1,5 +1,6 @@
 // Traces of one run or several: linked panels that are asked by pointer, touch, wheel and keys, values in a table beside.
 import { readProblem, tell } from "./answers.js";
+import { made, number as written } from "./tables.js";
 import { asRun, gearAt, lineUp, valueAt } from "./tracedata.js";
 import { forgetColours, makePanel } from "./tracepanel.js";
 
@@ -61,13 +62,6 @@ async function build() {
   show(state.place);
 }
 
-function cell(kind, text, scope) {
-  const one = document.createElement(kind);
-  one.textContent = text;
-  if (scope) one.scope = scope;
-  return one;
-}
-
 const titleOf = (name) => {
   if (name === "behind") return `Time behind ${state.runs[0].title}, s`;
   const one = state.runs.map((run) => run.channels[name]).find(Boolean);
@@ -75,33 +69,26 @@ const titleOf = (name) => {
 };
 
 function heads() {
-  const head = document.createElement("tr");
   const moved = state.runs.length > 1 && state.along !== "rpm" ? [`Move by, ${UNITS[state.along]}`] : [];
-  for (const text of ["Run", ...panelsWanted().map(titleOf), "Gear", ...moved]) head.append(cell("th", text, "col"));
-  find(".readout thead").replaceChildren(head);
+  const titles = ["Run", ...panelsWanted().map(titleOf), "Gear", ...moved];
+  find(".readout thead").replaceChildren(made("tr", {}, ...titles.map((text) => made("th", { scope: "col" }, text))));
   find(".readout tbody").replaceChildren(...state.runs.map((run) => rowOf(run, moved.length)));
 }
 
 function rowOf(run, movable) {
-  const row = document.createElement("tr");
-  row.append(cell("th", state.runs.length > 1 ? `${run.number + 1} ${run.title}` : run.title, "row"));
-  for (const _ of [...panelsWanted(), "gear"]) row.append(cell("td", ""));
+  const row = made("tr", {}, made("th", { scope: "row" }, state.runs.length > 1 ? `${run.number + 1} ${run.title}` : run.title));
+  for (const _ of [...panelsWanted(), "gear"]) row.append(made("td", {}));
   if (!movable) return row;
-  const input = Object.assign(document.createElement("input"), { type: "number", step: STEPS[state.along], value: run.moved });
-  input.setAttribute("aria-label", `Move ${run.title} by, ${UNITS[state.along]}`);
+  const ariaLabel = `Move ${run.title} by, ${UNITS[state.along]}`;
+  const input = made("input", { type: "number", step: STEPS[state.along], value: run.moved, ariaLabel });
   input.addEventListener("change", () => {
     run.moved = Number(input.value) || 0;
     settle(false);
     draw();
   });
-  const held = cell("td", "");
-  held.append(input);
-  row.append(held);
+  row.append(made("td", {}, input));
   return row;
 }
-
-const written = (value, digits) =>
-  value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits }).replace("-", "−");
 
 /** The pointer's place in every panel, and what each run had there. */
 function show(x) {
@@ -241,11 +228,9 @@ function listen() {
 function offer() {
   const known = new Map(state.runs.flatMap((run) => run.known));
   const boxes = [...known].map(([name, title]) => {
-    const label = document.createElement("label");
-    const box = Object.assign(document.createElement("input"), { type: "checkbox", value: name, checked: state.shown.includes(name) });
+    const box = made("input", { type: "checkbox", value: name, checked: state.shown.includes(name) });
     box.addEventListener("change", () => choose(name, box.checked));
-    label.append(box, ` ${title}`);
-    return label;
+    return made("label", {}, box, ` ${title}`);
   });
   find("[data-picks]").replaceChildren(...boxes);
   const shifts = state.runs[0].shifts.map((shift, number) => new Option(`shift ${shift.name}`, number));

@@ -3,6 +3,7 @@ import { readAllGiven, readGiven, tell } from "./answers.js";
 import { questionsOf as asksOf } from "./asked.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
+import { made } from "./tables.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 import { allKept, answers, keep, letGo } from "./waiting.js";
 
@@ -19,7 +20,7 @@ const reply = form.querySelector(".reply");
 const wrong = form.querySelector(".wrong");
 const waiting = form.querySelector(".waiting");
 const DOUBTS = new Set(form.dataset.doubts.split(" "));
-const askedPlace = document.createElement("div"); // behind the form: a question is a form of its own
+const askedPlace = made("div"); // behind the form: a question is a form of its own
 form.after(askedPlace);
 const ASK_AGAIN_MS = 15_000;
 
@@ -34,7 +35,7 @@ function show() {
   chosen.hidden = !simple && heap.runs.length > 0;
   heapPlace.hidden = !chosen.hidden;
   if (!chosen.hidden) {
-    const lines = [...picker.files].map((file) => Object.assign(document.createElement("li"), { textContent: `${file.name}, ${size(file.size)}` }));
+    const lines = [...picker.files].map((file) => made("li", {}, `${file.name}, ${size(file.size)}`));
     chosen.replaceChildren(...lines);
   } else showRuns(heapPlace.querySelector("ol"), heap);
   for (const part of form.querySelectorAll("[data-one-run]")) part.hidden = heap.runs.length > 1;
@@ -46,6 +47,7 @@ function choose() {
   const files = [...picker.files];
   heap = asRuns(files, null);
   wrong.replaceChildren();
+  form.querySelector("details").open = true;
   show();
   if (files.length < 2) return;
   sorting = sort(files, form.elements.car.value).then((sorted) => {
@@ -93,15 +95,8 @@ const nameOf = ({ details, files }) => details.label || details.round || files[0
 
 // Sending, and what came of it
 
-function line(...parts) {
-  const place = document.createElement("p");
-  place.append(...parts);
-  reply.append(place);
-}
-
-function linkTo(run, text) {
-  return Object.assign(document.createElement("a"), { href: `/runs/${encodeURIComponent(run.id)}`, textContent: text });
-}
+const line = (...parts) => reply.append(made("p", {}, ...parts));
+const linkTo = (run, text) => made("a", { href: `/runs/${encodeURIComponent(run.id)}` }, text);
 
 /** A run's name beside the others of its upload, which may have one label. */
 function nameAmong(runs, at) {
@@ -117,19 +112,13 @@ function showRunsOf(upload, { status, body }) {
   line(status === 200 ? "These logs are here already: " : "Reviewed: ", ...links);
   const questions = questionsOf(body.findings);
   if (!questions.length) return;
-  const asked = Object.assign(document.createElement("ul"), { className: "questions" });
-  for (const { text, where } of questions) {
-    asked.append(Object.assign(document.createElement("li"), { textContent: where ? `${text} (${where})` : text }));
-  }
+  const asked = questions.map(({ text, where }) => made("li", {}, where ? `${text} (${where})` : text));
   const places = body.runs.flatMap((run, at) => {
     const name = body.runs.length > 1 ? nameAmong(body.runs, at) : "the run's own page";
     return [...(at ? [", "] : []), Object.assign(linkTo(run, name), { hash: "asked" })];
   });
-  const heading = document.createElement("p");
-  heading.append("In doubt; answer here or on ", ...places, ":");
-  const here = document.createElement("div");
-  here.append(asked);
-  reply.append(heading);
+  line("In doubt; answer here or on ", ...places, ":");
+  const here = made("div", {}, made("ul", { className: "questions" }, ...asked));
   askedPlace.append(here);
   askIn(here, body.runs);
 }
@@ -160,10 +149,7 @@ async function askIn(place, runs) {
   }
   if (!asked.length) return;
   place.replaceChildren(...asked);
-  if (!sameAgain.length) return;
-  const same = document.createElement("p");
-  same.append("The same is asked of ", ...sameAgain, "; once answered, you are offered to review them with the answers.");
-  place.append(same);
+  if (sameAgain.length) place.append(made("p", {}, "The same is asked of ", ...sameAgain, "; once answered, you are offered to review them with the answers."));
 }
 
 /** Which columns of which layouts a section asks about. */
@@ -217,7 +203,7 @@ async function sendAll(all) {
 
 function fail(upload, problem, several) {
   const title = several ? `${nameOf(upload)}: ${problem.title}` : (problem.title ?? "Not done");
-  const place = document.createElement("div");
+  const place = made("div");
   wrong.append(place);
   tell(place, { title, detail: problem.detail ?? "The server answered with an error.", findings: problem.findings });
 }
@@ -321,12 +307,9 @@ async function showWaiting() {
   if (!kept.length) return;
   const lines = kept.map((upload) => {
     const words = `${nameOf(upload)}: ${upload.files.map(({ name }) => name).join(", ")} `;
-    const discard = Object.assign(document.createElement("button"), { type: "button", className: "quiet", textContent: "Discard" });
-    discard.setAttribute("aria-label", `Discard ${nameOf(upload)}`);
+    const discard = made("button", { type: "button", className: "quiet", ariaLabel: `Discard ${nameOf(upload)}` }, "Discard");
     discard.addEventListener("click", () => letGo(upload.id).then(showWaiting));
-    const item = document.createElement("li");
-    item.append(words, discard);
-    return item;
+    return made("li", {}, words, discard);
   });
   waiting.querySelector("ul").replaceChildren(...lines);
   asking = setTimeout(sendWaiting, ASK_AGAIN_MS);

@@ -76,10 +76,10 @@ def test_a_column_said_anew_in_the_table_lets_go_of_its_answer(page):
 def test_an_upload_asks_its_questions_where_it_was_sent(page):
     car = a_car(page, "Hobby")
     page.goto("/")
-    page.select_option("#upload select[name=car]", car)
     page.set_input_files(
         "input[type=file]", {"name": "u.csv", "mimeType": "text/csv", "buffer": log_with_doubt(shift=41)}
     )
+    page.select_option("#upload select[name=car]", car)
     page.click("#upload button[type=submit]")
     question = page.get_by_role("group", name="Speed")
     question.get_by_label("It is").select_option("ignore")
@@ -91,8 +91,8 @@ def test_an_upload_asks_its_questions_where_it_was_sent(page):
 
 def test_an_upload_of_two_runs_without_a_car_asks_once_and_makes_the_car(page):
     page.goto("/")
-    page.select_option("#upload select[name=car]", "")
     page.set_input_files("input[type=file]", {"name": "two.csv", "mimeType": "text/csv", "buffer": two_runs()})
+    page.select_option("#upload select[name=car]", "")
     page.click("#upload button[type=submit]")
     page.get_by_label("A new car is named").or_(page.get_by_label("The car is named")).fill("Heron")
     expect(page.get_by_text("The same is asked of")).to_contain_text("run 2")

@@ -62,6 +62,7 @@ def test_a_dropped_run_is_reviewed_and_answers_at_the_top(page, two_runs):
     page.goto(f"/runs/{two_runs[0]}")
     expect(page.locator("h1")).to_have_text("first")
     expect(page.locator(".verdict .stamp")).to_have_text(re.compile("INSIDE|OUTSIDE|NO VERDICT"))
+    expect(page.locator("article .first")).to_have_text(re.compile("12 limits"))
     expect(page.locator("article .lines li")).to_have_count(3)
     expect(page.locator("svg.strip .s-flag-no").first).to_have_text("1")
     titles = [title.split()[0] for title in page.locator("article h2").all_text_contents()]
@@ -91,7 +92,7 @@ def test_the_phone_shows_verdict_and_strip_without_scrolling(page, two_runs):
     page.set_viewport_size(PHONE)
     page.goto(f"/runs/{two_runs[0]}")
     assert page.locator(".verdict .stamp").bounding_box()["y"] < PHONE["height"] / 2
-    assert page.locator(".why li").first.bounding_box()["y"] < page.locator("svg.strip").bounding_box()["y"]
+    assert page.locator(".first").bounding_box()["y"] < page.locator("svg.strip").bounding_box()["y"]
     assert page.locator("svg.strip").bounding_box()["y"] < PHONE["height"]
 
 
@@ -453,7 +454,7 @@ def test_a_forecast_stands_in_tables_and_pictures_that_a_phone_holds(page, two_r
         expect(page.locator(f"[data-where='{where}']")).to_have_text(text)
     page.get_by_role("button", name="Forecast").click()
     answer = page.locator(".bench-answer")
-    expect(answer.get_by_role("region", name="Changed, less as it ran")).to_contain_text("1320 ft s")
+    expect(answer.get_by_role("region", name="Changed, less as it ran")).to_contain_text("1,320 ft s")
     expect(answer.get_by_role("img", name="shift out of gear 2")).to_be_visible()
     expect(answer.get_by_role("region", name="What 1 % more torque would gain")).to_contain_text("±")
     assert page.evaluate("document.documentElement.scrollWidth") <= 360

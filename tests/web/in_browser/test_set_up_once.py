@@ -27,6 +27,7 @@ def test_event_car_air_and_finish_line_are_carried_over_to_the_next_run(page, to
     assert page.input_value("#upload input[name=event]") == "Trial"
     assert page.input_value("#upload select[name=car]") == told_car
     assert page.input_value("#upload select[name=finish_ft]") == "1000"
+    page.click("text=Car, event, slip, air")
     page.click("text=Timing slip, air, finish line")
     expect(page.locator("#upload input[name=temperature]")).to_have_value("88")
     expect(page.locator("#upload [data-unit=temperature]")).to_have_value("degF")
@@ -41,6 +42,7 @@ def test_event_car_air_and_finish_line_are_carried_over_to_the_next_run(page, to
 
 def test_air_that_a_person_wrote_is_not_written_over_by_another_event(page, with_air):
     page.goto("/")
+    page.click("text=Car, event, slip, air")
     page.click("text=Timing slip, air, finish line")
     page.fill("#upload input[name=temperature]", "71")
     page.fill("#upload input[name=event]", "Another meet")

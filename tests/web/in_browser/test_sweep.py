@@ -1,0 +1,161 @@
+"""Every page of the house at three widths, light and dark: axe finds nothing, nothing sticks out or is cut, all can be hit.
+
+One service and one sign-in serve all of it; answers that scripts fetch are asked for first, and all that is folded is
+opened. Each page is loaded once a colour scheme and then narrowed.
+
+Evidence: end to end, on the demo's own logs, through the real service.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from passband.service.access.identity import Access, access_file
+from passband.service.access.records import AccessRecords, Role
+from passband.service.demo import WEEKEND
+from tests.service.test_answering import log_with_doubt
+from tests.web.in_browser.conftest import PATIENCE_MS, Service
+from tests.web.in_browser.test_access import AXE, RULES
+
+WIDTHS = {360: 740, 768: 1024, 1280: 800}
+PASSWORD = "a long day at the strip"
+RUNS = (0, 1, 3)
+"""Of the weekend: two sound ones and one with a missed shift that broke two limits."""
+
+GEOMETRY = """() => {
+  const faults = [];
+  const name = (one) => one.outerHTML.slice(0, 110);
+  const wide = document.documentElement.scrollWidth - document.documentElement.clientWidth;
+  if (wide > 0) faults.push(`the page scrolls sideways by ${wide}`);
+  if (document.querySelectorAll("h1").length !== 1) faults.push("not one h1");
+  const pen = document.createElement("canvas").getContext("2d");
+  const long = (text, style) => { pen.font = style.font; return pen.measureText(text).width; };
+  const room = (one, style) => one.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) + 1;
+  for (const one of document.querySelectorAll("body *")) {
+    if (!one.checkVisibility({ visibilityProperty: true })) continue;
+    const [box, style] = [one.getBoundingClientRect(), getComputedStyle(one)];
+    if (box.bottom < 0 || box.right < 0) continue; // the link past the head, until it has the focus
+    const scrolls = one.closest(".scroll, .picks, .drawn");
+    if (!scrolls && box.width && (box.left < -1 || box.right > innerWidth + 1)) faults.push(`beyond the edge: ${name(one)}`);
+    const clips = /hidden|clip/.test(style.overflowX) && one.scrollWidth > one.clientWidth + 1;
+    if (clips && one.textContent.trim()) faults.push(`cut: ${name(one)}`);
+    if (one.matches("input:not([type]), input[type=text], input[type=search]")) {
+      const text = one.value || one.placeholder;
+      if (!one.dataset.header && long(text, style) > room(one, style)) faults.push(`cut: ${text} in ${name(one)}`);
+    }
+    if (one.matches("a, button, summary, input:not([type=file]), select, textarea")) {
+      const hit = one.closest("label")?.getBoundingClientRect() ?? box;
+      if (hit.height < 23.9 || hit.width < 23.9) faults.push(`small, ${hit.width} by ${hit.height}: ${name(one)}`);
+    }
+  }
+  return faults;
+}"""
+
+
+@pytest.fixture(scope="module")
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    """A service with one team and one owner, so that its own pages are among the others."""
+    folder = tmp_path_factory.mktemp("house")
+    records = AccessRecords(access_file(folder))
+    team = records.add_team("Red", folder="", quota_bytes=None, now=0)
+    records.set_role(team.id, Access(records).add_person("Robin", PASSWORD).id, Role.OWNER)
+    records.close()
+    service = Service(folder)
+    yield service
+    service.stop()
+
+
+@pytest.fixture(scope="module")
+def signed_in(browser: Browser, service: Service) -> Iterator[BrowserContext]:
+    """A browser that has signed in."""
+    address = service.address.replace("127.0.0.1", "localhost")  # where a browser takes a secure cookie without TLS
+    context = browser.new_context(base_url=address, reduced_motion="reduce", service_workers="block")
+    context.set_default_timeout(PATIENCE_MS)
+    page = context.new_page()
+    page.goto("/sign-in")
+    page.fill("input[name=name]", "Robin")
+    page.fill("input[name=password]", PASSWORD)
+    page.click("button:text('Sign in')")
+    page.wait_for_url(f"{address}/")
+    page.close()
+    yield context
+    context.close()
+
+
+def ask(context: BrowserContext, method: str, place: str, **given: object) -> dict:
+    answer = context.request.fetch(place, method=method, **given)  # type: ignore[arg-type]
+    assert answer.ok, answer.text()
+    return answer.json()
+
+
+@pytest.fixture(scope="module")
+def house(signed_in: BrowserContext, logs_of: Callable[[int], list[Path]]) -> dict[str, str]:
+    """Every page there is, by a name of its own."""
+    car = ask(signed_in, "POST", "/api/cars", data=tomllib.loads((WEEKEND / "car.toml").read_text(encoding="utf-8")))
+    ids = []
+    for number in RUNS:
+        files = {f"log{at}": path for at, path in enumerate(logs_of(number))}
+        page = signed_in.new_page()
+        page.goto("/")
+        page.set_input_files("input[type=file]", list(files.values()))
+        page.fill("#upload input[name=event]", "Trial")
+        page.fill("#upload input[name=round]", f"Q{number}")
+        page.click("text=Review it")
+        page.wait_for_url("**/runs/*")
+        ids.append(page.url.rsplit("/", 1)[1])
+        page.close()
+    asked = {"name": "a.csv", "mimeType": "text/csv", "buffer": log_with_doubt()}
+    doubtful = ask(signed_in, "POST", "/api/runs", multipart={"log": asked, "car": car["id"]})["runs"][0]["id"]
+    part = {"name": "clutch", "kind": "clutch", "above_rpm": [7500]}
+    ask(signed_in, "POST", f"/api/cars/{car['id']}/parts", data=part)
+    change = ask(signed_in, "POST", "/api/groups", data={"name": "springs", "before": ids[:1], "after": ids[1:2]})
+    one, all_of = ids[-1], ",".join(ids)
+    return {
+        "start": "/", "run": f"/runs/{one}", "asked": f"/runs/{doubtful}", "overlay": f"/overlay?runs={all_of}",
+        "pick": "/overlay", "costs": f"/costs?runs={all_of}", "change": f"/changes/{change['id']}",
+        "sheet": "/events/Trial", "what if": f"/runs/{one}/whatif", "bench": f"/runs/{one}/bench",
+        "cars": "/cars", "car": f"/cars/{car['id']}?run={one}", "new car": "/cars/new",
+        "foretold": f"/cars/{car['id']}/foretold", "parts": f"/cars/{car['id']}/parts", "trash": "/trash",
+        "team": "/team", "none": "/runs/none",
+    }  # fmt: skip
+
+
+def prepare(page: Page, name: str) -> None:
+    """What a page shows only when asked, and all that is folded."""
+    if name == "what if":
+        page.fill("input[name=mass]", "-30")
+        page.fill("input[name=search]", "shift-rpm")
+        page.click("text=Forecast")
+        expect(page.locator(".bench-answer table").first).to_be_visible()
+    if name == "bench":
+        for sheet in ("flow_sheet", "dynamometer", "compressor_map"):
+            page.set_input_files(f"input[name={sheet}]", WEEKEND.parent / "bench" / f"{sheet}.csv")
+        page.click("text=Compare with the run")
+        expect(page.locator(".bench-answer svg").first).to_be_visible()
+    if name in ("run", "overlay"):
+        expect(page.locator(".traces .reply")).to_have_text("")
+    page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_page_has_a_fault_at_any_width(signed_in: BrowserContext, house: dict[str, str], scheme: str) -> None:
+    page = signed_in.new_page()
+    page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    found = []
+    for name, place in house.items():
+        page.goto(place)
+        prepare(page, name)
+        page.evaluate(AXE)
+        for width, height in WIDTHS.items():
+            page.set_viewport_size({"width": width, "height": height})
+            page.wait_for_timeout(250)  # traces are drawn anew
+            found += [(name, width, fault) for fault in page.evaluate(GEOMETRY)]
+            faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
+            found += [(name, width, fault["id"], fault["nodes"][0]["html"][:140]) for fault in faults]
+    page.close()
+    assert found == []
