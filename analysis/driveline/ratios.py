@@ -253,7 +253,7 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
         level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
     else:
         return _floating_gear_levels(turn, np.log(np.asarray(car.gear_ratios)))
-    slips = car.transmission == "converter"
+    slips = car.has_converter
     return GearLevels(level, _common_offset(turn, level, slips=slips), GearBasis.GIVEN)
 
 

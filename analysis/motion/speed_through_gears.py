@@ -133,7 +133,7 @@ def speed_through_gears(
     if ratios is None or around is None:
         return SpeedThroughGears(None, (_not_given(),))
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
-    if car.transmission == "converter" or engine is None:
+    if car.has_converter or engine is None:
         return SpeedThroughGears()
     bitten_s = launch_s + BITES_S if about is None else _bitten(engine, about, around / ratios[0], launch_s)
     shifts = find_upshifts(engine, ratios, start_s=bitten_s, stop_s=stop_s)

@@ -205,7 +205,7 @@ def _prepare(driven: Driven, evidence: RunEvidence, car: Car, facts: Facts) -> P
     motion, engine, end_s = driven.motion, evidence.engine, evidence.end_s
     given = car.tire_circumference is not None and car.final_drive is not None
     given_driveline = GivenDriveline(
-        car.transmission == "converter", car.tire_circumference, car.overall_ratios, car.driven_axle or "rear", given
+        car.has_converter, car.tire_circumference, car.overall_ratios, car.usual_axle, given
     )
     series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline)
     rough = balance(series, facts, motion.speed_mps)

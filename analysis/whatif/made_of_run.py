@@ -82,13 +82,13 @@ def _lacking(review: Review, table: pl.DataFrame, car: Car) -> Finding | None:
         return _no_model("The run did not reach its finish line under power, or its distance is not known")
     if known(review.gears) is None or "engine_speed" not in table.columns:
         return _no_model("Gears or engine speed are not known")
-    if car.transmission == "converter" and not car.gear_ratios:
+    if car.has_converter and not car.gear_ratios:
         return _no_model("Behind a converter engine speed does not show the ratios, and the car's are not given")
     return None
 
 
 def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunModel | Finding:
-    behind_converter = car.transmission == "converter"
+    behind_converter = car.has_converter
     locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
     settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
     pulls = pulls_of(review, rows, locked_s, settles_s)
@@ -150,7 +150,7 @@ def _usual_charge(curve: TorqueCurve, rpm: FloatArray, charge_pa: FloatArray) ->
 def _gearing(review: Review, rows: Rows, pulls: BoolArray, weights: FloatArray, car: Car) -> Gearing | Finding:
     """From engine speed over road speed; behind a converter, which hides it, from the ratios given."""
     gears = int(max(rows.gear.max(), *(shift.to_gear for shift in review.shifts), 1))
-    if car.transmission == "converter":
+    if car.has_converter:
         use = pulls & (rows.speed_mps > USED_SPEED_MPS)
         engine, speed, gear = rows.engine_rpm[use], rows.speed_mps[use], rows.gear[use]
         turns = turns_by_ratios(car, gears, engine_rpm=engine, speed_mps=speed, gear=gear)
