@@ -152,9 +152,16 @@ def speed_through_gears(
         gear, begins_s = gear + shift.gears, shift.end_s + SETTLES_S
     source = traces.get("engine_speed")
     channel = Channel(
-        NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
-        1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
-    )  # fmt: skip
+        name=NAME,
+        header="engine speed through the gears",
+        unit="m/s",
+        unit_written="",
+        time_s=engine.true_time_s,
+        values=speed,
+        rate_hz=1.0 / engine.step_s,
+        confidence=1.0,
+        log=source.log if source is not None else 0,
+    )
     let_go = tuple((shift.start_s - FREE_S, shift.end_s + SETTLES_S) for shift in shifts)
     return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),), let_go)
 

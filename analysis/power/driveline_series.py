@@ -150,11 +150,23 @@ def read_driveline_series(
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return DrivelineSeries(
-        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad,
-        slope(np.nan_to_num(engine_rad, nan=0.0), step_s=step_s, span_s=SLOPE_SPAN_S),
-        shifting, settling, slipping, spinning, surface, converter, step_s,
-        tuple((shift.time_s, shift.end_s) for shift in shifts), slip_open,
-    )  # fmt: skip
+        time_s=time,
+        speed_mps=motion.speed_mps,
+        acceleration_mps2=motion.acceleration_mps2,
+        gear=gear,
+        turns_rad_per_m=turns,
+        engine_rad_per_s=engine_rad,
+        engine_rad_per_s2=slope(np.nan_to_num(engine_rad, nan=0.0), step_s=step_s, span_s=SLOPE_SPAN_S),
+        shifting=shifting,
+        settling=settling,
+        slipping=slipping,
+        spinning=spinning,
+        surface_mps=surface,
+        converter=converter,
+        step_s=step_s,
+        shifts_s=tuple((shift.time_s, shift.end_s) for shift in shifts),
+        slip_open=slip_open,
+    )
 
 
 def surface_in_roll_out(series: DrivelineSeries, *, end_s: float) -> FloatArray:

@@ -117,20 +117,26 @@ def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunMode
     splits = distance.splits if distance is not None else ()
     band = known(review.band)
     return RunModel(
-        facts, curve, _charges(review, rows, gearing.turns_rad_per_m.size) if boosted else None,
-        gearing.turns_rad_per_m, gearing.slip_per_weight, gearing.growth_at_70,
-        _launch(made, locked_s),
-        shifts_of(made),
-        _rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
-        splits[-1].at_ft * FOOT_M, tuple(split.at_ft for split in splits),
-        car.rpm_band or ((band.low_rpm, band.high_rpm) if band is not None else None),
-        _on_boost_pa(review) if boosted else None, tuple(int(one) for one in np.unique(rows.gear[pulls])),
-        _usual_charge(curve, rpm[samples], rows.manifold_pa[samples]) if boosted else None,
-        link,
-        review.air.pressure_pa if review.air is not None else math.nan,
-        review.air.temperature_k if review.air is not None else math.nan,
-        review.air.vapour_pressure_pa if review.air is not None else math.nan,
-    )  # fmt: skip
+        facts=facts,
+        torque=curve,
+        charge_pa=_charges(review, rows, gearing.turns_rad_per_m.size) if boosted else None,
+        turns_rad_per_m=gearing.turns_rad_per_m,
+        slip_per_weight=gearing.slip_per_weight,
+        growth_at_70=gearing.growth_at_70,
+        launch=_launch(made, locked_s),
+        shifts=shifts_of(made),
+        rollout_m=_rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
+        finish_m=splits[-1].at_ft * FOOT_M,
+        marks_ft=tuple(split.at_ft for split in splits),
+        band=car.rpm_band or ((band.low_rpm, band.high_rpm) if band is not None else None),
+        on_boost_pa=_on_boost_pa(review) if boosted else None,
+        used_gears=tuple(int(one) for one in np.unique(rows.gear[pulls])),
+        usual_charge_pa=_usual_charge(curve, rpm[samples], rows.manifold_pa[samples]) if boosted else None,
+        link=link,
+        ambient_pa=review.air.pressure_pa if review.air is not None else math.nan,
+        ambient_k=review.air.temperature_k if review.air is not None else math.nan,
+        vapour_pa=review.air.vapour_pressure_pa if review.air is not None else math.nan,
+    )
 
 
 def _on_boost_pa(review: Review) -> float | None:
