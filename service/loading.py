@@ -145,7 +145,7 @@ def _copy(log: Path, folder: Path) -> ReceivedFile:
 
 
 def _cars(library: Library, listed: list[ListedRun]) -> list[CarRecord]:
-    """The car of each run: one that is told just so is the same car."""
+    """The car of each run: one that is given just so is the same car."""
     here, found = list(library.records.all_cars()), []
     for run in listed:
         same = next((car for car in here if car.given == run.car_given), None)
