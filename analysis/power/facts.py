@@ -1,6 +1,6 @@
 """What power asks of the car: each fact as given, or its usual range where nobody gave it.
 
-Public: `Fact`, `Facts`, `FactValues`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_not_given`.
+Public: `Fact`, `Facts`, `FactValues`, `read_facts`, `missing_mass`, `tell_not_given`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What a change did: runs before it against runs after it, with what few runs can prove.
 
-Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`.
+Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`, `elapsed_time`.
 """
 
 from __future__ import annotations
