@@ -21,7 +21,7 @@ from passband.analysis.driveline.state import read_driveline
 from passband.analysis.driveline.transmission import with_transmission
 from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.kept_run import Found, KeptRun, hold_to_bounds
-from passband.analysis.engine.limits import RunTimes
+from passband.analysis.engine.run_times import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run

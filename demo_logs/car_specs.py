@@ -106,7 +106,7 @@ class CarSpec:
     cut_s: tuple[float, ...] = (0.075,)
     """Torque cut of each lever shift; the last stands for those after."""
     facts: dict[str, float] = field(default_factory=dict)
-    """Further facts a reader may be told (bore_m, stroke_m, cylinders, stoich)."""
+    """Further facts a reader may be given (bore_m, stroke_m, cylinders, stoich)."""
 
     @staticmethod
     def of_gear(values: tuple[float, ...], gear: int) -> float:

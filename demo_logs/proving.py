@@ -408,7 +408,7 @@ def main(arguments: list[str] | None = None) -> None:
     )
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--seeds", default="1", help="one, or first..last")
-    parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
+    parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless given")
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="the set that sensors are drawn from")
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
     parser.add_argument("--model", default="first", choices=sorted(MODELS), help="what moves the car")

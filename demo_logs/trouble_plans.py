@@ -110,7 +110,7 @@ def _wrong_circumference(rng: np.random.Generator) -> CasePlan:
         _pick("any", rng),
         rng,
         setup_changes={"tyre_circumference_m": factor},
-        trouble=(f"the driven tire's circumference is told as {factor} of the truth",),
+        trouble=(f"the driven tire's circumference is given as {factor} of the truth",),
         mention_any=("circumference", "tire", "ratio"),
     )
 
@@ -122,7 +122,7 @@ def _wrong_mass(rng: np.random.Generator) -> CasePlan:
         rng,
         setup_changes={"mass_kg": 0.93},
         untrusted=POWERS,
-        trouble=("the mass is told 7 % too low; nothing in the logs can tell",),
+        trouble=("the mass is given 7 % too low; nothing in the logs can tell",),
     )
 
 

@@ -103,7 +103,7 @@ def with_answers(car: JsonObject, answers: Sequence[ColumnAnswer]) -> JsonObject
     Parameters
     ----------
     car : dict
-        As told.
+        As given.
     answers : sequence of ColumnAnswer
         In order; a later one wins.
     """

@@ -79,7 +79,7 @@ Facts = Sequence[VersionFact]
 Key = tuple[str, str, str]
 _SIDES: Remembered[ModelledRun | Unusable] = Remembered(4 * MOST_PAIRS)
 _TESTED: Remembered[BackTest] = Remembered(8 * MOST_PAIRS)
-"""A run's model, and what came of a pair, change with a new review or with what is told of the car's versions only; a
+"""A run's model, and what came of a pair, change with a new review or with what is given of the car's versions only; a
 page of them is looked at again."""
 
 

@@ -1,7 +1,7 @@
 """Whether a car's next version says that the car was changed, or only describes the same car better.
 
-Told with the version or later, fact by fact, and kept as an item of the car: backup, recheck and undo are those
-of any item. A correction holds back to the version in which that fact was last changed on the car; what nobody told is
+Given with the version or later, fact by fact, and kept as an item of the car: backup, recheck and undo are those
+of any item. A correction holds back to the version in which that fact was last changed on the car; what nobody gave is
 left to `analysis.whatif.back_test`: gearing by what the logs show, mass as changed.
 
 Public: `FactsGiven`, `VersionFact`, `CORRECTION`, `tell_facts`, `facts_of_versions`, `given_as_known`,
@@ -68,7 +68,7 @@ def tell_facts(library: Library, car_id: str, version: int, said: FactsGiven) ->
     version : int
         From 2.
     said : FactsGiven
-        Facts that are left out stay as they were told.
+        Facts that are left out stay as they were given.
 
     Returns
     -------

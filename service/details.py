@@ -34,7 +34,7 @@ def _when(text: str) -> str:
 
 
 When = Annotated[str, Field(max_length=40), AfterValidator(_when)]
-"""Date, or date and time, ISO 8601; empty where not told."""
+"""Date, or date and time, ISO 8601; empty where not given."""
 
 
 class UploadDetails(BaseModel):
@@ -83,7 +83,7 @@ class RunChanges(BaseModel):
 
 
 class PassAsked(BaseModel):
-    """Which stored runs to review again: of an event, of a car by its name or id; all where neither is told."""
+    """Which stored runs to review again: of an event, of a car by its name or id; all where neither is given."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -120,7 +120,7 @@ class ColumnAnswers(BaseModel):
 
 
 class BenchSheets(BaseModel):
-    """What a bench and a turbo's maker say, to be laid beside one run; what is not told is as it is kept of the car."""
+    """What a bench and a turbo's maker say, to be laid beside a run; what is not given is as it is kept of the car."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 

@@ -130,7 +130,7 @@ class _Followed:
     links: Sequence[EngineLink]
     """All its runs, oldest first."""
     since: Sequence[str]
-    """Of each, the run from which its usual holds; empty before any that was told."""
+    """Of each, the run from which its usual holds; empty before any that was given."""
     against: Mapping[str, str]
     """By run, what it was held against, of those that could be."""
 

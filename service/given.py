@@ -34,7 +34,7 @@ class Fault:
 
 
 class GivenError(ValueError):
-    """Something told that cannot be used; its text is one sentence for the user."""
+    """Something given that cannot be used; its text is one sentence for the user."""
 
     def __init__(self, text: str, *, faults: tuple[Fault, ...] = ()) -> None:
         super().__init__(text)

@@ -96,7 +96,7 @@ def is_own_page(origin: str, *, host: str, scheme: str, others: tuple[str, ...] 
     scheme : {"http", "https"}
         Of the request as it was seen, or as a proxy on this machine says it was.
     others : tuple of str
-        Names told in the settings; a proxy that speaks https may stand before them.
+        Names given in the settings; a proxy that speaks https may stand before them.
 
     Returns
     -------

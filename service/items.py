@@ -39,7 +39,7 @@ RunId = Annotated[str, Field(max_length=64)]
 
 
 class PartGiven(BaseModel):
-    """A part of a car, and in which of its runs it was, by dates and by runs: all where neither is told."""
+    """A part of a car, and in which of its runs it was, by dates and by runs: all where neither is given."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -80,7 +80,7 @@ def given_of(body: dict[str, Any]) -> dict[str, Any]:
 
 
 def add_item(library: Library, given: PartGiven | GroupsGiven, *, car: str | None = None) -> ItemRecord:
-    """Keep something new that was told.
+    """Keep something new that was given.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def change_item(library: Library, item_id: str, given: PartGiven | GroupsGiven) 
 
 
 def let_go(library: Library, item_id: str, kind: str) -> None:
-    """Take something out of the lists; it stays kept, and is here again when it is told anew."""
+    """Take something out of the lists; it stays kept, and is here again when it is given anew."""
     library.records.keep_item(replace(item_of(library, item_id, kind), gone=True))
 
 
@@ -193,7 +193,7 @@ def count_parts(library: Library, items: Sequence[ItemRecord]) -> list[UsedUp]:
     Returns
     -------
     list of UsedUp
-        One for each. A run's date is the one told, else the day its logs came in.
+        One for each. A run's date is the one given, else the day its logs came in.
     """
     runs = {car: library.records.digests.dated(car) for car in {one.car_id or "" for one in items}}
     counted = []

@@ -1,6 +1,6 @@
 """A season's folder put into a library: every run of a list, with its car, slip and air, and progress.
 
-Public: `print_load`, `load_list`.
+Public: `print_load`, `load_list`, `TakenIn`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -57,9 +58,9 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
         settings = read_settings(data=data)
         with closing(Library(settings)) as library:
             left, taken = 0, load_list(library, listed, at_once=settings.workers + 1)
-            for number, (run, said, failed) in enumerate(taken, start=1):
-                left += failed
-                print(f"{number} of {len(listed)}: {run.label}: {said}", flush=True)
+            for number, (run, taken_in) in enumerate(zip(listed, taken, strict=True), start=1):
+                left += taken_in.failed
+                print(f"{number} of {len(listed)}: {run.label}: {taken_in.said}", flush=True)
             for said in keep_list_items(library, listed, parts):
                 print(said, flush=True)
     except (SettingsError, LibraryInUse, FilesAway, LibraryDamaged, SchemaError) as error:
@@ -70,7 +71,17 @@ def print_load(path: Path, *, data: Path | None, car: Path | None) -> int:
     return NOT_ALL if left else 0
 
 
-def load_list(library: Library, listed: list[ListedRun], *, at_once: int = 3) -> Iterator[tuple[ListedRun, str, bool]]:
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """What became of one run of a list."""
+
+    said: str
+    """In words."""
+    failed: bool = False
+    """Whether it could not be taken in."""
+
+
+def load_list(library: Library, listed: list[ListedRun], *, at_once: int = 3) -> Iterator[TakenIn]:
     """Take the runs of a list in, several at a time, kept in the list's order.
 
     Parameters
@@ -84,17 +95,16 @@ def load_list(library: Library, listed: list[ListedRun], *, at_once: int = 3) ->
 
     Yields
     ------
-    (ListedRun, str, bool)
-        Each run in order, what became of it in words, and whether it could not be taken in. Runs that are there
-        already are left as they are.
+    TakenIn
+        Of each run in order. Runs that are there already are left as they are.
     """
     cars = _cars(library, listed)
     kept = [threading.Event() for _ in listed]
 
-    def load(place: int) -> tuple[ListedRun, str, bool]:
+    def load(place: int) -> TakenIn:
         try:
             before = kept[place - 1] if place else None
-            return (listed[place], *_take_in(library, listed[place], cars[place], before))
+            return _take_in(library, listed[place], cars[place], before)
         finally:
             if place:
                 kept[place - 1].wait()
@@ -104,17 +114,17 @@ def load_list(library: Library, listed: list[ListedRun], *, at_once: int = 3) ->
         yield from pool.map(load, range(len(listed)))
 
 
-def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading.Event | None) -> tuple[str, bool]:
+def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading.Event | None) -> TakenIn:
     try:
         details = read_given(UploadDetails, _details(run), what=f"run {run.label!r}")
         with library.incoming() as folder:
             files = [_copy(log, folder / str(n)) for n, log in enumerate(run.logs)]
             taken = library.take_in(files, car=car, details=details, not_before=before)
     except (LogError, GivenError, TaskFailed, TaskTooLong) as error:
-        return f"not taken in: {error}", True
+        return TakenIn(f"not taken in: {error}", failed=True)
     if not taken.new:
-        return "is here already", False
-    return "taken in" if len(taken.runs) == 1 else f"taken in, {len(taken.runs)} runs", False
+        return TakenIn("is here already")
+    return TakenIn("taken in" if len(taken.runs) == 1 else f"taken in, {len(taken.runs)} runs")
 
 
 def _details(run: ListedRun) -> dict[str, Any]:
@@ -135,7 +145,7 @@ def _copy(log: Path, folder: Path) -> ReceivedFile:
 
 
 def _cars(library: Library, listed: list[ListedRun]) -> list[CarRecord]:
-    """The car of each run: one that is told just so is the same car."""
+    """The car of each run: one that is given just so is the same car."""
     here, found = list(library.records.all_cars()), []
     for run in listed:
         same = next((car for car in here if car.given == run.car_given), None)

@@ -33,7 +33,7 @@ class ReviewedOne:
     """One run of the list, reviewed."""
 
     listed: ListedRun
-    """What was told."""
+    """What was given."""
     compared: ComparedRun
     """What was found, ready to be held against others."""
 

@@ -317,7 +317,7 @@ def _given_schemas() -> dict[str, Schema]:
 
 
 def _only(rule: str, limit: Schema) -> Schema:
-    """That one rule of a limit is told and the others are not."""
+    """That one rule of a limit is given and the others are not."""
     others = {other: {"type": "null"} for other in ("at_least", "at_most", "curve") if other != rule}
     given = {"type": "object"} if rule == "curve" else {"type": ["number", "string"]}
     return {"required": [rule], "properties": {rule: given, **others}}

@@ -155,7 +155,7 @@ class _Made:
 
 
 class _Upload:
-    """One upload's runs reviewed again from its logs, once for all that are told alike."""
+    """One upload's runs reviewed again from its logs, once for all that are given alike."""
 
     def __init__(
         self, library: Library, upload_id: str, versions: Mapping[str, int], folder: Path, progress: Progress
@@ -185,7 +185,7 @@ class _Upload:
         return _Made(run.id, run.reviewed_at, run, reviewed, car)
 
     def _reviewed(self, run: RunRecord, car: CarRecord | None) -> tuple[ReviewedRun, ...]:
-        alike = replace(run.details, notes="", slip=None, at="")  # slips are told all together
+        alike = replace(run.details, notes="", slip=None, at="")  # slips are given all together
         found = next((runs for details, of, runs in self._done if (details, of) == (alike, car)), None)
         if found is None:
             if not self._logs:

@@ -48,7 +48,7 @@ def print_reviews(
     car_given : mapping
         The car as the user wrote it.
     slips, air
-        The rest of what the user told.
+        The rest of what the user gave.
     finish_ft : int
         Where the finish line is. [ft]
     as_json : bool

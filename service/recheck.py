@@ -250,7 +250,7 @@ class _Recheck(_Mending):
         items = [key for key in bad if key in self._records.all_items()]
         self._file.tell_again([rows[key] for key in bad if key in rows], cars, items)
         self._report.left += [
-            f"Of the upload or car {key[:12]} neither its record nor its row can be read; if logs of it are told "
+            f"Of the upload or car {key[:12]} neither its record nor its row can be read; if logs of it are given "
             "below, send them again."
             for key in bad
             if key not in rows and key not in cars and key not in items

@@ -1,4 +1,4 @@
-"""A list of runs in a TOML file: which logs, what was told of each, which car.
+"""A list of runs in a TOML file: which logs, what was given of each, which car.
 
 Public: `ListedRun`, `ListedPart`, `read_run_list`, `run_labelled`, `read_parts`.
 """
@@ -108,7 +108,7 @@ class ListedRun:
     notes: str
     """The crew's own words; may be empty."""
     at: str
-    """Date and time, ISO; empty where not told."""
+    """Date and time, ISO; empty where not given."""
     group: str
     """Which side of a change it is on; empty where on none."""
     sheets: ListedSheets = field(default_factory=ListedSheets)

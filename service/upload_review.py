@@ -182,5 +182,5 @@ def passing_folder(root: Path) -> Iterator[Path]:
 
 
 def _but_its_own(details: Details) -> Details:
-    """What decides how the logs are reviewed: notes and a run's own slip do not, slips are told all together."""
+    """What decides how the logs are reviewed: notes and a run's own slip do not, slips are given all together."""
     return replace(details, notes="", slip=None)

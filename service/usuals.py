@@ -119,7 +119,7 @@ def usual_here(library: Library, run: RunRecord) -> dict[str, Any] | None:
     Returns
     -------
     dict or None
-        ``{"run", "begins", "notes"}``: the first run of its usual, empty where none was told, whether that is this
+        ``{"run", "begins", "notes"}``: the first run of its usual, empty where none was given, whether that is this
         one, and what was changed; None where the run names no car.
     """
     if run.car is None:
@@ -143,7 +143,7 @@ def begun_at(run_ids: Sequence[str], usuals: dict[str, str]) -> list[str]:
     Returns
     -------
     list of str
-        Id of the first run of its usual; empty for those before any that was told.
+        Id of the first run of its usual; empty for those before any that was given.
 
     Examples
     --------

@@ -36,7 +36,7 @@ class Worked:
 
     kind: Kind
     outcome: Outcome
-    """``refused`` where the logs or what was told of them cannot be used, ``lost`` where it broke off."""
+    """``refused`` where the logs or what was given of them cannot be used, ``lost`` where it broke off."""
     waited_s: float
     """For a process. [s]"""
     seconds: float

@@ -287,6 +287,22 @@ def test_public_functions_of_the_analysis_say_what_they_take() -> None:
     assert wrong == []
 
 
+def test_a_file_of_the_analysis_says_what_it_is_read_for() -> None:
+    """``Public:`` at its top names each public function, and nothing that is not there."""
+    wrong = []
+    for path in _sources("analysis"):
+        said = re.search(r"^Public: (.*?)(?=\n\n|\Z)", ast.get_docstring(_tree(path)) or "", re.DOTALL | re.MULTILINE)
+        if said is None or path.name == "__init__.py":
+            continue
+        names = set(re.findall(r"`(\w+)`", said.group(1)))
+        here = {name for name in vars(importlib.import_module(_module(path)))}
+        functions = {node.name for node in _tree(path).body if isinstance(node, ast.FunctionDef)}
+        left_out = {name for name in functions - names if not name.startswith("_")}
+        if names - here or left_out:
+            wrong.append(f"{path.relative_to(ROOT)}: not there {names - here}, not named {left_out}")
+    assert wrong == []
+
+
 ROUTES = "service/routes/"
 """A route's parameters are what the framework hands to it: the library, settings, units, each part of the question."""
 

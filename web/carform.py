@@ -11,7 +11,7 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class CarField:
-    """One thing that can be told of a car."""
+    """One thing that can be given of a car."""
 
     name: str
     """Key of the car's description."""
@@ -24,7 +24,7 @@ class CarField:
     without: str
     """What a review lacks without it, or takes in its place."""
     choices: tuple[str, ...] = ()
-    """Where only these can be told."""
+    """Where only these can be given."""
 
 
 LAMBDA_LAG_S = 0.2

@@ -30,7 +30,7 @@ LABELS = {
 }  # fmt: skip
 """How a unit is shown where that is not how it is sent."""
 PER_CENT_LEAST = 0.25
-"""Where nothing told reaches this share, a number in the field is a share of 1, not per cent: 0.015 is no 0.015 %."""
+"""Where nothing given reaches this share, a number in the field is a share of 1, not per cent: 0.015 is no 0.015 %."""
 DIGITS = 5
 """Digits of a value as understood: enough to see a slip of the unit."""
 
@@ -90,7 +90,7 @@ def field_value(given: Any, can_be: Range, units: UnitSystem) -> FieldValue:
     given : object
         A number in SI, text with or without a unit, a list of such, or None.
     can_be : Range
-        What it is told of.
+        What it is given for.
     units : {"us", "metric"}
         The reader's choice, for a field that is empty.
 

@@ -21,7 +21,7 @@ from passband.web.prose import in_units
 from passband.web.units import Unit, UnitSystem, unit_for
 
 Json = Mapping[str, Any]
-"""What a user told or a list holds, as JSON has it."""
+"""What a user gave or a list holds, as JSON has it."""
 
 
 @dataclass(frozen=True, slots=True)

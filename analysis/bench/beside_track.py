@@ -84,9 +84,15 @@ def lay_beside_track(curve: DynoCurve, power: Power | None) -> BesideTrack:
     track_peak = float(rpm[int(np.argmax(track))]) if points else None
     track_off = _falls_off(rpm, track) if points else None
     return BesideTrack(
-        points, bench_peak, bench_off, track_peak, track_off, _share_past(points, bench_off),
-        _share_past(points, track_off), tuple(_apart(curve, points)),
-    )  # fmt: skip
+        points=points,
+        bench_peak_rpm=bench_peak,
+        bench_falls_off_rpm=bench_off,
+        track_peak_rpm=track_peak,
+        track_falls_off_rpm=track_off,
+        share_past_bench=_share_past(points, bench_off),
+        share_past_track=_share_past(points, track_off),
+        findings=tuple(_apart(curve, points)),
+    )
 
 
 def _points(curve: DynoCurve, power: Power | None) -> tuple[CurvePoint, ...]:

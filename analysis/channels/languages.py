@@ -4,7 +4,8 @@ Single words that keep their meaning wherever they stand are turned into English
 the aliases ("presión de aceite" is pressure, oil); compounds and whole names stand as aliases of their channel.
 Written from memory of the trade's words; accents are evened out when they are compared, and umlauts match ``ae oe ue``.
 
-Public: `ALIASES_BY_LANGUAGE`, `WORDS_BY_LANGUAGE`, `foreign_aliases_of`, `english_words`, `words_of_language`.
+Public: `ALIASES_BY_LANGUAGE`, `WORDS_BY_LANGUAGE`, `foreign_aliases_of`, `english_words`, `words_of_language`,
+`evened_letters`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
 Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `is_turning`,
-`conversion_for`.
+`conversion_for`, `time_scale_s`.
 """
 
 from __future__ import annotations

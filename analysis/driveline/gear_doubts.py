@@ -90,7 +90,7 @@ def doubt_setup(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray, mot
     if gear_levels.basis is not GearBasis.GIVEN:
         return []
     off_ground = _off_ground(turn, carried, motion, car)
-    most = MOST_OFF_GROUND + (CONVERTER_LEFT if car.transmission == "converter" else 0.0)
+    most = MOST_OFF_GROUND + (CONVERTER_LEFT if car.has_converter else 0.0)
     ground_agrees = off_ground is None or LEAST_OFF_GROUND <= off_ground <= most
     if turn.source is TurnSource.DRIVESHAFT:
         findings = [] if abs(gear_levels.offset) <= OFF_SHAFT else [_shaft_disagrees(gear_levels.offset)]

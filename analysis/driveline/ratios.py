@@ -128,14 +128,14 @@ def measure_turn_ratio(
     time_s = np.arange(launch_s - 0.1, end_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
     rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
     ground = np.interp(time_s, motion.time_s, motion.speed_mps)
-    source, speed, least = _driven_speed(traces, motion, time_s, ground)
-    speed = _with_ground(speed, ground)
+    source = _driven_speed(traces, motion, time_s, ground)
+    speed = _with_ground(source.speed, ground)
     with np.errstate(divide="ignore", invalid="ignore"):
-        driven = np.where(speed > least, speed, np.nan)
+        driven = np.where(speed > source.least, speed, np.nan)
         log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
     spinning = np.interp(time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
-    doubtful = spinning if source is TurnSource.GROUND_SPEED else np.zeros(time_s.size, dtype=np.bool_)
-    return TurnRatio(time_s, log_ratio, source, doubtful, rpm, driven)
+    doubtful = spinning if source.kind is TurnSource.GROUND_SPEED else np.zeros(time_s.size, dtype=np.bool_)
+    return TurnRatio(time_s, log_ratio, source.kind, doubtful, rpm, driven)
 
 
 def _held_ends(at_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:
@@ -143,20 +143,29 @@ def _held_ends(at_s: FloatArray, time_s: FloatArray, values: FloatArray) -> Floa
     return np.where(at_s > time_s[-1] + 0.1, np.nan, held)
 
 
-def _driven_speed(
-    traces: Traces, motion: Motion, time_s: FloatArray, ground: FloatArray
-) -> tuple[TurnSource, FloatArray, float]:
+@dataclass(frozen=True, slots=True)
+class _DrivenSpeed:
+    """What shows the speed at the driven end."""
+
+    kind: TurnSource
+    speed: FloatArray
+    """In the source's own unit, shape (n,)."""
+    least: float
+    """From which it is believed, in that unit."""
+
+
+def _driven_speed(traces: Traces, motion: Motion, time_s: FloatArray, ground: FloatArray) -> _DrivenSpeed:
     shaft = traces.get("driveshaft_speed")
     if shaft is not None:
         speed = shaft.known.at(time_s)
         if _tells(speed, ground, least=60.0):
-            return TurnSource.DRIVESHAFT, speed, 60.0
+            return _DrivenSpeed(TurnSource.DRIVESHAFT, speed, 60.0)
     known = np.isfinite(motion.tire_speed_mps)
     if known.sum() > 20:
         speed = np.interp(time_s, motion.time_s[known], motion.tire_speed_mps[known], left=np.nan, right=np.nan)
         if _tells(speed, ground, least=LEAST_SPEED_MPS):
-            return TurnSource.DRIVEN_WHEEL, speed, LEAST_SPEED_MPS
-    return TurnSource.GROUND_SPEED, ground, LEAST_SPEED_MPS
+            return _DrivenSpeed(TurnSource.DRIVEN_WHEEL, speed, LEAST_SPEED_MPS)
+    return _DrivenSpeed(TurnSource.GROUND_SPEED, ground, LEAST_SPEED_MPS)
 
 
 def _with_ground(speed: FloatArray, ground: FloatArray) -> FloatArray:
@@ -244,7 +253,7 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
         level = np.log(60.0 * np.asarray(car.overall_ratios) / car.tire_circumference)
     else:
         return _floating_gear_levels(turn, np.log(np.asarray(car.gear_ratios)))
-    slips = car.transmission == "converter"
+    slips = car.has_converter
     return GearLevels(level, _common_offset(turn, level, slips=slips), GearBasis.GIVEN)
 
 

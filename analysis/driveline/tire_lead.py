@@ -157,11 +157,12 @@ def explain_lead(known: Lead, *, axle: str, given: bool, each: float) -> LeadFit
         LeadCause.SLIP: (MUCH_SLIP_ODDS, (near, much, growth, bend)),
     }
     fits = {cause: _fit_with_priors(known, np.array(prior), cause, each=each) for cause, (_, prior) in tried.items()}
-    logs = np.array([np.log(tried[cause][0]) + fit[2] for cause, fit in fits.items()])
+    logs = np.array([np.log(tried[cause][0]) + fit.log_odds for cause, fit in fits.items()])
     odds = np.exp(logs - logs.max())
     odds = odds / odds.sum()
     found = [
-        LeadFit(cause, fit[0], fit[1], float(share)) for (cause, fit), share in zip(fits.items(), odds, strict=True)
+        LeadFit(cause, fit.theta, fit.covariance, float(share))
+        for (cause, fit), share in zip(fits.items(), odds, strict=True)
     ]
     best = int(np.argmax(odds))
     first = found.pop(best)
@@ -274,10 +275,19 @@ def _grip_left(pull: FloatArray, yields: float) -> FloatArray:
     return np.asarray(np.maximum(1.0 - yields * np.maximum(pull, 0.0), LEAST_GRIP_LEFT), dtype=np.float64)
 
 
-def _fit_with_priors(
-    known: Lead, prior: FloatArray, cause: LeadCause, *, each: float
-) -> tuple[FloatArray, FloatArray, float]:
-    """Scale, slip per g, growth and yield, their covariance, and the data's log odds, by robust Gauss-Newton steps.
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """A lead explained by one cause."""
+
+    theta: FloatArray
+    """Scale, slip per g, growth and yield."""
+    covariance: FloatArray
+    log_odds: float
+    """Of the data under that cause."""
+
+
+def _fit_with_priors(known: Lead, prior: FloatArray, cause: LeadCause, *, each: float) -> _Fitted:
+    """Scale, slip per g, growth and yield by robust Gauss-Newton steps.
 
     `prior` holds a mean and a spread for each. Each sample counts for `each` of one; residuals past two spreads count
     less.
@@ -308,7 +318,7 @@ def _fit_with_priors(
             effort, off = explained(theta + step)
         theta = theta + step
     volume = float(np.linalg.slogdet(covariance)[1] - 2.0 * np.log(spread).sum())
-    return theta, covariance, 0.5 * (volume - _misfit(off, theta, prior, each=MODEL_SHARE * each))
+    return _Fitted(theta, covariance, 0.5 * (volume - _misfit(off, theta, prior, each=MODEL_SHARE * each)))
 
 
 def _misfit(off: FloatArray, theta: FloatArray, prior: FloatArray, *, each: float) -> float:

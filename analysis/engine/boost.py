@@ -93,9 +93,19 @@ def measure_boost(
         return Unknown(Finding("boost-without-data", "caution", "The boost channel holds no data during the run."))
     why = NO_THRESHOLD
     plain = Boost(
-        None, why, why, why, why, why, float(value[inside].max()), float(np.interp(0.0, time, value)), why, (),
-        trace.basis, findings=tuple(_gaps(time, end_s)),
-    )  # fmt: skip
+        threshold_pa=None,
+        time_above_s=why,
+        share_above=why,
+        longest_above_s=why,
+        first_reached_s=why,
+        lowest_after_pa=why,
+        highest_pa=float(value[inside].max()),
+        at_clock_start_pa=float(np.interp(0.0, time, value)),
+        deficit_pa_s=why,
+        dips=(),
+        basis=trace.basis,
+        findings=tuple(_gaps(time, end_s)),
+    )
     if threshold_pa is None:
         return plain
     shown_s = min(end_s, float(time[-1]) + float(np.median(np.diff(time))))

@@ -101,10 +101,10 @@ def _stretches(
     for span in spans:
         near = about(time_s, span)
         mine = _mine(time_s[near], counts[near], span)
-        starts, stops, first, last = _ends(time_s[near], margin[near], mine, span)
+        ends = _ends(time_s[near], margin[near], mine, span)
         found += [
             _Stretch(float(start_s), float(stop_s), slice(int(start) + near.start, int(stop) + near.start))
-            for start, stop, start_s, stop_s in zip(starts, stops, first, last, strict=True)
+            for start, stop, start_s, stop_s in zip(ends.first, ends.after, ends.start_s, ends.stop_s, strict=True)
         ]
     return found
 
@@ -138,18 +138,27 @@ def _mine(time_s: FloatArray, counts: BoolArray, span: tuple[float, float]) -> B
     return np.asarray(counts & (time_s >= span[0]) & (time_s <= span[1]), dtype=np.bool_)
 
 
-def _ends(
-    time_s: FloatArray, margin: FloatArray, mine: BoolArray, span: tuple[float, float]
-) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
-    """Of each stretch below zero its first sample, the one after its last, and when it starts and ends."""
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """Of each stretch below zero, shape (stretches,)."""
+
+    first: IntArray
+    """Its first sample."""
+    after: IntArray
+    """The one after its last."""
+    start_s: FloatArray
+    stop_s: FloatArray
+
+
+def _ends(time_s: FloatArray, margin: FloatArray, mine: BoolArray, span: tuple[float, float]) -> _Ends:
     outside = np.zeros(mine.size + 2, dtype=np.bool_)
     np.logical_and(mine, margin < 0, out=outside[1:-1])
     edges = np.flatnonzero(outside[1:] != outside[:-1])
     if not edges.size:
-        return edges, edges, np.zeros(0), np.zeros(0)
+        return _Ends(edges, edges, np.zeros(0), np.zeros(0))
     after = np.arange(edges.size) % 2  # edges start and stop by turns
     crossed = _crossed(time_s, margin, mine, (edges - after, edges + after - 1), np.where(after, span[1], span[0]))
-    return edges[::2], edges[1::2], crossed[::2], crossed[1::2]
+    return _Ends(edges[::2], edges[1::2], crossed[::2], crossed[1::2])
 
 
 def _crossed(
@@ -226,8 +235,8 @@ def _level_of_length(near: Sequence[_Near], levels: FloatArray, longer_than_s: f
 
 def _lengths(near: Sequence[_Near], level: float) -> FloatArray:
     """How long each stretch below a level is, in order, in seconds."""
-    ends = [_ends(time, within - level, mine, span)[2:] for time, within, mine, span in near]
-    return np.concatenate([last - first for first, last in ends])
+    ends = [_ends(time, within - level, mine, span) for time, within, mine, span in near]
+    return np.concatenate([one.stop_s - one.start_s for one in ends])
 
 
 def least_margins(

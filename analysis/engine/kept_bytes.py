@@ -16,7 +16,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.launch import EngineInFirst
 from passband.analysis.engine.kept_run import KeptRun, Way
-from passband.analysis.engine.limits import RunTimes
+from passband.analysis.engine.run_times import RunTimes
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.findings import Finding

@@ -16,8 +16,9 @@ from passband.analysis.driveline.launch import EngineInFirst
 from passband.analysis.engine.band import measure_band
 from passband.analysis.engine.boost import BoostCauses, measure_boost
 from passband.analysis.engine.channels_meant import Logged
-from passband.analysis.engine.limits import NONE_SETTLED, RunTimes, Whereabouts, check_limits
+from passband.analysis.engine.limits import NONE_SETTLED, check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
+from passband.analysis.engine.run_times import RunTimes, Whereabouts
 from passband.analysis.given.car import Car, Limit
 from passband.analysis.motion.ground_speed import HasWay
 from passband.analysis.quantities import FloatArray

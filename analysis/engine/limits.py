@@ -1,6 +1,6 @@
 """The user's limits: worst value, margin, when, where, how long; no data is a verdict of its own.
 
-Public: `RunTimes`, `Whereabouts`, `CheckedLimits`, `check_limits`, `NONE_SETTLED`.
+Public: `CheckedLimits`, `check_limits`, `NONE_SETTLED`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gears import gear_at
 from passband.analysis.engine.channels_meant import Logged, channels_meant, name_meant
 from passband.analysis.engine.excursions import (
     Excursions,
@@ -25,83 +24,19 @@ from passband.analysis.engine.excursions import (
 )
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
 from passband.analysis.engine.limits_given import tell_unknown_channels
+from passband.analysis.engine.run_times import RunTimes, Whereabouts
 from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
-from passband.analysis.motion.ground_speed import HasWay
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.gears import Gears
 from passband.analysis.results.limits import LimitVerdict, Side, Verdict
-from passband.analysis.results.window import OtherEventKind
 from passband.analysis.sensors.evidence import ABOUT_S
-from passband.analysis.windows.window import RunWindow
 
-STAGING_S = 8.0
-"""Staging: this long before the launch, or since the burnout if that is nearer. Common practice, no source. [s]"""
 LEAST_KNOWN = 0.5
 """With data for less than this share of its time a limit that was not passed is not known to have been kept. [-]"""
 TOLD_MISSING = 0.02
 """A larger share of the time without data stands in the verdict's note. [-]"""
 NONE_SETTLED: Mapping[int, LimitVerdict] = MappingProxyType({})
 """All limits are to be looked at."""
-
-
-@dataclass(frozen=True, slots=True)
-class RunTimes:
-    """The moments that a limit's time is told by. All ET."""
-
-    launch_s: float
-    """First motion. [s]"""
-    end_s: float
-    """Finish or lift. [s]"""
-    burnouts: tuple[tuple[float, float], ...] = ()
-    """Start and end of each burnout. [s]"""
-
-    @classmethod
-    def of(cls, window: RunWindow, *, start_s: float, end_s: float) -> RunTimes:
-        """Those of a run on its log's clock, where ET starts at `start_s` of it and the run ends at `end_s` ET."""
-        burnouts = tuple(
-            (event.log_start_s - start_s, event.log_end_s - start_s)
-            for event in window.other_events
-            if event.kind is OtherEventKind.BURNOUT
-        )
-        return cls(launch_s=window.launch_s - start_s, end_s=end_s, burnouts=burnouts)
-
-    def spans(self, during: str) -> tuple[tuple[float, float], ...]:
-        """Stretches that a limit's ``during`` means, in s ET; empty where the log holds none."""
-        if during == "run":
-            return ((0.0, self.end_s),)
-        if during == "burnout":
-            return self.burnouts
-        if during == "after":
-            return ((self.end_s, np.inf),)
-        if during == "log":
-            return ((-np.inf, np.inf),)
-        after_burnout = max((end for _, end in self.burnouts if end < self.launch_s), default=-np.inf)
-        return ((max(self.launch_s - STAGING_S, after_burnout), self.launch_s),)
-
-
-@dataclass(frozen=True, slots=True)
-class Whereabouts:
-    """Where the car was when, and in which gear."""
-
-    way: HasWay | None
-    """ET; None where nothing shows its motion."""
-    gears: Gears | None
-    """ET; None where none could be named."""
-
-    def distance_m(self, at_s: float) -> float | None:
-        """From the start line, in metres; None where the motion does not reach."""
-        if self.way is None or not self.way.time_s[0] <= at_s <= self.way.time_s[-1]:
-            return None
-        distance = float(np.interp(at_s, self.way.time_s, self.way.distance_m))
-        return distance if np.isfinite(distance) else None
-
-    def gear(self, at_s: float) -> int | None:
-        """None in a shift, or where no gear is known."""
-        if self.gears is None or not self.gears.intervals:
-            return None
-        gear = int(gear_at(np.array([at_s]), self.gears.intervals)[0])
-        return gear if gear > 0 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,7 +242,16 @@ def _worst_of(
         value = float(bound[at]) + sign * level
         known = counts.sum() / asked.sum()
         at_s = float(channel.time_s[at])
-        return _Worst(channel.name, value, float(bound[at]), level, at_s, excursions, float(known), margins)
+        return _Worst(
+            channel=channel.name,
+            worst=value,
+            bound=float(bound[at]),
+            margin=level,
+            at_s=at_s,
+            excursions=excursions,
+            known=float(known),
+            margins=margins,
+        )
     else:
         at = int(np.flatnonzero(counts)[np.argmin(margin[counts])])
     known = (
@@ -316,9 +260,15 @@ def _worst_of(
         else float(counts.sum() / asked.sum())
     )
     return _Worst(
-        channel.name, float(channel.values[at]), float(bound[at]), float(margin[at]), float(channel.time_s[at]),
-        excursions, known, margins,
-    )  # fmt: skip
+        channel=channel.name,
+        worst=float(channel.values[at]),
+        bound=float(bound[at]),
+        margin=float(margin[at]),
+        at_s=float(channel.time_s[at]),
+        excursions=excursions,
+        known=known,
+        margins=margins,
+    )
 
 
 def _why_absent(text: str, traces: Traces) -> str:
@@ -392,5 +342,19 @@ def _no_data(limit: Limit, why: str, *, channel: Channel | None = None) -> Limit
     kind = kind_of(name)
     unit = channel.unit if channel is not None else kind.unit if kind is not None else ""
     return LimitVerdict(
-        limit.name, name, Verdict.NO_DATA, None, unit, None, _side(limit), None, None, None, None, None, None, None, why
+        name=limit.name,
+        channel=name,
+        verdict=Verdict.NO_DATA,
+        worst=None,
+        unit=unit,
+        limit=None,
+        side=_side(limit),
+        margin=None,
+        margin_share=None,
+        at_s=None,
+        at_distance_m=None,
+        gear=None,
+        time_outside_s=None,
+        times_outside=None,
+        note=why,
     )

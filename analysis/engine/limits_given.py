@@ -66,11 +66,11 @@ def faults_of_limit(limit: Limit, car: Car) -> list[LimitFault]:
         like = () if _is_known(channel, car) else _misspelt(channel, _names_known(car))
         if like:
             faults.append(LimitFault(key, _refused(channel, like)))
-    for key, channel, words, bound in _bounds(limit):
+    for bound in _bounds(limit):
         try:
-            bound_in_si(bound, channel=name_meant(channel), name=words)
+            bound_in_si(bound.value, channel=name_meant(bound.channel), name=bound.words)
         except ValueError as error:
-            faults.append(LimitFault(key, str(error)))
+            faults.append(LimitFault(bound.key, str(error)))
     return faults
 
 
@@ -89,18 +89,29 @@ def _channels(limit: Limit) -> Iterator[tuple[str, str]]:
         yield "curve.against", limit.curve.against
 
 
-def _bounds(limit: Limit) -> Iterator[tuple[str, str, str, float | str]]:
-    """Key, channel, the words before the bound, the bound."""
+@dataclass(frozen=True, slots=True)
+class _Bound:
+    """One of a limit's bounds."""
+
+    key: str
+    """Where it stands in the limit."""
+    channel: str
+    words: str
+    """What stands before it in a sentence."""
+    value: float | str
+
+
+def _bounds(limit: Limit) -> Iterator[_Bound]:
     sides = [("", limit.channel, limit.at_least, limit.at_most)]
     sides += [(f"when.{n}.", one.channel, one.at_least, one.at_most) for n, one in enumerate(limit.when)]
     for key, channel, least, most in sides:
         for side, bound in (("at_least", least), ("at_most", most)):
             if bound is not None:
-                yield f"{key}{side}", channel, f"{_said(channel)} {side.replace('_', ' ')}", bound
+                yield _Bound(f"{key}{side}", channel, f"{_said(channel)} {side.replace('_', ' ')}", bound)
     for place, (at, level) in enumerate(limit.curve.points if limit.curve else ()):
         against = limit.curve.against if limit.curve else ""
-        yield f"curve.points.{place}.0", against, _said(against), at
-        yield f"curve.points.{place}.1", limit.channel, _said(limit.channel), level
+        yield _Bound(f"curve.points.{place}.0", against, _said(against), at)
+        yield _Bound(f"curve.points.{place}.1", limit.channel, _said(limit.channel), level)
 
 
 def _said(channel: str) -> str:
@@ -234,7 +245,8 @@ def tell_bare_bounds(limits: Iterable[Limit]) -> list[Finding]:
 
 
 def _read_in_si(limit: Limit) -> Iterator[str]:
-    for _, channel, words, bound in _bounds(limit):
+    for one in _bounds(limit):
+        channel, words, bound = one.channel, one.words, one.value
         can_be = range_of_bound(name_meant(channel))
         if can_be is None or len(can_be.units) < 2 or can_be.si_unit == "rpm":
             continue

@@ -270,6 +270,16 @@ class Car(_GivenWithPlusMinus):
         return self
 
     @property
+    def has_converter(self) -> bool:
+        """Whether a torque converter stands where else a clutch does."""
+        return self.transmission == "converter"
+
+    @property
+    def usual_axle(self) -> Literal["front", "rear", "all"]:
+        """The driven axle; the rear one, as most drag cars have it, where none is given."""
+        return self.driven_axle or "rear"
+
+    @property
     def overall_ratios(self) -> list[float] | None:
         """Engine turns per turn of the driven wheel, first gear first; None unless gears and final drive are known."""
         if self.gear_ratios is None or self.final_drive is None:

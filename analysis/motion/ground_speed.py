@@ -4,7 +4,7 @@ The best sensors there are carry the ground speed: undriven wheels and GPS with 
 samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
 are found from the run itself.
 
-Public: `Motion`, `HasWay`, `GroundSpeed`, `fuse_ground_speed`.
+Public: `Motion`, `HasWay`, `GroundSpeed`, `fuse_ground_speed`, `new_values`.
 """
 
 from __future__ import annotations

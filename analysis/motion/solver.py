@@ -1,6 +1,6 @@
 """The normal equations of the speed smoother: banded but for a few parameters, so that a run takes milliseconds.
 
-Public: `Rows`, `Weights`, `Unknowns`, `Solution`, `solve_rows`, `reweigh`.
+Public: `Rows`, `Weights`, `Unknowns`, `Solution`, `solve_rows`, `reweigh`, `spread_about_fit`.
 """
 
 from __future__ import annotations

@@ -133,7 +133,7 @@ def speed_through_gears(
     if ratios is None or around is None:
         return SpeedThroughGears(None, (_not_given(),))
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
-    if car.transmission == "converter" or engine is None:
+    if car.has_converter or engine is None:
         return SpeedThroughGears()
     bitten_s = launch_s + BITES_S if about is None else _bitten(engine, about, around / ratios[0], launch_s)
     shifts = find_upshifts(engine, ratios, start_s=bitten_s, stop_s=stop_s)
@@ -152,9 +152,16 @@ def speed_through_gears(
         gear, begins_s = gear + shift.gears, shift.end_s + SETTLES_S
     source = traces.get("engine_speed")
     channel = Channel(
-        NAME, "engine speed through the gears", "m/s", "", engine.true_time_s, speed,
-        1.0 / engine.step_s, 1.0, source.log if source is not None else 0,
-    )  # fmt: skip
+        name=NAME,
+        header="engine speed through the gears",
+        unit="m/s",
+        unit_written="",
+        time_s=engine.true_time_s,
+        values=speed,
+        rate_hz=1.0 / engine.step_s,
+        confidence=1.0,
+        log=source.log if source is not None else 0,
+    )
     let_go = tuple((shift.start_s - FREE_S, shift.end_s + SETTLES_S) for shift in shifts)
     return SpeedThroughGears(channel, (_rests_on_engine(len(shifts)),), let_go)
 

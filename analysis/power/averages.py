@@ -61,10 +61,13 @@ class PowerBasis:
     """Slip of the driven tires."""
     engine: EngineSpeed | None
     """None where not logged."""
-    end_s: float
-    """Finish or lift; the window starts at 0. [s, ET]"""
     stall_ratio: float = STALL_TORQUE_RATIO
     """A converter's torque multiplication at stall. [-]"""
+
+    @property
+    def end_s(self) -> float:
+        """Finish or lift, ET, in s; the window starts at 0."""
+        return self.series.end_s
 
 
 def balance_of(case: PowerBasis) -> Balance:
@@ -174,9 +177,7 @@ def _averages(case: PowerBasis, facts: FactValues) -> list[Averages]:
     found = {
         row: averages
         for gaps, rows in same_gaps.items()
-        for row, averages in zip(
-            sorted(rows), _over(several.some(sorted(rows)), _pulls(series, gaps, case.end_s)), strict=True
-        )
+        for row, averages in zip(sorted(rows), _over(several.some(sorted(rows)), _pulls(series, gaps)), strict=True)
     }
     return [found[row] for row in sorted(found)]
 
@@ -219,14 +220,14 @@ def _over(cases: _Cases, pulls: list[tuple[float, float]]) -> list[Averages]:
         (gained[:, 0] + joules.sum(axis=0)) / end,
         np.ascontiguousarray(gained[:, 1:]).sum(axis=1) / sum(stop - start for start, stop in pulls),
         (along + (joules * mps).sum(axis=0)) / distance,
-        clutch_heat(series, parts, facts, end_s=end),
+        clutch_heat(series, parts, facts),
     )
     return [Averages(*row) for row in np.array(columns).T.tolist()]
 
 
-def _pulls(series: DrivelineSeries, gaps_s: Iterable[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+def _pulls(series: DrivelineSeries, gaps_s: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
     """Stretches of the window between the shifts and where no gear drives, their ends between samples. [s]."""
-    pulls, start = [], 0.0
+    pulls, start, end_s = [], 0.0, series.end_s
     for begins, ends in sorted((*series.shifts_s, *gaps_s)):
         if start < min(begins, end_s):
             pulls.append((start, min(begins, end_s)))

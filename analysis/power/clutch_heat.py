@@ -19,7 +19,7 @@ BEFORE_S = 1.0
 no source. [s]"""
 
 
-def clutch_heat(series: DrivelineSeries, parts: Balance, facts: FactValues, *, end_s: float) -> FloatArray:
+def clutch_heat(series: DrivelineSeries, parts: Balance, facts: FactValues) -> FloatArray:
     """Heat into the clutch, from its bite to the end of the run, shifts left out, of m cases at once.
 
     Parameters
@@ -30,8 +30,6 @@ def clutch_heat(series: DrivelineSeries, parts: Balance, facts: FactValues, *, e
         Where the power went, on the same grid, shape (m, n).
     facts : FactValues
         Of car and day.
-    end_s : float
-        Finish or lift. [s, ET]
 
     Returns
     -------
@@ -44,14 +42,14 @@ def clutch_heat(series: DrivelineSeries, parts: Balance, facts: FactValues, *, e
     driveline's efficiency; T we is what comes in, as `balance` has it. In a shift dogs may slip in its place, and a
     fast one shows nothing of either: what that turns to heat is not in here. Slip of less than 3 % is not seen.
     """
-    use = np.flatnonzero(_slips(series, end_s))
+    use = np.flatnonzero(_slips(series))
     hub_w = parts.hub_w[:, use]
     lost_w = parts.clutch_w[:, use] - hub_w * np.where(hub_w > 0, 1.0 / facts.efficiency, facts.efficiency)
     # row by row in memory, or one case would be added up in another order than many
     return np.asarray(np.nansum(np.ascontiguousarray(np.maximum(lost_w, 0.0)), axis=1) * series.step_s)
 
 
-def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s: float) -> Finding | None:
+def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool) -> Finding | None:
     """Say why the heat into a clutch is not known.
 
     Parameters
@@ -62,15 +60,13 @@ def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s
         What it was made from.
     logged : bool
         Whether engine speed is.
-    end_s : float
-        Finish or lift. [s, ET]
 
     Returns
     -------
     Finding or None
         None where it is known.
     """
-    slips = _slips(series, end_s)
+    slips = _slips(series)
     gap = series.spinning & ~np.isfinite(series.surface_mps)
     if series.converter:
         text = "The car has a converter: there is no clutch whose heat could be counted."
@@ -78,7 +74,7 @@ def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s
         text = "Heat into the clutch needs the engine's speed, which is not logged."
     elif motion.through_driveline:
         text = "Speed was made from engine or driven tires, which shows nothing of the clutch's slip; log ground speed."
-    elif not (slips & (series.time_s < end_s)).any():
+    elif not (slips & (series.time_s < series.end_s)).any():
         text = "No slip of the clutch shows in this launch, so its heat is not known: engine speed is too coarse there."
     elif (slips & gap).any():
         text = (
@@ -90,6 +86,6 @@ def tell_no_heat(series: DrivelineSeries, motion: Motion, *, logged: bool, end_s
     return Finding("clutch-heat-not-known", "note", text)
 
 
-def _slips(series: DrivelineSeries, end_s: float) -> BoolArray:
-    inside = (series.time_s >= -BEFORE_S) & (series.time_s <= end_s)
+def _slips(series: DrivelineSeries) -> BoolArray:
+    inside = (series.time_s >= -BEFORE_S) & (series.time_s <= series.end_s)
     return np.asarray(series.slipping & ~series.shifting & inside & ~series.converter, dtype=np.bool_)

@@ -34,15 +34,13 @@ class ClutchSlip:
     """Engine over its locked speed, less 1, at the most. [-]"""
 
 
-def find_clutch_slip(series: DrivelineSeries, *, end_s: float) -> list[ClutchSlip]:
+def find_clutch_slip(series: DrivelineSeries) -> list[ClutchSlip]:
     """Where a clutch that had locked slipped again, shifts and wheelspin apart.
 
     Parameters
     ----------
     series : DrivelineSeries
         Of a run whose driven tires' speed a sensor shows: without one, tires that slip look alike.
-    end_s : float
-        Finish or lift. [s, ET]
 
     Returns
     -------
@@ -58,7 +56,7 @@ def find_clutch_slip(series: DrivelineSeries, *, end_s: float) -> list[ClutchSli
     after_lock = np.arange(series.time_s.size) > first_locked(series.slipping, series.speed_mps)
     near = 2 * round(SPUN_MARGIN_S / series.step_s) + 1
     spun = np.convolve(series.spinning.astype(np.float64), np.ones(near), mode="same") > 0.5
-    again = series.slipping & ~series.settling & ~spun & np.isfinite(share) & (series.time_s < end_s)
+    again = series.slipping & ~series.settling & ~spun & np.isfinite(share) & (series.time_s < series.end_s)
     for stretch in find_true_runs(again & after_lock):
         start_s, stop_s = float(series.time_s[stretch.start]), float(series.time_s[stretch.stop - 1])
         # An engine that turns freely beside a car that slows is in neutral.

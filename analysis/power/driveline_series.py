@@ -79,6 +79,8 @@ class DrivelineSeries:
     """Step of the grid. [s]"""
     shifts_s: tuple[tuple[float, float], ...] = ()
     """Start and end of each shift, between samples. [s, ET]"""
+    end_s: float = math.inf
+    """Finish or lift; the window of power starts at 0. [s, ET]"""
     slip_open: float = 0.0
     """Share of a converter's slip that is open because its gears' ratios were found and not given. Log. [-]"""
 
@@ -101,7 +103,13 @@ class GivenDriveline:
 
 
 def read_driveline_series(
-    motion: Motion, gears: Gears | None, shifts: Sequence[Shift], engine: EngineSpeed | None, given: GivenDriveline
+    motion: Motion,
+    gears: Gears | None,
+    shifts: Sequence[Shift],
+    engine: EngineSpeed | None,
+    given: GivenDriveline,
+    *,
+    end_s: float = math.inf,
 ) -> DrivelineSeries:
     """Gather on one grid what the balance needs.
 
@@ -116,7 +124,9 @@ def read_driveline_series(
     engine : EngineSpeed or None
         None where not logged.
     given : GivenDriveline
-        As the car's owner tells it.
+        As the car's owner gives it.
+    end_s : float
+        Finish or lift. [s, ET]
 
     Returns
     -------
@@ -150,32 +160,43 @@ def read_driveline_series(
     through_gear = np.where(locked, engine_rad / np.where(locked, turns, 1.0), np.nan)
     surface = np.where(np.isfinite(tires), tires, through_gear)
     return DrivelineSeries(
-        time, motion.speed_mps, motion.acceleration_mps2, gear, turns, engine_rad,
-        slope(np.nan_to_num(engine_rad, nan=0.0), step_s=step_s, span_s=SLOPE_SPAN_S),
-        shifting, settling, slipping, spinning, surface, converter, step_s,
-        tuple((shift.time_s, shift.end_s) for shift in shifts), slip_open,
-    )  # fmt: skip
+        time_s=time,
+        speed_mps=motion.speed_mps,
+        acceleration_mps2=motion.acceleration_mps2,
+        gear=gear,
+        turns_rad_per_m=turns,
+        engine_rad_per_s=engine_rad,
+        engine_rad_per_s2=slope(np.nan_to_num(engine_rad, nan=0.0), step_s=step_s, span_s=SLOPE_SPAN_S),
+        shifting=shifting,
+        settling=settling,
+        slipping=slipping,
+        spinning=spinning,
+        surface_mps=surface,
+        converter=converter,
+        step_s=step_s,
+        shifts_s=tuple((shift.time_s, shift.end_s) for shift in shifts),
+        end_s=end_s,
+        slip_open=slip_open,
+    )
 
 
-def surface_in_roll_out(series: DrivelineSeries, *, end_s: float) -> FloatArray:
+def surface_in_roll_out(series: DrivelineSeries) -> FloatArray:
     """Surface speed of the driven tires, after the lift through the gear last in: it stays in until the clutch opens.
 
     Parameters
     ----------
     series : DrivelineSeries
         Of the run.
-    end_s : float
-        Finish or lift. [s, ET]
 
     Returns
     -------
     array, shape (n,)
         As the driveline's until then; after it wrong where the clutch is open, which the tires' fit sorts out. [m/s]
     """
-    known = np.flatnonzero(np.isfinite(series.turns_rad_per_m) & (series.time_s <= end_s))
+    known = np.flatnonzero(np.isfinite(series.turns_rad_per_m) & (series.time_s <= series.end_s))
     if known.size == 0 or series.converter:
         return series.surface_mps
-    after = (series.time_s > end_s) & ~np.isfinite(series.surface_mps)
+    after = (series.time_s > series.end_s) & ~np.isfinite(series.surface_mps)
     through = series.engine_rad_per_s / series.turns_rad_per_m[known[-1]]
     return np.where(after, through, series.surface_mps)
 

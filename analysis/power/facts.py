@@ -1,6 +1,6 @@
 """What power asks of the car: each fact as given, or its usual range where nobody gave it.
 
-Public: `Fact`, `Facts`, `FactValues`, `read_facts`, `rotating_mass`, `missing_mass`, `tell_not_given`.
+Public: `Fact`, `Facts`, `FactValues`, `read_facts`, `missing_mass`, `tell_not_given`.
 """
 
 from __future__ import annotations
@@ -208,7 +208,7 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
     """
     if car.mass is None:
         return None
-    axle = car.driven_axle or "rear"
+    axle = car.usual_axle
     radius = _radius(car)
     reach = car.mass * radius.value**2
     return Facts(
@@ -241,7 +241,7 @@ def _given(source: str, key: str, car: Car, share: float) -> Fact | None:
 
 
 def _input_inertia(car: Car) -> Fact:
-    if car.transmission == "converter":
+    if car.has_converter:
         return Fact("turbine inertia", TURBINE_INERTIA, TURBINE_INERTIA_HALF_WIDTH, given=False)
     return Fact("gearbox input inertia", INPUT_INERTIA, INPUT_INERTIA_HALF_WIDTH, given=False)
 

@@ -142,7 +142,7 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     smoothed = smooth_pulls(run.parts.brake_w, believed, step_s=case.series.step_s)
     corrected = correct_power(average, air, car, boosted=evidence.boosted)
     charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
-    why = tell_no_heat(case.series, motion, logged=case.engine is not None, end_s=end_s)
+    why = tell_no_heat(case.series, motion, logged=case.engine is not None)
     no_heat = Unknown(why) if why is not None else None
     implied = _implied(driven, facts, end_s)
     work = averages.ground * end_s
@@ -205,15 +205,15 @@ def _prepare(driven: Driven, evidence: RunEvidence, car: Car, facts: Facts) -> P
     motion, engine, end_s = driven.motion, evidence.engine, evidence.end_s
     given = car.tire_circumference is not None and car.final_drive is not None
     given_driveline = GivenDriveline(
-        car.transmission == "converter", car.tire_circumference, car.overall_ratios, car.driven_axle or "rear", given
+        car.has_converter, car.tire_circumference, car.overall_ratios, car.usual_axle, given
     )
-    series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline)
+    series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline, end_s=end_s)
     rough = balance(series, facts, motion.speed_mps)
     locked = series.converter | ~series.slipping
     steady = ~series.settling & locked & (series.time_s > 0) & (series.time_s < end_s)
     tire = fit_tire(
         replace(motion, spinning=series.spinning),
-        surface_in_roll_out(series, end_s=end_s),
+        surface_in_roll_out(series),
         rough.force_n / (facts.mass.value * G_MPS2),
         steady=steady,
         end_s=end_s,
@@ -224,7 +224,7 @@ def _prepare(driven: Driven, evidence: RunEvidence, car: Car, facts: Facts) -> P
     true = replace(
         series, turns_rad_per_m=series.turns_rad_per_m / tire.scale, surface_mps=series.surface_mps * tire.scale
     )
-    return PowerBasis(true, facts, tire, engine, end_s)
+    return PowerBasis(true, facts, tire, engine)
 
 
 def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> GearAgreement | None:
@@ -390,7 +390,7 @@ def _tell_tires(run: _Worked) -> list[Finding]:
 def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
     """A clutch that slips in the run wears and heats: a finding says when, where and how far."""
     found = []
-    for slip in find_clutch_slip(case.series, end_s=case.end_s):
+    for slip in find_clutch_slip(case.series):
         text = (
             f"After it had locked, the clutch slipped again in gear {slip.gear} for "
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "

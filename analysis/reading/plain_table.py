@@ -1,6 +1,6 @@
 """Tables without a clock: a bench's sheet, a curve, a map, read as a log's text is.
 
-Public: `PlainTable`, `read_plain_table`, `Wanted`.
+Public: `PlainTable`, `read_plain_table`, `Wanted`, `value_above`.
 """
 
 from __future__ import annotations

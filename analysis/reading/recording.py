@@ -310,17 +310,17 @@ def _channel(
         else values * conversion.scale + conversion.offset
     )
     return Channel(
-        column.channel,
-        header,
-        column.unit,
-        column.unit_written,
-        time_s,
-        si,
-        rate,
-        column.confidence,
-        index,
-        step * abs(conversion.scale),
-        Logged(unit_read(column), conversion),
+        name=column.channel,
+        header=header,
+        unit=column.unit,
+        unit_written=column.unit_written,
+        time_s=time_s,
+        values=si,
+        rate_hz=rate,
+        confidence=column.confidence,
+        log=index,
+        resolution=step * abs(conversion.scale),
+        logged=Logged(unit_read(column), conversion),
     )
 
 

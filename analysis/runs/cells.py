@@ -56,9 +56,15 @@ class CellGrid:
         """Only some of the cells."""
         charge = None if self.log_charge is None else self.log_charge[:, use]
         return CellGrid(
-            self.gear[use], self.low_rpm[use], self.log_power[:, use], self.own[:, use], charge, self.wind[:, use],
-            self.time_s[use], self.covered[use],
-        )  # fmt: skip
+            gear=self.gear[use],
+            low_rpm=self.low_rpm[use],
+            log_power=self.log_power[:, use],
+            own=self.own[:, use],
+            log_charge=charge,
+            wind=self.wind[:, use],
+            time_s=self.time_s[use],
+            covered=self.covered[use],
+        )
 
 
 VALUES = ("power_w", "own_w", "time_s", "covered", "speed_mps", "manifold_pa", "at_m")

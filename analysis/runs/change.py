@@ -1,6 +1,6 @@
 """What a change did: runs before it against runs after it, with what few runs can prove.
 
-Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`.
+Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`, `elapsed_time`.
 """
 
 from __future__ import annotations
@@ -143,7 +143,6 @@ def compare_groups(
     ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
     left = dict(zip((run.label for run in strong.runs), winds.left_of_average_w, strict=True)) if days else {}
-    elapsed, average, in_band = _scalars(clean, found, left, own)
     return GroupChange(
         before=_side(names[0], before, faults[: len(before)]),
         after=_side(names[1], after, faults[len(before) :]),
@@ -151,9 +150,9 @@ def compare_groups(
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
         rpm_after=compare_shifts(groups),
-        elapsed_time_s=elapsed,
-        average_w=average,
-        time_in_band_s=in_band,
+        elapsed_time_s=_elapsed(clean, own),
+        average_w=_average(clean, found, left, own),
+        time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, own),
         runs_needed=_needed(clean, strong, cells, adjusted),
         findings=(*_left_out(groups.runs, faults, weak=any(weak)), *_findings(groups, rule, ratios, top)),
         dwell=compare_dwell(clean),
@@ -203,27 +202,28 @@ def elapsed_time(run: ComparedRun) -> Estimate | None:
     return run.track.splits.get(finish_ft) if finish_ft is not None else None
 
 
-def _scalars(
-    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None
-) -> tuple[BothAirs, BothAirs, BothAirs]:
-    """Elapsed time to one finish, average power, time in the band."""
+def _elapsed(groups: TwoGroups, own: AirExponents | None) -> BothAirs:
+    """Elapsed time to the finish line that most of them reached."""
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
-    return (
-        _both(
-            groups.only([finish == usual for finish in finishes]),
-            elapsed_time,
-            lambda run, value, log: value + log * elapsed_by_power(run),
-            own,
-        ),
-        _both(
-            groups,
-            lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
-            lambda run, value, log: value * float(np.exp(-log)),
-            own,
-            of_day=lambda run: left_w.get(run.label, 0.0),
-        ),
-        _both(groups, _time_in_band, _band_in_the_air, own),
+    return _both(
+        groups.only([finish == usual for finish in finishes]),
+        elapsed_time,
+        lambda run, value, log: value + log * elapsed_by_power(run),
+        own,
+    )
+
+
+def _average(
+    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None
+) -> BothAirs:
+    """Average power, less what each run's own wind made of it."""
+    return _both(
+        groups,
+        lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
+        lambda run, value, log: value * float(np.exp(-log)),
+        own,
+        of_day=lambda run: left_w.get(run.label, 0.0),
     )
 
 

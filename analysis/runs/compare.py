@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -234,28 +234,30 @@ def shift_zones(first: Track, other: Track) -> list[ShiftZone]:
     list of ShiftZone
         In order of place; empty where neither changes gear.
     """
-    spans: dict[str, tuple[float, float, int]] = {}
+    spans: dict[tuple[str, ...], ShiftZone] = {}
     for track in (first, other):
-        for name, from_m, to_m, gear in _places(track):
-            old = spans.get(name, (from_m, to_m, gear))
-            spans[name] = (min(old[0], from_m), max(old[1], to_m), gear)
+        for zone in _zones_of(track):
+            old = spans.get(zone.names, zone)
+            spans[zone.names] = replace(zone, from_m=min(old.from_m, zone.from_m), to_m=max(old.to_m, zone.to_m))
     zones: list[ShiftZone] = []
-    for name, (from_m, to_m, gear) in sorted(spans.items(), key=lambda item: item[1][0]):
-        if zones and from_m <= zones[-1].to_m:
+    for zone in sorted(spans.values(), key=lambda one: one.from_m):
+        if zones and zone.from_m <= zones[-1].to_m:
             last = zones.pop()
-            zones.append(ShiftZone((*last.names, name), last.from_m, max(last.to_m, to_m), gear))
+            to_m = max(last.to_m, zone.to_m)
+            zones.append(replace(zone, names=(*last.names, *zone.names), from_m=last.from_m, to_m=to_m))
         else:
-            zones.append(ShiftZone((name,), from_m, to_m, gear))
+            zones.append(zone)
     return zones
 
 
-def _places(track: Track) -> list[tuple[str, float, float, int]]:
+def _zones_of(track: Track) -> list[ShiftZone]:
+    """Those of one run alone."""
     known = np.isfinite(track.distance_m)
     if not known.any():
         return []
     ends = np.array([[change.start_s, change.end_s] for change in track.changes]).reshape(-1, 2)
     place = np.interp(ends, track.time_s[known], track.distance_m[known])
     return [
-        (f"{change.from_gear}-{change.to_gear}", float(a), float(b), change.to_gear)
+        ShiftZone((f"{change.from_gear}-{change.to_gear}",), float(a), float(b), change.to_gear)
         for change, (a, b) in zip(track.changes, place, strict=True)
     ]

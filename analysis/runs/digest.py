@@ -93,7 +93,16 @@ def digest_run(run: ComparedRun) -> RunDigest:
     }
     cells = cells_of(known(run.review.power), lambda gear, low_rpm: _entered_m(run, gear, low_rpm))
     return RunDigest(
-        run.label, facts.event, facts.round, first, shifts, last, elapsed_by_power(run), air_seen(run), cells, run.use
+        label=run.label,
+        event=facts.event,
+        round=facts.round,
+        before_shifts=first,
+        shifts=shifts,
+        after_shifts=last,
+        elapsed_by_power_s=elapsed_by_power(run),
+        air=air_seen(run),
+        cells=cells,
+        use=run.use,
     )
 
 

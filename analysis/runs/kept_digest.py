@@ -113,8 +113,14 @@ def _digest(kept: Mapping[str, Any], cells: CellTable, speeds: FloatArray) -> Ru
     use, air = kept["use"], kept["air"]
     by_rpm = dict(zip(speeds[0].astype(int).tolist(), speeds[1].tolist(), strict=True))
     return RunDigest(
-        kept["label"], kept["event"], kept["round"], kept["before_shifts"],
-        {(one[0], one[1]): (one[2], one[3]) for one in kept["shifts"]}, kept["after_shifts"],
-        kept["elapsed_by_power_s"], AirSeen(**air) if air is not None else None, cells,
-        EngineUse(**use, time_by_rpm_s=by_rpm) if use is not None else None,
-    )  # fmt: skip
+        label=kept["label"],
+        event=kept["event"],
+        round=kept["round"],
+        before_shifts=kept["before_shifts"],
+        shifts={(one[0], one[1]): (one[2], one[3]) for one in kept["shifts"]},
+        after_shifts=kept["after_shifts"],
+        elapsed_by_power_s=kept["elapsed_by_power_s"],
+        air=AirSeen(**air) if air is not None else None,
+        cells=cells,
+        use=EngineUse(**use, time_by_rpm_s=by_rpm) if use is not None else None,
+    )

@@ -15,13 +15,10 @@ from passband.analysis.results.air import AirState, PressureBasis
 from passband.analysis.results.boost import BoostBasis
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.standing import pressure_at_rest
 
 BOOSTED_PA = 15e3
 """No engine breathes so high unaided: ram air and tuned pipes make a tenth of an atmosphere at most. Gauge. [Pa]"""
-STOPPED_RPM = 50.0
-"""Below this the engine stands and its manifold holds the air's own pressure. [rpm]"""
-LEAST_REST_S = 0.3
-"""The engine must stand this long for its manifold to tell the air's pressure. [s]"""
 BOOST_NOT_LOGGED = Unknown(
     Finding("boost-not-logged", "note", "No log holds boost or manifold pressure: nothing can be said of boost.")
 )
@@ -108,16 +105,6 @@ def _barometer(traces: Traces, air: AirState | None) -> tuple[float, BoostBasis]
         return float(np.nanmedian(logged.values)), BoostBasis.LESS_BAROMETER
     if air is not None and air.pressure_basis is not PressureBasis.TAKEN:
         return air.pressure_pa, BoostBasis.LESS_TOLD
-    rest = _standing_pressure(traces)
+    manifold = traces.get("manifold_pressure")
+    rest = pressure_at_rest(traces.get("engine_speed"), manifold) if manifold is not None else None
     return (rest, BoostBasis.LESS_REST) if rest is not None else None
-
-
-def _standing_pressure(traces: Traces) -> float | None:
-    speed, pressure = traces.get("engine_speed"), traces.get("manifold_pressure")
-    if speed is None or pressure is None:
-        return None
-    at = speed.at(pressure.time_s)
-    stands = np.isfinite(at) & (at < STOPPED_RPM) & np.isfinite(pressure.values)
-    if stands.sum() < 5 or stands.sum() * float(np.median(np.diff(pressure.time_s))) < LEAST_REST_S:
-        return None
-    return float(np.median(pressure.values[stands]))

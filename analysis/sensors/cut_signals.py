@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`, `find_commands`, `torque_is_cut`.
+Public: `Edge`, `find_commanded_cut`, `find_commands`, `torque_is_cut`, `find_edge_down`.
 """
 
 from __future__ import annotations

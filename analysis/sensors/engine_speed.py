@@ -1,6 +1,6 @@
 """Engine speed as the crank had it: ignition noise taken out, the pick-up's delay allowed for.
 
-Public: `EngineSpeed`, `read_engine_speed`, `local_line`.
+Public: `EngineSpeed`, `read_engine_speed`, `local_line`, `find_ignition_noise`.
 """
 
 from __future__ import annotations

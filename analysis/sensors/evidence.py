@@ -58,7 +58,7 @@ class RunEvidence:
     @property
     def converter(self) -> bool:
         """Whether the car is given as having a torque converter."""
-        return self.car.transmission == "converter"
+        return self.car.has_converter
 
     @property
     def boosted(self) -> bool:

@@ -4,7 +4,7 @@ A sensor is late by a dead time and a filter. Where one kind of sensor stands he
 quantity: what a slow change is late by is not what the line through a first motion is late by; the name says which.
 No figure here is measured in the run at hand; where a run can tell (the smoother finds each delay), it starts here.
 
-Public: `Lateness`, and the rows of the table.
+Public: `Lateness`, `gps_lateness`, and the rows of the table.
 """
 
 from __future__ import annotations

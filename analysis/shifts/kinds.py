@@ -82,7 +82,7 @@ def name_shifts(
         others = [
             before.value for other in shifts if other is not shift and (before := known(other.rpm_before)) is not None
         ]
-        kind = ShiftKind.CONVERTER if car.transmission == "converter" else ShiftKind.NORMAL
+        kind = ShiftKind.CONVERTER if car.has_converter else ShiftKind.NORMAL
         if kind is ShiftKind.NORMAL and _was_missed(shift, usual_s, engine):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:

@@ -202,11 +202,11 @@ def place_on_map(compressor: CompressorMap, flow_kgps: FloatArray, pressure_rati
     flow, ratio = np.asarray(flow_kgps, float), np.asarray(pressure_ratio, float)
     grid = _grid(compressor)
     efficiency, speed = _inside(grid, flow, ratio)
-    surge, choke = _bounds(grid, ratio)
+    surge, choke = _surge(grid, ratio), _choke(grid, ratio)
     region = np.select(
         [
             ~(np.isfinite(flow) & np.isfinite(ratio)), np.isfinite(efficiency),
-            ratio > grid[1].max(), flow < surge, flow > choke, ratio > grid[1][-1, -1],
+            ratio > grid.ratio.max(), flow < surge, flow > choke, ratio > grid.ratio[-1, -1],
         ],
         [-1, ON, ABOVE, SURGE, CHOKE, ABOVE],
         BELOW,
@@ -215,26 +215,34 @@ def place_on_map(compressor: CompressorMap, flow_kgps: FloatArray, pressure_rati
         return Placed(region, efficiency, speed, 1.0 - surge / flow, choke / flow - 1.0)
 
 
-def _grid(compressor: CompressorMap) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Flow, ratio, efficiency and speed, each of shape (lines, `ACROSS`)."""
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """A map divided evenly, each of shape (lines, `ACROSS`)."""
+
+    flow: FloatArray
+    ratio: FloatArray
+    efficiency: FloatArray
+    speed: FloatArray
+
+    def corners(self, values: FloatArray) -> FloatArray:
+        """Those of each cell between neighbouring lines, shape (cells, 4)."""
+        return np.stack([values[:-1, :-1], values[:-1, 1:], values[1:, :-1], values[1:, 1:]], axis=-1).reshape(-1, 4)
+
+
+def _grid(compressor: CompressorMap) -> _Grid:
     share = np.linspace(0.0, 1.0, ACROSS)
     rows = []
     for line in compressor.lines:
         flow = line.flow_kgps[0] + share * (line.flow_kgps[-1] - line.flow_kgps[0])
         ratio, efficiency = (np.interp(flow, line.flow_kgps, one) for one in (line.pressure_ratio, line.efficiency))
         rows.append((flow, ratio, efficiency, np.full(ACROSS, line.speed_rpm)))
-    flow, ratio, efficiency, speed = (np.array(column) for column in zip(*rows, strict=True))
-    return flow, ratio, efficiency, speed
+    return _Grid(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
-def _inside(
-    grid: tuple[FloatArray, FloatArray, FloatArray, FloatArray], flow: FloatArray, ratio: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _inside(grid: _Grid, flow: FloatArray, ratio: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Efficiency and speed by the triangles between neighbouring lines; NaN outside all of them."""
-    corners = [
-        np.stack([one[:-1, :-1], one[:-1, 1:], one[1:, :-1], one[1:, 1:]], axis=-1).reshape(-1, 4) for one in grid
-    ]
-    scale = np.array([np.ptp(grid[0]), np.ptp(grid[1])])
+    corners = [grid.corners(one) for one in (grid.flow, grid.ratio, grid.efficiency, grid.speed)]
+    scale = np.array([np.ptp(grid.flow), np.ptp(grid.ratio)])
     efficiency, speed = np.full(flow.size, np.nan), np.full(flow.size, np.nan)
     for corner in ((0, 1, 2), (1, 3, 2)):
         x, y, value, turns = (one[:, corner] for one in corners)
@@ -252,16 +260,18 @@ def _inside(
     return efficiency, speed
 
 
-def _bounds(
-    grid: tuple[FloatArray, FloatArray, FloatArray, FloatArray], ratio: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Flow at surge and at the right edge (choke's line, then the fastest speed line); NaN beyond."""
-    flow, level = grid[0], grid[1]
-    surge = _against(level[:, 0], flow[:, 0], ratio)
+def _surge(grid: _Grid, ratio: FloatArray) -> FloatArray:
+    """Flow at the left edge; NaN beyond."""
+    return _against(grid.ratio[:, 0], grid.flow[:, 0], ratio)
+
+
+def _choke(grid: _Grid, ratio: FloatArray) -> FloatArray:
+    """Flow at the right edge: choke's line, then the fastest speed line; NaN beyond."""
+    flow, level = grid.flow, grid.ratio
     fastest = slice(int(np.argmax(level[-1])), None)
     right_level = np.concatenate([level[:, -1], level[-1, fastest][::-1][1:]])
     right_flow = np.concatenate([flow[:, -1], flow[-1, fastest][::-1][1:]])
-    return surge, _against(right_level, right_flow, ratio)
+    return _against(right_level, right_flow, ratio)
 
 
 def _against(level: FloatArray, flow: FloatArray, ratio: FloatArray) -> FloatArray:

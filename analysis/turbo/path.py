@@ -200,15 +200,25 @@ def follow_on_map(compressor: CompressorMap, air: RunAir, given: TurboGiven) -> 
     }
     outlet = outlet_temperature(air.ambient_k, ratio[use], placed.efficiency)
     return MapPath(
-        kept.time_s, kept.distance_m, kept.gear, flow[use], ratio[use], placed, outlet, basis,
-        _efficiency_time(placed, step_s), _weighed(placed.efficiency, step_s),
-        float(step_s[placed.region == SURGE].sum()), float(step_s[placed.region == CHOKE].sum()),
-        float(step_s[placed.region > CHOKE].sum()),
-        margins["surge"], margins["choke"],
-        float(np.nanmax(outlet)) if np.isfinite(outlet).any() else None,
-        _effectiveness(outlet, kept, step_s),
-        (*compressor.findings, *_rests_on(basis, given, placed)),
-    )  # fmt: skip
+        time_s=kept.time_s,
+        distance_m=kept.distance_m,
+        gear=kept.gear,
+        flow_kgps=flow[use],
+        pressure_ratio=ratio[use],
+        placed=placed,
+        outlet_k=outlet,
+        flow_basis=basis,
+        efficiency_time=_efficiency_time(placed, step_s),
+        mean_efficiency=_weighed(placed.efficiency, step_s),
+        time_past_surge_s=float(step_s[placed.region == SURGE].sum()),
+        time_past_choke_s=float(step_s[placed.region == CHOKE].sum()),
+        time_off_s=float(step_s[placed.region > CHOKE].sum()),
+        surge=margins["surge"],
+        choke=margins["choke"],
+        highest_outlet_k=float(np.nanmax(outlet)) if np.isfinite(outlet).any() else None,
+        cooler_effectiveness=_effectiveness(outlet, kept, step_s),
+        findings=(*compressor.findings, *_rests_on(basis, given, placed)),
+    )
 
 
 def _basis(air: RunAir, given: TurboGiven) -> str | Finding:

@@ -56,12 +56,21 @@ def run_air_of(review: Review, table: pl.DataFrame, car: Car) -> RunAir | Findin
     manifold = _column(part, "manifold_pressure")
     boost = _column(part, "boost")
     return RunAir(
-        _column(part, "time_s"), _column(part, "distance_m"), _column(part, "gear"), _column(part, "engine_speed"),
-        np.where(np.isfinite(manifold), manifold, boost + ambient_pa),
-        _column(part, "intake_temperature"), _column(part, "throttle"), _shifting(review, _column(part, "time_s")),
-        _column(part, "fuel_flow"), _mixture(part),
-        ambient_pa, review.air.temperature_k, _displacement(car), car.fuel_stoichiometric_afr,
-    )  # fmt: skip
+        time_s=_column(part, "time_s"),
+        distance_m=_column(part, "distance_m"),
+        gear=_column(part, "gear"),
+        engine_rpm=_column(part, "engine_speed"),
+        manifold_pa=np.where(np.isfinite(manifold), manifold, boost + ambient_pa),
+        manifold_k=_column(part, "intake_temperature"),
+        throttle=_column(part, "throttle"),
+        shifting=_shifting(review, _column(part, "time_s")),
+        fuel_kgps=_column(part, "fuel_flow"),
+        mixture=_mixture(part),
+        ambient_pa=ambient_pa,
+        ambient_k=review.air.temperature_k,
+        displacement_m3=_displacement(car),
+        stoichiometric_afr=car.fuel_stoichiometric_afr,
+    )
 
 
 def _shifting(review: Review, time_s: FloatArray) -> BoolArray:

@@ -264,10 +264,17 @@ class _Drive:
         on_boost_pa = self.model.on_boost_pa
         on_boost = None if on_boost_pa is None else float(np.sum((charges >= on_boost_pa) & within)) * STEP_S
         return Driven(
-            splits, TRAP_M / float(passed[-1] - trap), tuple(self.before), tuple(self.after), in_band, under,
-            on_boost, max([pulled_rpm, *self.peaks]), pulled_rpm,
-            float(np.sum((rpms > seen_rpm) & within & pulls)) * STEP_S,
-        )  # fmt: skip
+            splits_s=splits,
+            trap_mps=TRAP_M / float(passed[-1] - trap),
+            rpm_before=tuple(self.before),
+            rpm_after=tuple(self.after),
+            in_band_s=in_band,
+            under_band_s=under,
+            on_boost_s=on_boost,
+            most_rpm=max([pulled_rpm, *self.peaks]),
+            pulled_rpm=pulled_rpm,
+            beyond_s=float(np.sum((rpms > seen_rpm) & within & pulls)) * STEP_S,
+        )
 
 
 def _grid(size: int) -> FloatArray:

@@ -142,13 +142,16 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
         *flare_said(changed, by_s, left.flare.elapsed_s),
     )  # fmt: skip
     return Foretold(
-        _estimate(by_s, ELAPSED_OWN_S, bracket.elapsed_s),
-        _estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket.trap_mps),
-        tuple(_split(ft, driven.splits_s[ft] - as_run.splits_s[ft], bracket.elapsed_s) for ft in model.marks_ft),
-        _shifts(model, as_run, driven),
-        _time(driven.in_band_s, as_run.in_band_s), _time(driven.on_boost_s, as_run.on_boost_s),
-        own.splits_s, own.rpm_share, findings,
-    )  # fmt: skip
+        elapsed_time_s=_estimate(by_s, ELAPSED_OWN_S, bracket.elapsed_s),
+        trap_speed_mps=_estimate(driven.trap_mps - as_run.trap_mps, TRAP_OWN_MPS, bracket.trap_mps),
+        splits=tuple(_split(ft, driven.splits_s[ft] - as_run.splits_s[ft], bracket.elapsed_s) for ft in model.marks_ft),
+        shifts=_shifts(model, as_run, driven),
+        time_in_band_s=_time(driven.in_band_s, as_run.in_band_s),
+        time_on_boost_s=_time(driven.on_boost_s, as_run.on_boost_s),
+        own_run_s=own.splits_s,
+        own_run_rpm_share=own.rpm_share,
+        findings=findings,
+    )
 
 
 def _split(at_ft: int, by_s: float, open_s: float) -> ForetoldSplit:
@@ -171,7 +174,17 @@ def _time(changed: float | None, as_run: float | None) -> Estimate | None:
 
 def no_answer(why: Finding) -> Foretold:
     """No figures, and why."""
-    return Foretold(None, None, (), (), None, None, None, None, (why,))
+    return Foretold(
+        elapsed_time_s=None,
+        trap_speed_mps=None,
+        splits=(),
+        shifts=(),
+        time_in_band_s=None,
+        time_on_boost_s=None,
+        own_run_s=None,
+        own_run_rpm_share=None,
+        findings=(why,),
+    )
 
 
 def _not_there(which: str) -> Finding:

@@ -82,13 +82,13 @@ def _lacking(review: Review, table: pl.DataFrame, car: Car) -> Finding | None:
         return _no_model("The run did not reach its finish line under power, or its distance is not known")
     if known(review.gears) is None or "engine_speed" not in table.columns:
         return _no_model("Gears or engine speed are not known")
-    if car.transmission == "converter" and not car.gear_ratios:
+    if car.has_converter and not car.gear_ratios:
         return _no_model("Behind a converter engine speed does not show the ratios, and the car's are not given")
     return None
 
 
 def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunModel | Finding:
-    behind_converter = car.transmission == "converter"
+    behind_converter = car.has_converter
     locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
     settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
     pulls = pulls_of(review, rows, locked_s, settles_s)
@@ -117,20 +117,26 @@ def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunMode
     splits = distance.splits if distance is not None else ()
     band = known(review.band)
     return RunModel(
-        facts, curve, _charges(review, rows, gearing.turns_rad_per_m.size) if boosted else None,
-        gearing.turns_rad_per_m, gearing.slip_per_weight, gearing.growth_at_70,
-        _launch(made, locked_s),
-        shifts_of(made),
-        _rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
-        splits[-1].at_ft * FOOT_M, tuple(split.at_ft for split in splits),
-        car.rpm_band or ((band.low_rpm, band.high_rpm) if band is not None else None),
-        _on_boost_pa(review) if boosted else None, tuple(int(one) for one in np.unique(rows.gear[pulls])),
-        _usual_charge(curve, rpm[samples], rows.manifold_pa[samples]) if boosted else None,
-        link,
-        review.air.pressure_pa if review.air is not None else math.nan,
-        review.air.temperature_k if review.air is not None else math.nan,
-        review.air.vapour_pressure_pa if review.air is not None else math.nan,
-    )  # fmt: skip
+        facts=facts,
+        torque=curve,
+        charge_pa=_charges(review, rows, gearing.turns_rad_per_m.size) if boosted else None,
+        turns_rad_per_m=gearing.turns_rad_per_m,
+        slip_per_weight=gearing.slip_per_weight,
+        growth_at_70=gearing.growth_at_70,
+        launch=_launch(made, locked_s),
+        shifts=shifts_of(made),
+        rollout_m=_rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
+        finish_m=splits[-1].at_ft * FOOT_M,
+        marks_ft=tuple(split.at_ft for split in splits),
+        band=car.rpm_band or ((band.low_rpm, band.high_rpm) if band is not None else None),
+        on_boost_pa=_on_boost_pa(review) if boosted else None,
+        used_gears=tuple(int(one) for one in np.unique(rows.gear[pulls])),
+        usual_charge_pa=_usual_charge(curve, rpm[samples], rows.manifold_pa[samples]) if boosted else None,
+        link=link,
+        ambient_pa=review.air.pressure_pa if review.air is not None else math.nan,
+        ambient_k=review.air.temperature_k if review.air is not None else math.nan,
+        vapour_pa=review.air.vapour_pressure_pa if review.air is not None else math.nan,
+    )
 
 
 def _on_boost_pa(review: Review) -> float | None:
@@ -150,7 +156,7 @@ def _usual_charge(curve: TorqueCurve, rpm: FloatArray, charge_pa: FloatArray) ->
 def _gearing(review: Review, rows: Rows, pulls: BoolArray, weights: FloatArray, car: Car) -> Gearing | Finding:
     """From engine speed over road speed; behind a converter, which hides it, from the ratios given."""
     gears = int(max(rows.gear.max(), *(shift.to_gear for shift in review.shifts), 1))
-    if car.transmission == "converter":
+    if car.has_converter:
         use = pulls & (rows.speed_mps > USED_SPEED_MPS)
         engine, speed, gear = rows.engine_rpm[use], rows.speed_mps[use], rows.gear[use]
         turns = turns_by_ratios(car, gears, engine_rpm=engine, speed_mps=speed, gear=gear)

@@ -120,13 +120,22 @@ def _shift(made: Made, place: int) -> ShiftModel:
     whole = made.locks and shift.end_s <= float(rows.time_s[-1])
     peak = _peak(rows, start, carries) if whole else None
     return ShiftModel(
-        shift.from_gear, shift.to_gear, at_rpm, np.arange(float(stop - start)) * rows.step_s, force,
-        (makes[0] * load, makes[1] * load),
-        _value(shift.rpm_before), _value(shift.rpm_after), through, carries - start, at_rpm,
-        None if peak is None else float(rows.engine_rpm[peak]), 0 if peak is None else peak - start,
-        float(rows.speed_mps[after] / rows.speed_mps[start]),
-        0.5 if peak is not None and rows.engine_rpm[peak] > at_rpm + FLARES_RPM else 1.0,
-    )  # fmt: skip
+        from_gear=shift.from_gear,
+        to_gear=shift.to_gear,
+        at_rpm=at_rpm,
+        time_s=np.arange(float(stop - start)) * rows.step_s,
+        force_n=force,
+        torque_nm=(makes[0] * load, makes[1] * load),
+        rpm_before=_value(shift.rpm_before),
+        rpm_after=_value(shift.rpm_after),
+        rpm_through_gear=through,
+        carried=carries - start,
+        left_rpm=at_rpm,
+        peak_rpm=None if peak is None else float(rows.engine_rpm[peak]),
+        peak_place=0 if peak is None else peak - start,
+        gains=float(rows.speed_mps[after] / rows.speed_mps[start]),
+        peak_follows=0.5 if peak is not None and rows.engine_rpm[peak] > at_rpm + FLARES_RPM else 1.0,
+    )
 
 
 def _peak(rows: Rows, start: int, carries: int) -> int | None:

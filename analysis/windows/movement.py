@@ -1,6 +1,6 @@
 """Whether the car, its tires and its engine move: the traces on which runs are told from the rest of a log.
 
-Public: `Movement`, `read_movement`.
+Public: `Movement`, `read_movement`, `smoothed`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Stretches in which the car moves, and which of them are runs.
 
-Public: `Trip`, `speed_of_car`, `find_trips`, `choose_runs`, `find_pulls`.
+Public: `Trip`, `speed_of_car`, `find_trips`, `choose_runs`, `find_pulls`, `throttle_open`.
 """
 
 from __future__ import annotations

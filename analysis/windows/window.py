@@ -145,7 +145,7 @@ def _window(
     movement, speed, other_events = found
     undriven, driven = _names(car)
     near = float(movement.time_s[run.start])
-    converter = car.transmission == "converter"
+    converter = car.has_converter
     moment = find_launch_moment(traces, near_s=near, undriven=undriven, driven=driven, converter=converter)
     lift = _lift(movement, run, until)
     return RunWindow(

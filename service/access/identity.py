@@ -240,13 +240,12 @@ class Access:
         session = self.records.session(held)
         if session is None:
             return None
-        person_id, team_id, made_at, seen_at = session
-        if now - seen_at > IDLE_S or now - made_at > LONGEST_S:
+        if now - session.seen_at > IDLE_S or now - session.made_at > LONGEST_S:
             self.records.end_session(held)
             return None
-        if now - seen_at > SEEN_EVERY_S:
+        if now - session.seen_at > SEEN_EVERY_S:
             self.records.see_session(held, now=now)
-        return self._who(person_id, team_id, session=held)
+        return self._who(session.person_id, session.team_id, session=held)
 
     def of_token(self, key: str) -> Who | None:
         """Who a program's token stands for: never more than the person who made it may now."""

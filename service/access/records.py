@@ -2,7 +2,7 @@
 
 Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
 
-Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
+Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Session`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
 `AccessRecords`.
 """
 
@@ -146,6 +146,16 @@ class Token:
     person_id: str
     name: str
     role: Role
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A person signed in, without the key."""
+
+    person_id: str
+    team_id: str
+    made_at: int
+    seen_at: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,10 +319,10 @@ class AccessRecords:
         """Keep a session under the hash of its key."""
         self._do(insert(sessions).values(key=key, person_id=person_id, team_id=team_id, made_at=now, seen_at=now))
 
-    def session(self, key: str) -> tuple[str, str, int, int] | None:
-        """Person, team, when made and when last seen."""
+    def session(self, key: str) -> Session | None:
+        """A session by the hash of its key."""
         row = self._one(select(sessions).where(sessions.c.key == key))
-        return None if row is None else (row.person_id, row.team_id, row.made_at, row.seen_at)
+        return None if row is None else Session(row.person_id, row.team_id, row.made_at, row.seen_at)
 
     def see_session(self, key: str, *, now: int) -> None:
         """Note that a session was used."""

@@ -33,7 +33,7 @@ router = APIRouter(prefix="/api", tags=["items"])
 
 
 def parts_json(library: Library, car_id: str) -> list[dict[str, Any]]:
-    """A car's parts with their counts, in the order they were told; a problem if there is no such car."""
+    """A car's parts with their counts, in the order they were given; a problem if there is no such car."""
     if library.records.car(car_id) is None:
         raise not_found("car")
     items = [one for one in library.records.items(PART, car=car_id) if not one.gone]
@@ -62,7 +62,7 @@ def change_part(library: TheLibrary, part_id: str, body: TheBody) -> Json:
 
 @router.delete("/parts/{part_id}", status_code=204)
 def let_part_go(library: TheLibrary, part_id: str) -> Response:
-    """Take a part out of the list; told anew it is here again."""
+    """Take a part out of the list; given anew it is here again."""
     let_go(library, part_id, PART)
     return Response(status_code=204)
 
@@ -97,6 +97,6 @@ def change_groups(library: TheLibrary, groups_id: str, body: TheBody) -> Json:
 
 @router.delete("/groups/{groups_id}", status_code=204)
 def let_groups_go(library: TheLibrary, groups_id: str) -> Response:
-    """Take two groups out of the list; told anew they are here again."""
+    """Take two groups out of the list; given anew they are here again."""
     let_go(library, groups_id, GROUPS)
     return Response(status_code=204)

@@ -31,6 +31,6 @@ def begin_new_usual(library: TheLibrary, run_id: str, body: TheBody) -> Json:
 
 @router.delete("/runs/{run_id}/usual", status_code=204)
 def take_usual_back(library: TheLibrary, run_id: str) -> Response:
-    """It was no new usual: the run and later ones are held against the runs before it again; told anew it is here."""
+    """It was no new usual: the run and later ones are held against the runs before it again; given anew it is here."""
     end_usual(library, run_id)
     return Response(status_code=204)

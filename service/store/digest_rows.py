@@ -42,13 +42,13 @@ class DatedRun:
     id: str
     reviewed_at: str
     at: str
-    """Date, or date and time, as told; else when its logs came in. ISO 8601."""
+    """Date, or date and time, as given; else when its logs came in. ISO 8601."""
     given: bool
-    """Whether it was told."""
+    """Whether it was given."""
 
     @property
     def day(self) -> str:
-        """Its date, with the time where that was told."""
+        """Its date, with the time where that was given."""
         return self.at if self.given else self.at[:10]
 
 

@@ -12,7 +12,7 @@ from psycopg.pq import Format
 from psycopg.types.string import StrDumper
 
 NOUGHT, SHOWN = "\x00", "\u2400"
-"""The character of code nought, which PostgreSQL keeps in no text, and Unicode's picture of it, which stands for it."""
+"""The character of code zero, which PostgreSQL keeps in no text, and Unicode's picture of it, which stands for it."""
 
 
 class BytesAsTheyAre(Cursor[Any]):
@@ -34,7 +34,7 @@ class _Texts(StrDumper):
 
 
 def take_texts(connection: Connection[Any]) -> None:
-    """Let a connection write any text and ask for any, also one with characters of code nought.
+    """Let a connection write any text and ask for any, also one with characters of code zero.
 
     Parameters
     ----------

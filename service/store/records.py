@@ -61,7 +61,7 @@ class Details:
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
     at: str = ""
-    """When it was made, ISO 8601; empty where not told."""
+    """When it was made, ISO 8601; empty where not given."""
 
 
 @dataclass(frozen=True, slots=True)

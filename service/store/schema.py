@@ -121,7 +121,7 @@ dates = Table(
     Column("run_id", Text, ForeignKey("runs.id", ondelete="CASCADE"), primary_key=True, nullable=True),
     Column("at", Text, nullable=False),
 )
-"""When runs were made, of those of which it was told."""
+"""When runs were made, of those of which it was given."""
 
 items = Table(
     "items",

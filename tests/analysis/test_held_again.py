@@ -11,7 +11,7 @@ import pytest
 from passband.analysis.engine import limits
 from passband.analysis.engine.kept_bytes import CannotReadKept, kept_run_from_bytes, kept_run_to_bytes
 from passband.analysis.engine.kept_run import CannotHold, Found, hold_to_bounds
-from passband.analysis.engine.limits import RunTimes
+from passband.analysis.engine.run_times import RunTimes
 from passband.analysis.held_again import hold_again
 from passband.analysis.reading import read_log
 from passband.analysis.report import as_table

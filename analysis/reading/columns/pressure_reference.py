@@ -12,15 +12,12 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.columns.plausibility import own_name
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.standing import pressure_at_rest
 
 OUTSIDE_PA = (60e3, 108e3)
 """Air pressure where cars race: from 4000 m up to a high at sea level. [Pa]"""
 AT_ZERO_PA = 9e3
 """A gauge reads within this of zero when the engine stands. [Pa]"""
-STANDING_RPM = 50.0
-"""Below this the engine stands. [rev/min]"""
-STANDING_LEAST_S = 0.3
-"""How long it must stand for the manifold to fill. [s]"""
 OPEN_THROTTLE = 0.9
 """Above this a manifold holds nearly the air outside, or more."""
 
@@ -45,19 +42,6 @@ def mend_pressure_reference(log: Log) -> Log:
     return _too_small_at_open_throttle(_by_each_other(_by_standing_engine(log)))
 
 
-def _standing(log: Log, channel: Channel) -> float | None:
-    """The channel's median while the engine stands; None where it never does."""
-    engine = log.get("engine_speed")
-    if engine is None or engine.known.values.size < 10:
-        return None
-    known = channel.known
-    rpm = engine.known.at(known.time_s)
-    stands = np.isfinite(rpm) & (rpm < STANDING_RPM)
-    if stands.sum() < 5 or stands.sum() * float(np.median(np.diff(known.time_s))) < STANDING_LEAST_S:
-        return None
-    return float(np.median(known.values[stands]))
-
-
 def _outside(log: Log) -> tuple[float, float]:
     """Range in which the air pressure outside lies: the log's own barometer's, else all that can be."""
     barometer = log.get("barometer")
@@ -71,8 +55,10 @@ def _by_standing_engine(log: Log) -> Log:
     low, high = _outside(log)
     for name, other in (("manifold_pressure", "boost"), ("boost", "manifold_pressure")):
         channel = log.get(name)
-        rest = _standing(log, channel) if channel is not None and channel.confidence < 1.0 else None
-        if channel is None or rest is None or log.get(other) is not None:
+        if channel is None or channel.confidence == 1.0 or log.get(other) is not None:
+            continue
+        rest = pressure_at_rest(log.get("engine_speed"), channel)
+        if rest is None:
             continue
         is_gauge, is_absolute = abs(rest) < AT_ZERO_PA, low <= rest <= high
         if (name == "manifold_pressure" and is_gauge) or (name == "boost" and is_absolute):

@@ -1,6 +1,6 @@
 """Speeds in the wrong unit or scale, told by engine speed through the gearing and by other speeds.
 
-Public: `speeds_from_turning`, `share_on_gears`, `mend_speed_scale`, `mend_engine_scale`.
+Public: `speeds_from_turning`, `share_on_gears`, `mend_speed_scale`, `mend_engine_scale`, `is_driven`.
 """
 
 from __future__ import annotations

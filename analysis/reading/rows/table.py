@@ -3,7 +3,7 @@
 Rows that are not go to `analysis.reading.rows.damaged_rows`.
 
 Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `in_parts`,
-`stacked`, `is_number`.
+`stacked`, `is_number`, `schema_of`.
 """
 
 from __future__ import annotations

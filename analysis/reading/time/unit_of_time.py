@@ -1,6 +1,6 @@
 """In which unit a column of time is: as written, as its name says, or as its spacing, engine and vehicle allow.
 
-Public: `UnitOfTime`, `Moves`, `unit_of_time`, `usual_step`, `digits_of_a_clock`.
+Public: `UnitOfTime`, `Moves`, `unit_of_time`, `usual_step`, `digits_of_a_clock`, `unit_named`.
 """
 
 from __future__ import annotations

@@ -5,8 +5,9 @@ import pytest
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.engine.channels_meant import Logged
-from passband.analysis.engine.limits import RunTimes, Whereabouts, check_limits
+from passband.analysis.engine.limits import check_limits
 from passband.analysis.engine.limits_given import tell_bare_bounds
+from passband.analysis.engine.run_times import RunTimes, Whereabouts
 from passband.analysis.given.car import Condition, Curve, Limit
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.boost import BoostBasis

@@ -23,9 +23,9 @@ def averages(shift_s):
     series = read_driveline_series(
         pull.motion, pull.gears, pull.shifts, engine, GivenDriveline(circumference_m=2.0 * np.pi * setup.radius_m)
     )
-    blind = replace(series, slipping=np.zeros(series.time_s.size, dtype=np.bool_))
+    blind = replace(series, slipping=np.zeros(series.time_s.size, dtype=np.bool_), end_s=pull.end_s)
     tire = TireFit(series.speed_mps, 0.0, np.zeros(series.time_s.size), 0.0, 1.0, measured=True)
-    basis = PowerBasis(blind, read_facts(setup.car(), setup.air()), tire, engine, pull.end_s)
+    basis = PowerBasis(blind, read_facts(setup.car(), setup.air()), tire, engine)
     return average_power(basis), basis, pull
 
 
