@@ -24,6 +24,7 @@ from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.text.encoding import Text, read_text
 from passband.analysis.reading.text.layout import Layout, find_layout
+from passband.analysis.reading.text.line_marks import without_line_marks
 from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.results.findings import Finding
@@ -89,7 +90,7 @@ def _text_and_blocks(data: bytes, name: str) -> tuple[Text, list[Block], tuple[F
 
 def _laid_out(text: Text, name: str) -> tuple[Text, Layout, tuple[Finding, ...]]:
     """A text in plain cells, its layout, and what must be told of it."""
-    text = part_at_blanks(plainly_quoted(text), name=name)
+    text = part_at_blanks(plainly_quoted(without_line_marks(text)), name=name)
     layout = find_layout(text, name=name)
     joined = join_decimal_commas(text, layout, name=name)
     if joined.text is text:
