@@ -32,7 +32,8 @@ FEWEST_CELLS = 3
 
 _RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦")
 _INSTEAD = (";", "\t", "|")
-_MARKS = {"٫": ".", "٬": "", "．": ".", "，": ",", "；": ";", "－": "-", "：": ":", "−": "-"}
+_MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
+"""Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
 _ENDS = (": ", "> ", "] ", "$ ")
 _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")
 _NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
