@@ -17,6 +17,8 @@ from passband.analysis.quantities import ALIASES, Conversion, conversion_to_si
 Reference = Literal["gauge", "absolute", ""]
 
 # Turning speeds: pint takes 1 Hz as 1 rad/s, a logger means one turn a second.
+STOICHIOMETRIC_AFR = 14.7
+"""Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
 TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,

@@ -15,17 +15,18 @@ from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFa
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
-from passband.analysis.reading.columns.fuel_air_ratio import lambda_from_fuel_air
+from passband.analysis.reading.columns.gear_from_nought import gear_from_one
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
-from passband.analysis.reading.columns.positions import in_degrees
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.columns.unnamed_channels import tell_unknown_names
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
+from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
-from passband.analysis.reading.rows.rows_in_order import in_order, newest_last
+from passband.analysis.reading.rows.positions import in_degrees
+from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -36,8 +37,10 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.newest_last import newest_last
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
+from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
 
 
@@ -76,7 +79,7 @@ def logs_of_recording(
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:
         table, bases = ordered.table, [replace(bases[0], time_s=bases[0].time_s[ordered.rows])]
-    placed = in_degrees(table, header, bases[0].time_s)
+    placed = in_degrees(table, header, bases[0].time_s, lambda: moves_of(table, header).speed_mps)
     table, header = placed.table, placed.header
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
@@ -104,7 +107,7 @@ def logs_of_recording(
         facts = _text_facts(text, layout, header, stop - start)
         its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
-        log = settle_speed_units(log, guessed)
+        log = gear_from_one(settle_speed_units(log, guessed))
         doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs

@@ -1,11 +1,10 @@
 """Rows that stand out of the order of their times, or twice: put in order where the times leave no doubt.
 
-Public: `InOrder`, `in_order`, `newest_last`.
+Public: `InOrder`, `in_order`, `taken`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,8 +12,6 @@ import polars as pl
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.reading.rows.table import Column, Table
-from passband.analysis.reading.time.candidates import rises
-from passband.analysis.reading.time.timestamps import seconds_of_clock
 from passband.analysis.results.findings import Finding
 
 FEWEST_ROWS, FEWEST_COLUMNS = 20, 3
@@ -65,57 +62,8 @@ def in_order(table: Table, time_s: FloatArray) -> InOrder | None:
     if kept.size < FEWEST_ROWS or not _is_even(time_s, kept):
         return None
     findings = [*_tell_copies(int(again.sum()), order[again]), *_tell_order(kept)]
-    columns = [_taken(column, kept, table.rows) for column in table.columns]
+    columns = [taken(column, kept, table.rows) for column in table.columns]
     return InOrder(replace(table.with_columns(columns, *findings), rows=kept.size), kept)
-
-
-def newest_last(table: Table, columns: Iterable[int], names: Sequence[str]) -> Table:
-    """Turn the rows round where the newest stands first.
-
-    Parameters
-    ----------
-    table : Table
-        The rows.
-    columns : iterable of int
-        Those that are named as a time.
-    names : sequence of str
-        Of all columns, for the finding.
-
-    Returns
-    -------
-    Table
-        The same where one of them rises, or none falls from row to row as a time would rise; else with a finding.
-    """
-    fall = [at for at in columns if _ends_lower(table.columns[at])]
-    if not fall or table.rows < FEWEST_ROWS:
-        return table
-    times = [_numbers(table.columns[at], table.rows) for at in fall]
-    turned = [at for at, time in zip(fall, times, strict=True) if rises(-time) and np.isfinite(time).mean() > EVENLY]
-    if not turned:
-        return table
-    back = np.arange(table.rows)[::-1]
-    name = names[turned[0]]
-    text = (
-        f"The newest row stands first: {name} falls from row to row. The rows were turned round. If it counts down to "
-        "something, tell which column is the time."
-    )
-    found = Finding("newest-row-first", "caution", text, name)
-    return table.with_columns([_taken(column, back, table.rows) for column in table.columns], found)
-
-
-def _ends_lower(column: Column) -> bool:
-    """Whether a time stands lower in the last row than in the first."""
-    if column.words is not None:
-        first, last = seconds_of_clock(column.words.gather([0, len(column.words) - 1])) if len(column.words) else (0, 0)
-    elif column.values is not None and column.values.size:
-        first, last = column.values[0], column.values[-1]
-    else:
-        return False
-    return bool(last < first)
-
-
-def _numbers(column: Column, rows: int) -> FloatArray:
-    return column.over(rows) if column.words is None else seconds_of_clock(column.words)
 
 
 def _are_copies(table: Table, order: IntArray, again: BoolArray) -> bool:
@@ -144,8 +92,18 @@ def _is_even(time_s: FloatArray, kept: IntArray) -> bool:
     return bool(usual > 0 and abs(before / usual - 1.0) <= AS_BEFORE and even >= ALL_BUT)
 
 
-def _taken(column: Column, rows: IntArray, height: int) -> Column:
-    """A column in another order of rows."""
+def taken(column: Column, rows: IntArray, height: int) -> Column:
+    """A column in another order of rows.
+
+    Parameters
+    ----------
+    column : Column
+        As read.
+    rows : array of int
+        Which row comes where; each at most once.
+    height : int
+        Rows of the table before.
+    """
     words = column.words.gather(pl.Series(rows)) if column.words is not None else None
     if column.values is None or column.rows is None:
         values = None if column.values is None else column.values[rows]

@@ -19,7 +19,7 @@ from passband.analysis.results.findings import Finding
 
 COUNTS = 65536.0
 """Counts of 16 bits."""
-STEPS = tuple(sorted({part * 10.0**power for part in (1.0, 2.0, 5.0) for power in range(-4, 2)} | {
+STEPS = tuple(sorted({part * 10.0**power for part in (1.0, 2.0, 2.5, 5.0) for power in range(-4, 2)} | {
     2.0**power for power in range(-12, 1)
 }))  # fmt: skip
 """What one count may mean, in the column's unit: round decimals and binary fractions, as loggers scale their counts."""

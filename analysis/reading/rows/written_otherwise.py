@@ -16,7 +16,7 @@ from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.results.findings import Finding, Level
+from passband.analysis.results.findings import Finding
 
 LOOKED_AT = 40
 """Cells that show whether a column may be written so, before all are looked at."""
@@ -37,14 +37,12 @@ class _Way:
     """What each cell matches; its first group holds the number."""
     turned: Callable[[str], float]
     """That group as a number."""
-    level: Level = "note"
-    """How weighty it is that the column was read so."""
 
 
 _WAYS = (
-    _Way(_HEXADECIMAL, r"^0[xX]([0-9A-Fa-f]{1,8})$", lambda digits: float(int(digits, 16)), "caution"),
+    _Way(_HEXADECIMAL, r"^0[xX]([0-9A-Fa-f]{1,8})$", lambda digits: float(int(digits, 16))),
     _Way(_HEXADECIMAL, r"^\$?([0-9A-F]{2}|[0-9A-F]{4}|[0-9A-F]{8})[hH]?$",
-         lambda digits: float(int(digits, 16)), "caution"),
+         lambda digits: float(int(digits, 16))),
     _Way("thousands, with a k behind", rf"^({_NUMBER} ?[kK]?)$", lambda number: _with_k(number)),
     _Way("numbers with their plus-minus, which is left out", rf"^({_NUMBER}) ?(?:±|\+/?-) ?\d+(?:\.\d+)?$", float),
     _Way("numbers with a raised point", r"^([-+]?\d+[·∙⋅˙]\d+)$", lambda number: float(re.sub("[·∙⋅˙]", ".", number))),
@@ -82,9 +80,10 @@ def numbers_written_otherwise(table: Table, header: Header) -> Table:
         way, values, example = found
         columns[at] = Column(values if column.rows is None else values[column.rows], column.rows)
         text = f"{header.names[at]} holds {way.said} ({quoted_start(example, most=20)}) and was read so."
-        if way.level == "caution":
+        if way.said == _HEXADECIMAL:
             text += " What one count means stands nowhere; check the values."
-        findings.append(Finding("numbers-written-otherwise", way.level, text, header.names[at]))
+        counts = way.said == _HEXADECIMAL
+        findings.append(Finding("numbers-written-otherwise", "caution" if counts else "note", text, header.names[at]))
     return table.with_columns(columns, *findings) if findings else table
 
 

@@ -22,6 +22,7 @@ from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.mended_bytes import (
     one_kind_of_line_end,
     plain_minus,
+    without_colours,
     without_padding,
     without_padding_before,
 )
@@ -44,7 +45,8 @@ _BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-
 """Looked for before padding is taken off, of which the one would be a part."""
 _UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
-_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
+_CONTROL = re.compile(r"[\x00\x02-\x08\x0e-\x1d]")
+"""But for the signs that were made to part cells and records, of which some files are full."""
 MOST_CONTROL = 0.002
 """Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
 
@@ -136,7 +138,7 @@ def read_text(data: bytes, *, name: str) -> Text:
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
     text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
-    data, line_end = one_kind_of_line_end(without_padding(text.data))
+    data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
     if _is_no_text(head):

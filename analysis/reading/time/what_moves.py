@@ -12,13 +12,12 @@ import numpy as np
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.rows.positions import METRES_PER_DEG
 from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.time.unit_of_time import Moves
 
 SPEEDS = ("ground_speed", "gps_speed", "wheel_speed_")
-METRES_PER_DEG = 111_195.0
-"""A degree along a circle of the earth's mean radius of 6371 km. [m]"""
 PLACES = 400
 """A way along positions is counted between so many places: more would count what a receiver wanders."""
 

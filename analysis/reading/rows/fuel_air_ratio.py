@@ -13,9 +13,8 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import NO_UNIT, plain_unit
+from passband.analysis.channels.units import NO_UNIT, STOICHIOMETRIC_AFR, plain_unit
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import STOICHIOMETRIC_AFR
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding

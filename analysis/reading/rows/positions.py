@@ -19,7 +19,6 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.header import Header
-from passband.analysis.reading.time.what_moves import METRES_PER_DEG, moves_of
 from passband.analysis.results.findings import Finding
 
 MOST_DEG = {"latitude": 90.0, "longitude": 180.0}
@@ -31,6 +30,8 @@ MOST_MOVED_DEG = 0.1
 MOSTLY = 0.8
 """Share of cells of words that must be positions. [-]"""
 
+METRES_PER_DEG = 111_195.0
+"""A degree along a circle of the earth's mean radius of 6371 km. [m]"""
 LEAST_DRIVEN_M, AS_FAR = 50.0, 2.0
 """A way from so many metres on tells ways of reading apart that differ by ten: it agrees within this factor, as a
 driven wheel slips and a turn is not straight. [m], [-]"""
@@ -53,7 +54,7 @@ class Placed:
     """The same but for the positions' units."""
 
 
-def in_degrees(table: Table, header: Header, time_s: FloatArray) -> Placed:
+def in_degrees(table: Table, header: Header, time_s: FloatArray, speed_mps: Callable[[], FloatArray | None]) -> Placed:
     """Bring positions to degrees where they can be read in one way only.
 
     Parameters
@@ -64,6 +65,8 @@ def in_degrees(table: Table, header: Header, time_s: FloatArray) -> Placed:
         Names and units.
     time_s : array, shape (rows,)
         The time of each row. [s]
+    speed_mps : callable
+        Gives the speed of each row, or None where none is logged; asked only where it decides. [m/s]
 
     Returns
     -------
@@ -85,7 +88,7 @@ def in_degrees(table: Table, header: Header, time_s: FloatArray) -> Placed:
     if any(_beyond(values, channel) for channel, values in numbers.items()):
         ways = {way: turned for way, turned in _ways(numbers).items() if turned is not None}
         if len(ways) > 1:
-            ways = _as_far_as_driven(ways, time_s, moves_of(table, header).speed_mps)
+            ways = _as_far_as_driven(ways, time_s, speed_mps())
         names = " and ".join(header.names[named[channel]] for channel in numbers)
         if len(ways) == 1:
             way, turned = next(iter(ways.items()))
