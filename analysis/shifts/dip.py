@@ -32,7 +32,7 @@ models and both sets of sensors, seeds 3000..3002 and 9700..9706."""
 DYING, LIVELY = 0.6, 0.8
 """Half a swing later so much of it is left: less is how shafts, clutch and tires damp, more only a slow pick-up makes
 of it; straight between. [-] On the same runs usual pick-ups showed 0.7 and less."""
-STIFF, RINGING = 0.2, 0.4
+STIFF, RINGING = 0.3, 0.5
 """A dip that is missing counts after a shift only where so much of what there is swings back: a round fall into the
 gear without a ring has none. [-] On the same runs."""
 LEAST_BACK, LEAST_DIP = 0.015, 0.02
