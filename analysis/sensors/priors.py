@@ -128,8 +128,8 @@ FLAG_LATENCY_S = 0.003
 """How late an ECU logs its own flag or lever. [s]"""
 IGNITION_DELAY_S = 0.0015
 """How late the ECU's own ignition angle shows. [s]"""
-THROTTLE_DELAY_S = 0.004
-"""How late a throttle position shows. [s]"""
+THROTTLE_DELAY_S = 0.0055
+"""How late a throttle position shows: a logger's cycle of up to 10 ms and a filter of 1 to 20. [s]"""
 MANIFOLD_DELAY_S = 0.028
 """From the throttle's first movement until manifold pressure shows it: 20 to 35 ms, sensor included. [s]"""
 

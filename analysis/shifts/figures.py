@@ -156,7 +156,9 @@ def _top_of_bend(engine: EngineSpeed, start_s: float, value: float) -> float:
     return top if value < top < (1.0 + STILL_RISES) * value else value
 
 
-def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate | Unknown:
+def lowest_rpm_of_shift(
+    engine: EngineSpeed, start: Edge, end: Edge, *, most_lag_s: float = USUAL_LAG_S
+) -> Estimate | Unknown:
     """Lowest engine speed from the start of a shift until 150 ms after the next gear carries.
 
     Parameters
@@ -165,6 +167,8 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
         Noise out.
     start, end : Edge
         The shift.
+    most_lag_s : float
+        The longest lag that is open to the pick-up. [s]
 
     Returns
     -------
@@ -177,7 +181,7 @@ def lowest_rpm_of_shift(engine: EngineSpeed, start: Edge, end: Edge) -> Estimate
     point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S):
+    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, most_lag_s):
         sharp = engine.sharpened(lag_s)
         lowest = [
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, *_ends_moved(end))

@@ -23,7 +23,7 @@ from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
-from passband.analysis.shifts.dip import USUAL_LAG_S, longest_lag_s
+from passband.analysis.shifts.dip import USUAL_LAG, LongestLag, Swing, is_quick, longest_lag, read_swing
 from passband.analysis.shifts.edges import TRIED_AGAIN_S, find_carry, find_start
 from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
@@ -111,32 +111,44 @@ class _Edges:
 def _measure_all(
     pairs: list[tuple[GearInterval, GearInterval]], driveline: DrivelineState, motion: Motion, evidence: RunEvidence
 ) -> list[Shift | None]:
-    """All changes of gear; once more, with a slower pick-up left open, where they do not rule it out."""
-    found = [_measure(left, right, driveline, motion, evidence) for left, right in pairs]
-    most_lag_s = longest_lag_s([shift for shift in found if shift is not None], converter=evidence.converter)
-    if most_lag_s <= USUAL_LAG_S:
-        return found
-    return [_measure(left, right, driveline, motion, evidence, most_lag_s=most_lag_s) for left, right in pairs]
+    """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
+    edges = [_find_edges(left, right, driveline, motion, evidence) for left, right in pairs]
+    found = [one for one in edges if one is not None]
+    lag = USUAL_LAG if evidence.converter else _longest_lag(found, driveline.engine)
+    return [
+        None if one is None else _measure(pair, one, driveline.engine, motion, evidence, longest_lag=lag)
+        for pair, one in zip(pairs, edges, strict=True)
+    ]
+
+
+def _longest_lag(edges: list[_Edges], engine: EngineSpeed) -> LongestLag:
+    """How slow the pick-up may be, as far as the run's own shifts tell."""
+    swings = [swing for one in edges if (swing := _swing(one, engine)) is not None]
+    return longest_lag(swings, quick=is_quick([one.end.time_s - one.start.time_s for one in edges]))
+
+
+def _swing(edges: _Edges, engine: EngineSpeed) -> Swing | None:
+    before = rpm_before_shift(engine, edges.start, geared_rpm=edges.geared_rpm)
+    if isinstance(before, Unknown):
+        return None
+    return read_swing(engine, edges.start.time_s, edges.end.time_s, rpm_before=before.value)
 
 
 def _measure(
-    left: GearInterval,
-    right: GearInterval,
-    driveline: DrivelineState,
+    pair: tuple[GearInterval, GearInterval],
+    edges: _Edges,
+    engine: EngineSpeed,
     motion: Motion,
     evidence: RunEvidence,
     *,
-    most_lag_s: float = USUAL_LAG_S,
-) -> Shift | None:
-    edges = _find_edges(left, right, driveline, motion, evidence)
-    if edges is None:
-        return None
-    start, end = edges.start, edges.end
+    longest_lag: LongestLag,
+) -> Shift:
+    (left, right), start, end = pair, edges.start, edges.end
     falls_by_s = end.time_s if evidence.converter else None
     before = rpm_before_shift(
-        driveline.engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=most_lag_s
+        engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=longest_lag.before_s
     )
-    after = lowest_rpm_of_shift(driveline.engine, start, end)
+    after = lowest_rpm_of_shift(engine, start, end, most_lag_s=longest_lag.after_s)
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
     lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s)
     return Shift(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
@@ -19,6 +19,8 @@ KINK_RPM_PER_S = 2500.0
 KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
 """The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
 before it is not. [-], [rpm/s]"""
+LASTS_WITHIN_S = 0.0125
+"""Where samples lie no further apart than this a cut's bend shows from two of them on; noise bends at one alone. [s]"""
 EDGE_PLUS_MINUS_S = 0.0065
 """What the pick-up's unknown pure delay leaves, 95 %. [s]"""
 
@@ -58,11 +60,18 @@ def find_kink(
     if bends.size == 0:
         return None
     least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
-    bent = np.flatnonzero(bends > least)
+    bent = np.flatnonzero(_lasting(bends > least, engine.step_s))
     if bent.size == 0:
         return None
     seen_s = float(t[places[bent[0]]])
     return _fit_break(t, y, seen_s=seen_s, ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way, gently=gently)
+
+
+def _lasting(bent: BoolArray, step_s: float) -> BoolArray:
+    """Bends that the next sample shows as well; all of them where samples are rare."""
+    if step_s > LASTS_WITHIN_S or bent.size < 2:
+        return bent
+    return np.asarray(bent & np.append(bent[1:], True))
 
 
 def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:

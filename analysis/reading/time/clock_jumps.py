@@ -6,6 +6,7 @@ Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_resta
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,10 +30,15 @@ ROWS_BESIDE = (6, 24)
 the more show channels whose noise hides them else, and are looked at where the fewer show too few moving."""
 MOST_RESTARTS = 1000
 """Falls of a clock that are looked at; one that falls more often is no clock."""
-MOVES = 4.0
-"""A channel moves where its course over those rows is so many times what it strays from it. [-]"""
+MOVES = (7.0, 4.0)
+"""A channel moves where its course over so many rows is so many times what it strays from it, in the same order. [-] By
+arithmetic, for steady channels that only scatter: of six values a course of 4 strays comes up once in 12, of 7 once in
+60; of 24 values a course of 4 less than once in 20,000. An idling engine's dozen channels must not seem to move."""
 MEETS_ROWS = 1.5
 """Two courses meet where they lie no further apart than the channel moves in so many rows."""
+FEWEST_NEAR, NEAR_MOVES = 6, 4.0
+"""The third of a course next to the jump shows a movement of its own from so many rows on, by so many times what it
+strays. [-], [-]"""
 FEWEST_MOVING = 2
 """Channels that must move at a jump: one may meet by chance."""
 MOST_MEET = 0.8
@@ -193,11 +199,12 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     ]
 
     def goes_on(before: int, after: int) -> bool:
-        for many in ROWS_BESIDE:
+        for many, least in zip(ROWS_BESIDE, MOVES, strict=True):
             if before + 1 < many or after + many > table.rows:
                 return False
             ahead = slice(before + 1 - many, before + 1), slice(after, after + many)
-            meets = [met for values in columns if (met := _meets(values[ahead[0]], values[ahead[1]])) is not None]
+            asked = [_meets(values[ahead[0]], values[ahead[1]], least) for values in columns]
+            meets = [met for met in asked if met is not None]
             if len(meets) >= FEWEST_MOVING:
                 return float(np.mean(meets)) >= MOST_MEET
         return False
@@ -205,20 +212,44 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     return goes_on
 
 
-def _meets(before: FloatArray, after: FloatArray) -> bool | None:
-    """Whether a channel's courses on two sides meet half-way; None where it moves on neither side."""
+def _meets(before: FloatArray, after: FloatArray, least: float) -> bool | None:
+    """Whether a channel's courses on two sides meet half-way; None where it moves on neither side.
+
+    A side moves where all of it does and its third next to the jump too: what came to rest before the jump, or began to
+    move a while after it, tells nothing of the rows between.
+    """
     known: BoolArray = np.isfinite(before) & np.isfinite(after)
     if not known.all():
         return None
-    at = np.arange(before.size) - 0.5 * (before.size - 1)
-    slopes, strays = [], []
-    for values in (before, after):
-        slope = float(at @ values / (at @ at))
-        slopes.append(slope)
-        strays.append(float(np.std(values - values.mean() - slope * at)))
-    moves = [abs(slope) * before.size > MOVES * stray for slope, stray in zip(slopes, strays, strict=True)]
-    if not any(moves):
+    third = before.size // 3
+    ahead, since = _course(before), _course(after)
+    near = _course(before[-third:]), _course(after[:third])
+    moving = [
+        whole.moves(least) and (third < FEWEST_NEAR or next_to.moves(NEAR_MOVES))
+        for whole, next_to in zip((ahead, since), near, strict=True)
+    ]
+    if not any(moving):
         return None
-    half = 0.5 * before.size
-    apart = (after.mean() - slopes[1] * half) - (before.mean() + slopes[0] * half)
-    return bool(abs(apart) <= MEETS_ROWS * max(abs(slope) for slope in slopes) + 2 * max(strays))
+    apart = (since.middle - 0.5 * since.rise) - (ahead.middle + 0.5 * ahead.rise)
+    a_row = max(abs(ahead.rise), abs(since.rise)) / before.size
+    return bool(abs(apart) <= MEETS_ROWS * a_row + 2 * max(ahead.stray, since.stray))
+
+
+@dataclass(frozen=True, slots=True)
+class _Course:
+    """A line through some rows of a channel, in its unit."""
+
+    middle: float
+    rise: float
+    """From the first row's beginning to the last one's end."""
+    stray: float
+
+    def moves(self, least: float) -> bool:
+        return abs(self.rise) > least * self.stray
+
+
+def _course(values: FloatArray) -> _Course:
+    at = np.arange(values.size) - 0.5 * (values.size - 1)
+    slope = float(at @ values / (at @ at))
+    middle = float(values.mean())
+    return _Course(middle, slope * values.size, float(np.std(values - middle - slope * at)))

@@ -136,3 +136,21 @@ def test_time_in_hundredths_of_a_second_by_the_way_covered():
     log = read({"Time": printed(100.0 * RUN.time_s, 0), **usual(RUN), **SPEED, **distance})
     np.testing.assert_allclose(log.channels[0].time_s, RUN.time_s, atol=0.011)
     assert "time-unit-assumed" in codes(log)
+
+
+def test_a_logger_started_again_at_idle_is_two_recordings_though_the_engine_was_blipped_soon_after():
+    # Planted: all channels stand still about the restart, then rise together; nothing tells that rows went on
+    rng = np.random.default_rng(5)
+    clock = np.concatenate([np.arange(400) * 0.02, np.arange(1200) * 0.02])
+    blip = np.clip(4.0 * (np.arange(1600) - 409.0), 0.0, 60.0)
+    cells = {
+        name: printed(level + by * blip + noise * rng.standard_normal(1600), digits)
+        for name, level, by, noise, digits in (
+            ("Engine Speed [rpm]", 1300.0, 14.0, 8.0, 0),
+            ("Throttle [%]", 3.3, 0.2, 0.1, 1),
+            ("MAP [kPa]", 36.5, 0.3, 0.6, 1),
+            ("Oil Pressure [kPa]", 162.0, 2.0, 3.0, 1),
+        )
+    }
+    logs = read_log(table({"Time [s]": printed(clock, 3), **cells}), name="hard.csv")
+    assert [log.channels[0].time_s.size for log in logs] == [400, 1200]

@@ -169,3 +169,18 @@ def test_a_spark_cut_long_before_the_flag_was_another_cut():
     late = channel("shift_cut", ((time_s >= CUT_S + 0.06) & (time_s < CUT_S + 0.12)).astype(float), time_s)
     edge = find_commanded_cut(Traces((late, ignition(time_s))), fall_s=CUT_S + 0.09, earliest_s=0.5)
     assert edge.evidence == "shift_cut"
+
+
+@pytest.mark.parametrize(("latency_s", "lag_s"), [(0.001, 0.002), (0.004, 0.012), (0.008, 0.008), (0.003, 0.018)])
+@pytest.mark.parametrize("rate_hz", [100.0, 200.0])
+def test_a_foot_is_covered_however_late_its_sensor_shows_it(rate_hz, latency_s, lag_s):
+    # planted at ten phases of the sampling
+    fine, off, told = np.arange(0.0, 3.0, 0.0005), [], []
+    for cut_s in CUT_S + np.linspace(0.0, 1.0 / rate_hz, 10, endpoint=False):
+        pedal = 1.0 - np.interp(fine, [cut_s, cut_s + 0.014], [0.0, 1.0])
+        seen = np.interp(rows(rate_hz), fine, delayed(fine, pedal, latency_s=latency_s, lag_s=lag_s))
+        traces = Traces((channel("throttle", seen, rows(rate_hz)),))
+        edge = find_commanded_cut(traces, fall_s=float(cut_s) + 0.06, earliest_s=0.5)
+        off.append(edge.time_s - cut_s)
+        told.append(edge.plus_minus_s)
+    assert np.mean(np.abs(off) <= told) >= 0.9

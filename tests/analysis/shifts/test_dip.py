@@ -1,50 +1,109 @@
-"""How slow a pick-up may be, by the dip that it lets be seen: by hand."""
+"""How slow a pick-up may be, by the swing that it lets be seen: planted swings, and by hand."""
 
-from dataclasses import replace
-
+import numpy as np
 import pytest
 
-from passband.analysis.results.estimate import Estimate
-from passband.analysis.shifts.dip import longest_lag_s
-from passband.analysis.shifts.figures import AFTER_UNSEEN
-from tests.analysis.planted_run import Logger, plant_run
-from tests.analysis.stages import find_shifts, label_gears
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.engine_speed import read_engine_speed
+from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
+from passband.analysis.shifts.figures import lowest_rpm_of_shift
 
 USUAL_LAG_S = 0.0115
 """By hand: 7.5 ms and 4 more, as good pick-ups are. [s]"""
-RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
-GEARS = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
-FOUND = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0).shifts
+DELAY_S, DROP_RPM, FALL_S, SWING_HZ, DECAY_PER_S = 0.006, 2000.0, 0.06, 13.0, 18.0
 
 
-def shifts(dip, duration_s=0.06):
-    """All falling by 2,000 rpm, to so great a share of that below what the step asks for."""
-    drop, after = Estimate(2000.0, 10.0), Estimate(6000.0, 10.0)
-    asked_rpm = 6000.0 + 2000.0 * dip
-    figures = {"rpm_drop": drop, "rpm_after": after, "expected_rpm_after": asked_rpm, "duration_s": duration_s}
-    return [replace(shift, **figures) for shift in FOUND]
+def swung(lag_s, *, noise_rpm=0.0):
+    """Planted: from 1.000 s down by 2,000 rpm along a straight fall, swinging on about the next gear's speed.
+
+    At 200 Hz through a pure delay and a first-order lag; with it, the lowest that the engine truly turned.
+    """
+    fine = np.arange(0.0, 2.0, 1e-4)
+    since, way = fine - 1.0 - FALL_S, 2.0 * np.pi * SWING_HZ
+    swing = -DROP_RPM / FALL_S / way * np.sin(way * since) * np.exp(-DECAY_PER_S * since)
+    rpm = np.where(fine < 1.0, 8000.0, np.where(since < 0.0, 6000.0 - DROP_RPM * since / FALL_S, 6000.0 + swing))
+    seen, keep = np.full(rpm.size, rpm[0]), np.exp(-1e-4 / lag_s)
+    for at in range(1, rpm.size):
+        seen[at] = keep * seen[at - 1] + (1.0 - keep) * rpm[at]
+    rows = np.arange(0.0, 1.9, 0.005)
+    logged = np.interp(rows - DELAY_S, fine, seen) + noise_rpm * np.random.default_rng(3).standard_normal(rows.size)
+    channel = Channel("engine_speed", "RPM", "rpm", "rpm", rows, logged, 200.0)
+    return read_engine_speed(Traces((channel,))), float(rpm.min())
 
 
-# hand: 11.5 ms and less where all of the dip is seen, 25 where none is, half-way between at half of it
+@pytest.mark.parametrize("lag_s", [0.004, 0.008, 0.018, 0.023])
+@pytest.mark.parametrize("noise_rpm", [0.0, 8.0])
+def test_the_lowest_of_a_shift_is_covered_whatever_the_lag(lag_s, noise_rpm):
+    engine, true_rpm = swung(lag_s, noise_rpm=noise_rpm)
+    lag = longest_lag([read_swing(engine, 1.0, 1.06, rpm_before=8000.0)], quick=True)
+    start, end = (Edge(at, 0.003, "engine_speed") for at in (1.0, 1.06))
+    found = lowest_rpm_of_shift(engine, start, end, most_lag_s=lag.after_s)
+    assert abs(found.value - true_rpm) <= found.plus_minus
+
+
+def test_a_usual_pickup_that_shows_the_dip_pays_nothing():
+    lag = longest_lag([read_swing(swung(0.006)[0], 1.0, 1.06, rpm_before=8000.0)], quick=True)
+    assert lag == LongestLag(pytest.approx(USUAL_LAG_S), pytest.approx(USUAL_LAG_S))
+
+
+def test_a_swing_is_measured_from_the_line_that_it_dies_away_to():
+    # Hand: 5,600 at 1.045 s and 6,200 at 1.065 s about 6,000; then along 6,000 plus 1,000 rpm/s from 1.03 s on
+    time_s = np.arange(0.0, 1.6, 0.005)
+    corners = [0.0, 1.0, 1.045, 1.065, 1.085, 1.6], [8000.0, 8000.0, 5600.0, 6200.0, 6055.0, 6570.0]
+    channel = Channel("engine_speed", "RPM", "rpm", "rpm", time_s + 0.0135, np.interp(time_s, *corners), 200.0)
+    swing = read_swing(read_engine_speed(Traces((channel,))), 1.0, 1.03, rpm_before=8000.0)
+    assert swing.dip == pytest.approx(415.0 / 2000.0, abs=0.12)
+    assert swing.back == pytest.approx(165.0 / 2000.0, abs=0.06)
+
+
+def test_no_swing_is_read_where_the_record_ends_or_engine_speed_rose():
+    engine, _ = swung(0.007)
+    assert read_swing(engine, 1.0, 1.9, rpm_before=8000.0) is None
+    assert read_swing(engine, 1.0, 1.06, rpm_before=5000.0) is None
+
+
+# hand: before a shift 11.5 ms where 15 % are seen, 25 where 5 are, straight between; after it from 12 % on
 @pytest.mark.parametrize(
-    ("dip", "lag_s"), [(0.25, 0.0115), (0.15, 0.0115), (0.10, 0.01825), (0.05, 0.025), (-0.1, 0.025)]
+    ("dip", "before_s", "after_s"),
+    [(0.25, 0.0115, 0.0115), (0.15, 0.0115, 0.0115), (0.10, 0.01825, 0.015357), (0.05, 0.025, 0.025)],
 )
-def test_the_less_a_quick_shift_dips_the_slower_the_pickup_may_be(dip, lag_s):
-    assert longest_lag_s(shifts(dip), converter=False) == pytest.approx(lag_s)
+def test_the_less_a_quick_shift_dips_the_slower_the_pickup_may_be(dip, before_s, after_s):
+    lag = longest_lag([Swing(dip, 0.5 * dip)] * 3, quick=True)
+    assert (lag.before_s, lag.after_s) == (pytest.approx(before_s, abs=1e-6), pytest.approx(after_s, abs=1e-6))
 
 
-@pytest.mark.parametrize(("duration_s", "converter"), [(0.3, False), (0.06, True)])
-def test_soft_shifts_show_nothing(duration_s, converter):
-    assert longest_lag_s(shifts(0.0, duration_s), converter=converter) == pytest.approx(USUAL_LAG_S)
+# hand: half a swing later 60 % of the dip and less opens nothing, 80 % and more all, 70 % half of 13.5 ms
+@pytest.mark.parametrize(("back", "lag_s"), [(0.06, 0.0115), (0.07, 0.01825), (0.08, 0.025), (0.2, 0.025)])
+@pytest.mark.parametrize("quick", [False, True])
+def test_a_swing_back_without_its_dip_tells_of_a_slow_pickup(back, lag_s, quick):
+    swings = [Swing(0.10, back) for _ in range(3)]
+    assert longest_lag(swings, quick=quick).after_s >= lag_s - 1e-9
+    assert longest_lag(swings, quick=False).after_s == pytest.approx(lag_s)
+
+
+def test_a_round_fall_without_a_ring_is_not_taken_for_a_slow_pickup_after_a_shift():
+    lag = longest_lag([Swing(0.05, 0.009)] * 3, quick=True)
+    assert (lag.before_s, lag.after_s) == (pytest.approx(0.025), pytest.approx(USUAL_LAG_S))
+
+
+def test_a_swing_back_of_noise_tells_nothing():
+    assert longest_lag([Swing(0.01, 0.014)], quick=False) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
+
+
+def test_soft_shifts_without_a_dip_show_nothing():
+    assert longest_lag([Swing(-0.05, 0.0)], quick=False) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
 
 
 def test_one_that_spins_its_tires_does_not_decide():
-    four = shifts(0.2)
-    four[0] = shifts(-0.5)[0]
-    assert longest_lag_s(four, converter=False) == pytest.approx(USUAL_LAG_S)
+    usual = Swing(0.2, 0.05)
+    assert longest_lag([usual, Swing(-0.5, 0.5), usual, usual], quick=True) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
 
 
-def test_without_shifts_it_is_usual():
-    assert longest_lag_s([], converter=False) == pytest.approx(USUAL_LAG_S)
-    unseen = [replace(shift, rpm_after=AFTER_UNSEEN) for shift in shifts(0.0)]
-    assert longest_lag_s(unseen, converter=False) == pytest.approx(USUAL_LAG_S)
+def test_without_swings_it_is_usual():
+    assert longest_lag([], quick=True) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
+
+
+def test_quick_is_told_by_the_median():
+    # Hand: the middle of three below 0.12 s
+    assert is_quick([0.05, 0.06, 0.5]) and not is_quick([0.05, 0.2, 0.3]) and not is_quick([])

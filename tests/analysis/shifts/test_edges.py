@@ -129,3 +129,14 @@ def test_an_engine_that_bends_gently_is_drawn_back_along_its_parabola():
     sharp, gentle = (find_kink(engine, earliest_s=0.8, latest_s=1.15, gently=gently) for gently in (False, True))
     seen = 1.0 - 0.006 - 0.0075  # the pick-up's usual delay is taken off; this one had none
     assert seen - 0.01 < gentle.time_s < sharp.time_s - 0.004
+
+
+@pytest.mark.parametrize("gently", [False, True])
+def test_one_sample_astray_is_no_kink(gently):
+    # Hand: 1,500 rpm/s until 1.000 s, then falling by 10,500; one sample long before lies 90 rpm low, which bends the
+    # 20 ms ahead of another by 4,500 rpm/s
+    time_s = np.arange(0.0, 2.0, 0.01)
+    rpm = 6000.0 + 1500.0 * time_s - 12000.0 * np.maximum(time_s - 1.0, 0.0)
+    rpm[90] -= 90.0
+    edge = find_kink(engine_of(time_s, rpm), earliest_s=0.8, latest_s=1.1, gently=gently)
+    assert edge.time_s == pytest.approx(0.985, abs=0.02)
