@@ -26,7 +26,7 @@ from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_spe
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.smeared_start import unsmeared
+from passband.analysis.motion.smeared_start import smear_of, smear_of_gps, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
@@ -216,8 +216,10 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         timed = _with_driveline(found, beside, window, still)
         findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
         sensors, posterior = timed or (sensors, posterior)
-    if basis is SpeedBasis.GPS and accelerometer is not None:
-        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, accelerometer)
+    if basis is SpeedBasis.GPS:
+        period_s = max(sensor.mean_over_s for sensor in sensors)
+        smear_s2 = smear_of_gps(period_s) if accelerometer is None else smear_of(accelerometer)
+        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
     take_first_teeth_in(posterior, sensors)

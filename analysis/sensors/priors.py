@@ -83,6 +83,8 @@ GPS = Lateness(0.16, 0.09)
 """GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
+GPS_FILTER_S = 0.025
+"""Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
