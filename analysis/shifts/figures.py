@@ -37,9 +37,10 @@ NEAR_END_S = 0.02
 [s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
-SLOW_STEP_S, SLOW_SHARE = 0.03, 0.06
-"""Where samples lie further apart than the one, the lowest point lies between two of them, below the lower by that
-share of the fall before it. [s], [-]"""
+SLOW_STEP_S, SLOW_SHARE, SLOW_UNSEEN_SHARE = 0.03, 0.06, 0.15
+"""Where samples lie further apart than the first, the lowest point lies between two of them, below the lower by the
+second share of the fall before it, and by up to the third more or less: a swing of 5 to 25 % of the fall is below its
+middle for 20 to 35 ms, and samples 40 ms apart meet it or miss it. [s], [-], [-] By arithmetic."""
 COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 """What another device's copy, at 10 to 25 Hz, leaves open of RPM before and of the lowest RPM. [-]"""
 MOST_NOISY, GEARED_SHARE = 0.3, 0.012
@@ -195,8 +196,9 @@ def lowest_rpm_of_shift(
     near, far = (max(abs(other - value) for other in found[0][at : at + 2]) for at in (1, 3))
     window = max(0.5 * near, far)
     steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
-    unseen = UNSEEN_SHARE * steepest
-    if engine.step_s > SLOW_STEP_S:
+    slow = engine.step_s > SLOW_STEP_S
+    unseen = (SLOW_UNSEEN_SHARE if slow else UNSEEN_SHARE) * steepest
+    if slow:
         value -= SLOW_SHARE * steepest
     hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
     own = (window, unseen, hidden, 2.0 * engine.noise_rpm)
@@ -215,10 +217,14 @@ def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) 
 
 
 def _steepest_before(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
-    """The greatest fall between neighbouring samples within two samples of the lowest one, in rpm."""
+    """The greatest fall between neighbouring samples within two samples of the lowest one, in rpm.
+
+    Of samples 40 ms apart the lowest may come after the swing: there any fall of the shift counts.
+    """
     inside = np.flatnonzero((engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s))
     lowest = int(inside[np.argmin(engine.rpm[inside])]) if inside.size else 0
-    near = engine.rpm[max(lowest - 3, 0) : lowest + 1]
+    reach = lowest - int(inside[0]) + 1 if inside.size and engine.step_s > SLOW_STEP_S else 3
+    near = engine.rpm[max(lowest - max(reach, 3), 0) : lowest + 1]
     return float(max(0.0, -np.diff(near).min())) if near.size > 1 else 0.0
 
 

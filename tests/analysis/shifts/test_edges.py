@@ -129,6 +129,7 @@ def test_an_engine_that_bends_gently_is_drawn_back_along_its_parabola():
     sharp, gentle = (find_kink(engine, earliest_s=0.8, latest_s=1.15, gently=gently) for gently in (False, True))
     seen = 1.0 - 0.006 - 0.0075  # the pick-up's usual delay is taken off; this one had none
     assert seen - 0.01 < gentle.time_s < sharp.time_s - 0.004
+    assert gentle.plus_minus_s > 0.01 > sharp.plus_minus_s  # where on a parabola a bend began is known less well
 
 
 @pytest.mark.parametrize("gently", [False, True])

@@ -177,3 +177,18 @@ def test_behind_a_converter_an_engine_that_bends_gently_is_read_at_its_top():
     assert top == pytest.approx(6024.0, abs=3.0)
     flare = rise + 300.0 * ((TIME > 1.495) & (TIME < 1.53))
     assert rpm_before_shift(engine_of(flare), edge(1.47), falls_by_s=1.6).value < 6000.0
+
+
+def test_what_samples_40_ms_apart_miss_of_a_swing_is_covered_wherever_they_fall():
+    # Planted: 2,000 rpm down within 40 ms, swinging 12 % below and back at 22 Hz; sixteen phases of the sampling
+    fine = np.arange(0.0, 3.0, 0.0005)
+    since = fine - 1.54
+    swing = -350.0 * np.sin(2 * np.pi * 22.0 * since) * np.exp(-30.0 * since)
+    rpm = np.where(since < 0.0, np.clip(8000.0 - 50000.0 * (fine - 1.5), 6000.0, 8000.0), 6000.0 + swing)
+    held = []
+    for phase in np.linspace(0.0, 0.04, 16, endpoint=False):
+        rows = np.arange(phase, 2.9, 0.04)
+        channel = Channel("engine_speed", "RPM", "rpm", "rpm", rows, np.interp(rows - 0.0135, fine, rpm), 25.0)
+        found = lowest_rpm_of_shift(read_engine_speed(Traces((channel,))), edge(1.5), edge(1.54))
+        held.append(abs(found.value - rpm.min()) <= found.plus_minus)
+    assert np.mean(held) >= 0.9
