@@ -25,16 +25,17 @@ USUAL_LAG_S = PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S
 """The longest of usual pick-ups. [s]"""
 LONGEST_LAG_S = 0.025
 """The longest of any: a mean over three turns at 5,000 to 10,000 rpm, by arithmetic. [s]"""
-HIDDEN_DIP, PLAIN_DIP = 0.05, 0.15
-"""Share of the drop: a dip of less than the one leaves any lag open, one of the other only usual ones; straight
-between. [-] Chosen on simulated runs of both models and both sets of sensors, seeds 3000..3002 and 9700..9706."""
+HIDDEN_DIP, PLAIN_DIP, SHOWN_DIP = 0.05, 0.15, 0.12
+"""Share of the drop: a dip of less than the first leaves any lag open, one of the second only usual ones before a
+shift, one of the third after it, where the price is greater; straight between. [-] Chosen on simulated runs of both
+models and both sets of sensors, seeds 3000..3002 and 9700..9706."""
 DYING, LIVELY = 0.6, 0.8
 """Half a swing later so much of it is left: less is how shafts, clutch and tires damp, more only a slow pick-up makes
 of it; straight between. [-] On the same runs usual pick-ups showed 0.7 and less."""
-STIFF, RINGING = 0.2, 0.4
+STIFF, RINGING = 0.3, 0.5
 """A dip that is missing counts after a shift only where so much of what there is swings back: a round fall into the
 gear without a ring has none. [-] On the same runs."""
-LEAST_BACK, LEAST_DIP = 0.010, 0.02
+LEAST_BACK, LEAST_DIP = 0.015, 0.02
 """A swing back, and a dip, of less are not told from noise and from what the next gear's speed is known to. [-]"""
 RINGS_S, BACK_S, SETTLED_S, LEAST_SETTLED = 0.12, 0.08, (0.14, 0.30), 4
 """After the next gear carries the dip comes within the first, the swing back within the second of it; by the third the
@@ -131,8 +132,8 @@ def longest_lag(swings: Sequence[Swing], *, quick: bool) -> LongestLag:
     dip, back = (statistics.median(sides) for sides in zip(*((one.dip, one.back) for one in swings), strict=True))
     left = back / max(dip, LEAST_DIP) if back > LEAST_BACK else 0.0
     lively = _share(left, DYING, LIVELY)
-    hidden = _share(dip, PLAIN_DIP, HIDDEN_DIP) if quick else 0.0
-    return LongestLag(_opened(max(hidden, lively)), _opened(max(hidden * _share(left, STIFF, RINGING), lively)))
+    before, after = (_share(dip, plain, HIDDEN_DIP) if quick else 0.0 for plain in (PLAIN_DIP, SHOWN_DIP))
+    return LongestLag(_opened(max(before, lively)), _opened(max(after * _share(left, STIFF, RINGING), lively)))
 
 
 def _share(value: float, none: float, whole: float) -> float:

@@ -30,8 +30,8 @@ LASTS_S = 0.25
 """Less than three swings is a bump. [s]"""
 TREND_S = 0.30
 """Stretch of the parabola that a swing is measured against: two to three of its periods. [s]"""
-CLEAR_OF_SHIFT_S = 0.22
-"""A shift rings for so long on either side. [s]"""
+CLEAR_OF_SHIFT_S, BEFORE_SHIFT_S = 0.22, 0.03
+"""A shift rings for the one after its end; until the other before its start nothing of it shows. [s]"""
 CLEAR_OF_LAUNCH_S = 0.7
 """The clutch's bite, the first spin and a wheel sensor that wakes are no shake. [s]"""
 EVEN_SWINGS = 5
@@ -89,7 +89,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], evidence: RunEvidence)
     step = max(0.005, 1.0 / channel.rate_hz)
     time = np.arange(known.time_s[0], known.time_s[-1], step)
     speed = np.interp(time, known.time_s, known.values)
-    trend, rise = _trend(speed, step)
+    trend, rise = _trend_between(time, speed, [shift.time_s - BEFORE_SHIFT_S for shift in shifts])
     swing = speed - trend
     watched = _watched(time, shifts, clear_s) & (rise > 0.02 * np.maximum(trend, 1.0))
     width = max(3, round(0.25 / step))
@@ -122,10 +122,21 @@ def _trend(speed: FloatArray, step_s: float) -> tuple[FloatArray, FloatArray]:
     return trend, rise
 
 
+def _trend_between(time: FloatArray, speed: FloatArray, cuts_s: Sequence[float]) -> tuple[FloatArray, FloatArray]:
+    """The trend of each stretch by itself, so that a shift's fall does not bend what lies before it."""
+    step = float(time[1] - time[0])
+    parts = np.split(np.arange(time.size), np.searchsorted(time, sorted(cuts_s)))
+    trend, rise = speed.copy(), np.zeros(time.size)
+    for part in parts:
+        if part.size * step > 2.5 * TREND_S:
+            trend[part], rise[part] = _trend(speed[part], step)
+    return trend, rise
+
+
 def _watched(time: FloatArray, shifts: Sequence[Shift], clear_s: float) -> BoolArray:
     watched = time > clear_s
     for shift in shifts:
-        near = (time > shift.time_s - CLEAR_OF_SHIFT_S) & (time < shift.end_s + CLEAR_OF_SHIFT_S)
+        near = (time > shift.time_s - BEFORE_SHIFT_S) & (time < shift.end_s + CLEAR_OF_SHIFT_S)
         watched &= ~near
     return np.asarray(watched)
 

@@ -1,5 +1,7 @@
 """Tire shake: planted swings found, and what is none left alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,6 +9,12 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.sensors.evidence import prepare_evidence
 from passband.analysis.shifts.shake import find_shake, tell_shake
+from tests.analysis.planted_run import plant_run
+from tests.analysis.stages import find_shifts, label_gears
+
+RUN = plant_run()
+GEARS = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
+A_SHIFT = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0).shifts[0]
 
 
 def engine(rate_hz=200.0, *, swing_rpm=0.0, level=False, noise_rpm=8.0, fall=False):
@@ -65,3 +73,15 @@ def test_a_wheel_that_swings_alone_counts_few_teeth(swing_rpm, told):
     traces = Traces((engine(swing_rpm=swing_rpm), swings))
     held = prepare_evidence(traces, Car(name="x"), launch_s=-0.25, end_s=4.8)
     assert len(tell_shake(held, ())) == told
+
+
+def test_a_shake_that_goes_on_until_the_shift_is_told():
+    # Planted: 11 Hz from 1.5 to 2.0 s, and engine speed falls by 2,200 rpm at 1.95 s
+    channel = engine(swing_rpm=250.0)
+    fallen = replace(channel, values=np.where(channel.time_s > 1.95, channel.values - 2200.0, channel.values))
+    shift = replace(A_SHIFT, time_s=1.95, end_s=2.0)
+    (shake,) = find_shake(fallen, (shift,), evidence_of(fallen))
+    assert (shake.start_s, shake.end_s) == pytest.approx((1.5, 1.92), abs=0.15)
+    still = engine()
+    still = replace(still, values=np.where(still.time_s > 1.95, still.values - 2200.0, still.values))
+    assert find_shake(still, (shift,), evidence_of(still)) == ()
