@@ -91,3 +91,11 @@ def test_a_wheel_that_is_seen_to_rise_is_late_by_hardly_any_way(rate_hz):
 def test_a_gate_hides_whether_a_wheel_rises(floor):
     # What any wheel may be: 0 to 20 cm
     assert read_teeth(smooth(floor=floor), LAUNCH_S).way_sd_m > 0.05
+
+
+def test_a_leap_within_one_step_of_a_slow_log_is_no_rise():
+    # Planted: from rest to 3 m/s between two samples of 25 Hz, which a straight line between them would pass evenly
+    at = np.arange(0.0, 10.0, 0.04)
+    leapt = np.where(at < LAUNCH_S + 0.3, 0.0, 3.0 + 10.0 * (at - LAUNCH_S - 0.3))
+    wheel = Channel("wheel_speed_fl", "wheel_speed_fl", "m/s", "m/s", at, leapt, 25.0, 1.0, 1, 0.003)
+    assert read_teeth(wheel, LAUNCH_S).way_sd_m > 0.05
