@@ -19,14 +19,14 @@ import numpy as np
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
-from passband.analysis.motion.counted_wheels import WAY, late_as_the_run_shows, take_first_teeth_in
+from passband.analysis.motion.counted_wheels import late_as_the_run_shows, take_first_teeth_in
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
-from passband.analysis.motion.open_errors import open_errors
+from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.smeared_start import unsmeared
+from passband.analysis.motion.smeared_start import smear_of, smear_of_gps, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
@@ -216,10 +216,12 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         timed = _with_driveline(found, beside, window, still)
         findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
         sensors, posterior = timed or (sensors, posterior)
-    if basis is SpeedBasis.GPS and accelerometer is not None:
-        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, accelerometer)
+    if basis is SpeedBasis.GPS:
+        period_s = max(sensor.mean_over_s for sensor in sensors)
+        smear_s2 = smear_of_gps(period_s) if accelerometer is None else smear_of(accelerometer)
+        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
     felt = accelerometer is not None
-    posterior.modes.update(open_errors(posterior, sensors, felt=felt, driven=basis.through_driveline))
+    posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
     take_first_teeth_in(posterior, sensors)
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
@@ -245,7 +247,7 @@ def _fused(
         rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
         rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
-        | {name: (0.0, 1.0) for name in ("scale", "slip", "growth", WAY)},
+        | {name: (0.0, 1.0) for name in NO_SENSOR_SHOWS},
     )
     if any(sensor.way_sd_m for sensor in sensors):
         first = fuse(sensors, rounds=LOOK_ROUNDS)

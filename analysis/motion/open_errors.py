@@ -1,6 +1,6 @@
 """What no sensor of a run shows of its speed's error: a scale that all share, tires that always slip, their growth.
 
-Public: `open_errors`.
+Public: `open_errors`, `NO_SENSOR_SHOWS`.
 """
 
 from __future__ import annotations
@@ -11,16 +11,32 @@ from passband.analysis.motion.counted_wheels import WAY, way_left_open
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import (
     DRIVEN_SCALE_SD,
+    DRIVEN_WANDER_SD,
     GPS_SCALE_SD,
     GROWTH_SD,
+    SLIP_AT_LIMIT_SD,
     SLIP_PER_MPS2_SD,
+    SLIP_WITH_CLUTCH_SD,
     UNDRIVEN_SCALE_SD,
 )
 
+LAUNCH_SLIP = "launch slip"
+"""What is open of the slip at the limit of grip is called by this."""
+WANDER = tuple(f"wander {step}" for step in range(6))
+"""What is open of how a driven tire's size and grip change down the track is called by these: steps evenly apart."""
+GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
+"""A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
-def open_errors(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, driven: bool) -> dict[str, FloatArray]:
+NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, *WANDER, WAY)
+"""The parameters that stand for such errors."""
+
+
+def open_errors(
+    posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, basis: SpeedBasis
+) -> dict[str, FloatArray]:
     """Errors that no sensor shows, as changes of speed by one standard deviation.
 
     Parameters
@@ -31,8 +47,8 @@ def open_errors(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool,
         It rests on.
     felt : bool
         Whether an accelerometer shows how the car began to move.
-    driven : bool
-        Whether it rests on what the engine turns.
+    basis : SpeedBasis
+        What kind of sensors they are.
 
     Returns
     -------
@@ -41,15 +57,37 @@ def open_errors(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool,
     """
     speed = posterior.speed
     zero = np.zeros_like(speed)
-    way = way_left_open(posterior, sensors, felt=felt, driven=driven)
-    if not driven:
+    way = way_left_open(posterior, sensors, felt=felt, driven=basis.through_driveline)
+    if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
-        return {"scale": sd * speed, "slip": zero, "growth": zero, WAY: way}
+        return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
+    limit_sd = SLIP_WITH_CLUTCH_SD if basis is SpeedBasis.ENGINE_SPEED else SLIP_AT_LIMIT_SD
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
         "slip": -SLIP_PER_MPS2_SD * thrust * speed,
         "growth": GROWTH_SD * speed**3,
+        LAUNCH_SLIP: -limit_sd * _near_the_limit(thrust) * speed,
         WAY: way,
+    } | _wanders(posterior, speed)
+
+
+def _wanders(posterior: Posterior, speed: FloatArray) -> dict[str, FloatArray]:
+    """Tires warm and the track changes: from each place on the scale may be another, by steps not foretold."""
+    moving = posterior.time_s[speed > MOVING_MPS]
+    edges = np.linspace(moving[0], moving[-1], len(WANDER) + 1) if moving.size else posterior.time_s[: len(WANDER) + 1]
+    return {
+        name: DRIVEN_WANDER_SD * np.interp(posterior.time_s, edges[place : place + 2], (0.0, 1.0)) * speed
+        for place, name in enumerate(WANDER)
     }
+
+
+def _near_the_limit(thrust: FloatArray) -> FloatArray:
+    """How much of the slip that a tire has at its limit of grip, past the straight part of its curve, it has when.
+
+    A run's greatest pull is near the limit. There the curve of a tire (brush or other) turns over: half the pull has an
+    eighth of the bend.
+    """
+    greatest = max(float(np.percentile(thrust, GREATEST_PERCENT)), LEAST_THRUST_MPS2)
+    return np.asarray(np.minimum(thrust / greatest, 1.0) ** 3)

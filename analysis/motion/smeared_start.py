@@ -7,7 +7,7 @@ clock this is up to 6 ms, and every split has it with the other sign. How slow t
 sharpest rise or fall that it let through. What stays open of it is not in the fit's covariance but in the calibrated
 widths, which were made with all of it open.
 
-Public: `smear_of`, `unsmeared`.
+Public: `smear_of`, `smear_of_gps`, `unsmeared`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from passband.analysis.motion.fusion import GRID_S, Accelerometer
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FloatArray
-from passband.analysis.sensors.priors import ACCELEROMETER_LAGS_S, SQUAT_SMEAR_S2
+from passband.analysis.sensors.priors import ACCELEROMETER_LAGS_S, GPS_FILTER_S, GPS_PERIOD_SHARE, SQUAT_SMEAR_S2
 
 WITHIN_M = 1.0
 """So far the start is looked at; later marks are passed so fast that it moves none. [m]"""
@@ -27,6 +27,8 @@ BEYOND_SHARE = 0.1
 """What truly was may lie beyond what the filter showed by this share of the span. [-]"""
 LEFT_SHARE = 0.25
 """A rise or fall is looked at as long as this share of the span is left to it. [-]"""
+LONGEST_PERIOD_S = 0.2
+"""Of a receiver whose smear is taken out: between the samples of a slower one the fit's start is its own. [s]"""
 CLEAR_SIGMAS = 6.0
 """A slope is one where it stands out of the noise by so many deviations. [-]"""
 
@@ -81,15 +83,37 @@ def _slowest(accelerometer: Accelerometer) -> float:
     return float(np.min((left[clear] + BEYOND_SHARE * span) / (np.abs(slope[clear]) - 2.0 * open_slope[clear])))
 
 
-def unsmeared(posterior: Posterior, accelerometer: Accelerometer) -> FloatArray:
+def smear_of_gps(period_s: float) -> float:
+    """The same of a GPS speed that stands alone, which is a mean over part of its period and passes a filter.
+
+    Parameters
+    ----------
+    period_s : float
+        Of the receiver; a longer one than a fifth of a second tells no more of the start. [s]
+
+    Returns
+    -------
+    float
+        [s2]
+
+    Examples
+    --------
+    >>> round(1e6 * smear_of_gps(0.1))
+    417
+    """
+    mean_over_s = 2.0 * GPS_PERIOD_SHARE * min(period_s, LONGEST_PERIOD_S)
+    return (mean_over_s**2 / 12.0 + GPS_FILTER_S**2) / 2.0
+
+
+def unsmeared(posterior: Posterior, smear_s2: float) -> FloatArray:
     """The speed with the smear of its start taken out.
 
     Parameters
     ----------
     posterior : Posterior
         The speed as it is felt.
-    accelerometer : Accelerometer
-        That felt it.
+    smear_s2 : float
+        Half the variance of the kernel. [s2]
 
     Returns
     -------
@@ -102,4 +126,4 @@ def unsmeared(posterior: Posterior, accelerometer: Accelerometer) -> FloatArray:
     padded = np.pad(speed, width - 1, mode="edge")
     smooth = np.convolve(np.convolve(padded, box, mode="valid"), box, mode="valid")
     bent = np.gradient(np.gradient(smooth, GRID_S), GRID_S)
-    return np.asarray(speed - np.where(posterior.distance < WITHIN_M, smear_of(accelerometer) * bent, 0.0))
+    return np.asarray(speed - np.where(posterior.distance < WITHIN_M, smear_s2 * bent, 0.0))

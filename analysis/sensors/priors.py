@@ -83,6 +83,8 @@ GPS = Lateness(0.16, 0.09)
 """GPS speed's own latency, 0.05 to 0.4 s; half of half a period comes on top (`gps_lateness`)."""
 GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
+GPS_FILTER_S = 0.025
+"""Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
@@ -146,6 +148,14 @@ SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven
 wheel's speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common
 practice, no source."""
+SLIP_AT_LIMIT_SD, SLIP_WITH_CLUTCH_SD = 0.015, 0.025
+"""What is open beside it of the slip at the limit of grip, where a car pulls hardest, standard deviation; and where the
+engine's speed stands for the tires', so that the last of the clutch's slip is in it. [-] By the shape of a brush
+tire's curve: at nine tenths of its grip a tire that slips 4 % slips half as much again for its pull as at three
+tenths, which is 1.5 %, and more above."""
+DRIVEN_WANDER_SD = 0.004
+"""By how much a driven tire's size and grip, beside all that, may change from one sixth of a run to the next: tires
+warm, the track changes. [-] As beside a GPS speed (`motion/driveline_beside.py`)."""
 WINDUP_M, WINDUP_SD_M = 0.010, 0.007
 """Way that a driven wheel turns further than the car goes as its tire takes up the launch's pull, and its standard
 deviation. [m] By arithmetic: slip takes a relaxation length of 0.2 to 0.4 m to build, of which 3 to 6 % are 0.6 to

@@ -179,11 +179,12 @@ def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:
         return False
     low, high, last = max(FIRST_MPS[0], REST_NOISES * float(np.std(rest))), *FIRST_MPS[1:]
     crossed: list[float] = []
+    before = 0
     for level in (low, high, last):
         above = np.flatnonzero(speed_mps > level)
-        if not above.size or above[0] == 0 or low > FIRST_MPS[1] / 2.0:
-            return False
-        at = int(above[0])
+        if not above.size or above[0] <= before or low > FIRST_MPS[1] / 2.0:
+            return False  # within one step of the log everything rises evenly
+        at = before = int(above[0])
         share = (level - speed_mps[at - 1]) / (speed_mps[at] - speed_mps[at - 1])
         crossed.append(float(time_s[at - 1] + share * (time_s[at] - time_s[at - 1])))
     usual_s = (high - low) * (crossed[2] - crossed[1]) / (last - high)

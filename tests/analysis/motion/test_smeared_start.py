@@ -71,7 +71,7 @@ def test_the_way_past_the_start_is_less_by_the_smear_times_the_pull():
     speed = np.interp(time, RUN.time_s, RUN.speed_mps)
     way = np.concatenate(([0.0], np.cumsum((speed[1:] + speed[:-1]) / 2) * 0.005))
     accelerometer = felt(0.02)
-    right = unsmeared(SimpleNamespace(mean=speed, time_s=time, distance=way), accelerometer)
+    right = unsmeared(SimpleNamespace(mean=speed, time_s=time, distance=way), smear_of(accelerometer))
     beyond = np.searchsorted(way, 1.1)
     less = float(np.trapezoid(speed[:beyond] - right[:beyond], dx=0.005))
     pull = float(np.interp(time[np.searchsorted(way, 1.0)], RUN.time_s, RUN.acceleration_mps2))

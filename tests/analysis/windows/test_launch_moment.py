@@ -142,6 +142,46 @@ def test_one_liar_among_many_is_left_out():
     assert told.time_s == pytest.approx(honest.time_s, abs=1e-6)
 
 
+def counted(name, teeth, *, phase=0.5, rate_hz=100.0):
+    """A wheel of few teeth on 1.9 m: one pitch over the time between the last two, zero before the second."""
+    pitch, way = 1.9 / teeth, np.cumsum(SPEED) * 0.001
+    moving = SPEED > 0
+    edges = np.interp((np.arange(1, int(way[-1] / pitch)) - phase) * pitch, way[moving], TIME_S[moving])
+    at = np.arange(0.0, TIME_S[-1], 1 / rate_hz)
+    last = np.searchsorted(edges, at, side="right") - 1
+    values = np.where(last >= 1, pitch / np.diff(edges, prepend=-np.inf)[np.maximum(last, 1)], 0.0)
+    return Channel(name, name, "m/s", "m/s", at, values, rate_hz, 1.0, 0, 0.0)
+
+
+@pytest.mark.parametrize("teeth", [4, 5, 8])
+@pytest.mark.parametrize("phase", [0.1, 0.5, 0.9])
+def test_two_wheels_that_few_teeth_make_late_do_not_outvote_the_push(teeth, phase):
+    # Planted: both show nothing for the first quarter to half metre, a quarter of a second and more
+    wheels = [counted(f"wheel_speed_{side}", teeth, phase=phase) for side in ("fl", "fr")]
+    got = find_launch_moment(
+        Traces((push(), engine(), *wheels)), near_s=RELEASE_S + 0.35,
+        undriven=("wheel_speed_fl", "wheel_speed_fr", "gps_speed"), driven=(),
+    )  # fmt: skip
+    assert abs(got.time_s - TRUTH_S) < 0.02
+    assert "acceleration" in got.evidence
+
+
+@pytest.mark.parametrize("teeth", [4, 5, 8])
+@pytest.mark.parametrize("phase", [0.1, 0.5, 0.9])
+def test_a_wheel_of_few_teeth_alone_tells_within_its_plus_minus(teeth, phase):
+    got = found(counted("wheel_speed_fl", teeth, phase=phase))
+    assert abs(got.time_s - TRUTH_S) < got.plus_minus_s < 0.2
+
+
+def test_both_wheels_are_named_though_they_have_one_voice():
+    got = find_launch_moment(
+        Traces((wheel(), seen("wheel_speed_fr", "m/s", SPEED, late_s=0.025, floor=0.8))), near_s=RELEASE_S + 0.2,
+        undriven=("wheel_speed_fl", "wheel_speed_fr"), driven=(),
+    )  # fmt: skip
+    assert set(got.evidence) == {"wheel_speed_fl", "wheel_speed_fr"}
+    assert got.plus_minus_s == pytest.approx(found(wheel()).plus_minus_s)
+
+
 def test_a_jerk_before_the_launch_is_not_the_launch():
     # Planted: a knock of 3 m/s2 for 40 ms, 0.3 s before
     knocked = PUSH + 3.0 * ((TIME_S > RELEASE_S - 0.3) & (TIME_S < RELEASE_S - 0.26))
