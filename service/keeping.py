@@ -13,6 +13,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from passband.service.access.identity import access_file
+from passband.service.access.records import forget_begun
 from passband.service.access.sending_people import send_people
 from passband.service.backup import back_up
 from passband.service.restoring import restore
@@ -109,6 +110,7 @@ def _back_up_teams(data: Path, target: Path, store: str) -> int:
     kept = access_file(target)
     with closing(sqlite3.connect(access_file(data))) as people, closing(sqlite3.connect(kept)) as copy:
         people.backup(copy)
+        forget_begun(copy)
     kept.chmod(0o600)
     sync_file(kept)
     print(f"Backed up the people and teams to {kept}.")

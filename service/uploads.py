@@ -5,11 +5,11 @@ Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`, `sorting_limits`
 
 from __future__ import annotations
 
+import hashlib
 import unicodedata
-from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import MultipartParser, parse_options_header
@@ -17,7 +17,6 @@ from starlette.requests import Request
 
 from passband.service.bodies import steadily, too_large
 from passband.service.errors import Problem
-from passband.service.files_coming_in import FilesComingIn
 from passband.service.settings import Settings
 
 if TYPE_CHECKING:
@@ -110,16 +109,14 @@ async def receive(request: Request, folder: Path, settings: Settings) -> Receive
     try:
         async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="upload"):
             parser.write(chunk)
-            await parts.files.keep_up()
         parser.finalize()
-        await parts.files.all_in()
     except FormParserError as error:
         raise Problem(400, "Broken form", f"The upload breaks off or is malformed: {error}.") from None
     finally:
-        parts.files.close()
+        parts.close()
     if not parts.complete:
         raise Problem(400, "Broken form", "The upload breaks off before its end; send it again.")
-    return parts.received()
+    return parts.received
 
 
 def _boundary(request: Request) -> bytes:
@@ -138,16 +135,15 @@ class _Parts:
     """What the parser calls as it meets headers, bytes and ends of parts."""
 
     def __init__(self, folder: Path, settings: Settings) -> None:
-        self.files = FilesComingIn()
+        self.received = Received()
         self.complete = False
-        self._fields: dict[str, bytes] = {}
-        self._ended: list[tuple[Path, str, int, Future[str]]] = []
         self._folder = folder
         self._settings = settings
         self._headers: dict[bytes, bytes] = {}
         self._header = (b"", b"")
         self._name = b""
-        self._in_file = False
+        self._file: BinaryIO | None = None
+        self._hash = hashlib.sha256()
         self._file_name = ""
         self._bytes = 0
         self._log_bytes = 0
@@ -165,10 +161,9 @@ class _Parts:
             "on_end": self._all_in,
         }
 
-    def received(self) -> Received:
-        """What came, once all of it is in."""
-        files = [ReceivedFile(path, name, size, of.result()) for path, name, size, of in self._ended]
-        return Received(files, self._fields)
+    def close(self) -> None:
+        if self._file is not None:
+            self._file.close()
 
     def _begin(self) -> None:
         self._headers, self._header, self._bytes = {}, (b"", b""), 0
@@ -190,35 +185,37 @@ class _Parts:
         _, options = parse_options_header(self._headers.get(b"content-disposition"))
         self._name = options.get(b"name", b"")
         if self._name != b"log":
-            self._fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
+            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
             return
-        if len(self._ended) >= self._settings.files:
+        if len(self.received.files) >= self._settings.files:
             raise too_large("There are too many files in one upload", self._settings.files)
         self._file_name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
-        self._in_file = True
-        self.files.begin(self._path())
+        self._file = (self._folder / f"{len(self.received.files)}.part").open("xb")
+        self._hash = hashlib.sha256()
 
     def _data(self, data: bytes, start: int, end: int) -> None:
         self._bytes += end - start
-        if not self._in_file:
+        if self._file is None:
             if self._bytes > self._settings.json_bytes:
                 raise too_large(f"The part {self._name[:50]!r} is too long", self._settings.json_bytes)
-            self._fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
+            self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] += data[start:end]
             return
         self._log_bytes += end - start
         if self._bytes > self._settings.file_bytes:
             raise too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
         if self._log_bytes > self._settings.upload_bytes:
             raise too_large("The logs together are too long", self._settings.upload_bytes)
-        self.files.add(memoryview(data)[start:end] if isinstance(data, bytes) else bytes(data[start:end]))
+        piece = data[start:end]
+        self._file.write(piece)
+        self._hash.update(piece)
 
     def _all_in(self) -> None:
         self.complete = True
 
     def _end(self) -> None:
-        if self._in_file:
-            self._ended.append((self._path(), self._file_name, self._bytes, self.files.end()))
-            self._in_file = False
-
-    def _path(self) -> Path:
-        return self._folder / f"{len(self._ended)}.part"
+        if self._file is None:
+            return
+        self._file.close()
+        path, sha256 = Path(self._file.name), self._hash.hexdigest()
+        self.received.files.append(ReceivedFile(path, self._file_name, self._bytes, sha256))
+        self._file = None

@@ -11,9 +11,6 @@ from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import Depends, Request
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import MovingWindowRateLimiter
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers
@@ -22,6 +19,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from passband.service.access.identity import SESSION_COOKIE, Access, Who, for_persons_only, needed_role
 from passband.service.access.libraries import TeamLibraries
+from passband.service.access.tries import Allowed
 from passband.service.errors import Problem, database_away, problem_response
 from passband.service.headers import CHANGING
 from passband.service.store.away import is_away
@@ -51,8 +49,7 @@ class Door:
 
     def __init__(self, app: ASGIApp, *, access: Access, libraries: TeamLibraries, uploads_a_minute: int) -> None:
         self._app, self._access, self._libraries = app, access, libraries
-        self._uploads = RateLimitItemPerMinute(uploads_a_minute)
-        self._counted = MovingWindowRateLimiter(MemoryStorage())
+        self._uploads = Allowed("upload", uploads_a_minute, 60)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -61,7 +58,7 @@ class Door:
             return
         try:
             who = await run_in_threadpool(self._who, Headers(scope=scope))
-            problem = self._objection(who, scope)
+            problem = await run_in_threadpool(self._objection, who, scope)
             library = await run_in_threadpool(self._libraries.of, who.team) if who and problem is None else None
         except SQLAlchemyError as error:
             if not is_away(error):
@@ -96,13 +93,10 @@ class Door:
         if who.session is None and for_persons_only(scope["method"], scope["path"]):
             said = "A program's token may not do this; sign in as a person."
             return Problem(403, "Not allowed", said)
-        if (
-            scope["method"] == "POST"
-            and scope["path"] == "/api/runs"
-            and not self._counted.hit(self._uploads, who.team.id)
-        ):
-            said = f"The team sent {self._uploads.amount} uploads within a minute; wait a minute."
-            return Problem(429, "Too many uploads", said, headers={"Retry-After": "60"})
+        is_upload = scope["method"] == "POST" and scope["path"] == "/api/runs"
+        if is_upload and (wait_s := self._access.tries.hit(self._uploads, who.team.id)):
+            said = f"The team sent {self._uploads.most} uploads within a minute; wait {wait_s} s."
+            return Problem(429, "Too many uploads", said, headers={"Retry-After": str(wait_s)})
         return None
 
     async def _turn_away(self, scope: Scope, receive: Receive, send: Send, problem: Problem | None) -> None:

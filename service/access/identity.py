@@ -15,11 +15,9 @@ from pathlib import Path
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError, VerifyMismatchError
-from limits import RateLimitItemPerMinute
-from limits.storage import MemoryStorage
-from limits.strategies import MovingWindowRateLimiter
 
 from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
+from passband.service.access.tries import Allowed, tries_of
 from passband.service.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
@@ -32,9 +30,9 @@ INVITED_S = 7 * 24 * 3600
 """An invitation holds for a week. [s]"""
 LEAST_PASSWORD, MOST_PASSWORD = 12, 256
 """Letters of a password. NIST SP 800-63B asks for at least 8, or 15 where nothing else is asked for; from memory."""
-TRIES = RateLimitItemPerMinute(10, 5)
+TRIES = Allowed("password", 10, 300)
 """Passwords tried for one name from one address in five minutes; a right one lets all of them be forgotten."""
-TRIES_OF_ADDRESS = RateLimitItemPerMinute(60, 5)
+TRIES_OF_ADDRESS = Allowed("password of address", 60, 300)
 """From one address in five minutes, whatever the name."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
 COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
@@ -122,7 +120,8 @@ class Access:
         self._clock = clock
         self._hasher = PasswordHasher()
         self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
-        self._tries = MovingWindowRateLimiter(MemoryStorage())
+        self.tries = tries_of(records, clock)
+        """Counts what is throttled."""
 
     def now(self) -> int:
         """Whole seconds since 1970."""
@@ -220,13 +219,12 @@ class Access:
         return key, person
 
     def _count_try(self, name: str, address: str) -> None:
-        for item, key in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
-            if not self._tries.hit(item, *key):
-                reset_s = self._tries.get_window_stats(item, *key).reset_time - time.time()
-                raise TooManyTries(max(1, int(reset_s)))
+        for allowed, of in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
+            if wait_s := self.tries.hit(allowed, *of):
+                raise TooManyTries(wait_s)
 
     def _forget_tries(self, name: str, address: str) -> None:
-        self._tries.clear(TRIES, name.strip().casefold(), address)
+        self.tries.forget(TRIES, name.strip().casefold(), address)
 
     def _matches(self, kept: str, password: str) -> bool:
         try:

@@ -3,12 +3,13 @@
 Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
 
 Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Session`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
-`AccessRecords`.
+`AccessRecords`, `forget_begun`.
 """
 
 from __future__ import annotations
 
 import secrets
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -28,6 +29,7 @@ from sqlalchemy import (
     delete,
     event,
     false,
+    func,
     insert,
     select,
     update,
@@ -93,6 +95,18 @@ journal = Table(
     Column("what", Text, nullable=False),
     sqlite_autoincrement=True,
 )  # fmt: skip
+
+
+of_servers = MetaData()
+"""What several services that share the records need; a file is one service's own."""
+tries = Table(
+    "tries", of_servers,
+    Column("number", LONG, primary_key=True, autoincrement=True),
+    Column("key", Text, nullable=False),
+    Column("at_ms", LONG, nullable=False),
+)  # fmt: skip
+TRIES_KEPT_S = 3600
+"""No try is counted for longer. [s]"""
 
 
 class Role(IntEnum):
@@ -212,6 +226,11 @@ class AccessRecords:
         metadata.create_all(engine)
         path.chmod(0o600)
         return engine
+
+    @property
+    def are_shared(self) -> bool:
+        """Whether they are on a server, where several services may have them."""
+        return not self._owned
 
     def close(self) -> None:
         """Let go of the file."""
@@ -385,6 +404,28 @@ class AccessRecords:
         ended = (sessions.c.made_at < made_before) | (sessions.c.seen_at < seen_before)
         self._do(delete(sessions).where(ended))
         self._do(delete(invitations).where(invitations.c.ends_at <= now))
+        if self.are_shared:
+            self._do(delete(tries).where(tries.c.at_ms < 1000 * (now - TRIES_KEPT_S)))
+
+    def count_try(self, key: str, *, most: int, within_ms: int, now_ms: int) -> int:
+        """Count a try if fewer than so many were within the time: 0, or how long until one may be. [ms].
+
+        Tries of the same key wait for each other, so that many at once win nothing. Only where they `are_shared`.
+        """
+        of_key = tries.c.key == key
+        with self._engine.begin() as connection:
+            connection.execute(select(func.pg_advisory_xact_lock(func.hashtextextended(key, 0))))
+            connection.execute(delete(tries).where(of_key & (tries.c.at_ms <= now_ms - within_ms)))
+            oldest = select(tries.c.at_ms).where(of_key).order_by(tries.c.at_ms.desc()).offset(most - 1).limit(1)
+            in_the_way = connection.execute(oldest).scalar()
+            if in_the_way is not None:
+                return max(1, int(in_the_way) + within_ms - now_ms)
+            connection.execute(insert(tries).values(key=key, at_ms=now_ms))
+        return 0
+
+    def forget_tries(self, key: str) -> None:
+        """Count from nothing. Only where they `are_shared`."""
+        self._do(delete(tries).where(tries.c.key == key))
 
     def take_invitation(self, key: str, *, now: int) -> tuple[str, Role] | None:
         """The same, used up: of two who come at once one gets it."""
@@ -413,6 +454,13 @@ class AccessRecords:
     def _all(self, asked: Any) -> Sequence[Any]:
         with self._engine.begin() as connection:
             return connection.execute(asked).all()
+
+
+def forget_begun(copy: sqlite3.Connection) -> None:
+    """Let go, in a copy of the file, of sessions and invitations: put back, those ended since would hold again."""
+    for table in (sessions, invitations):
+        copy.execute(f"DELETE FROM {table.name}")
+    copy.commit()
 
 
 def _team(row: Any) -> Team | None:

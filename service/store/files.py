@@ -229,13 +229,12 @@ class FolderBlobs:
         return key
 
     def settle(self, keys: Sequence[str]) -> None:
-        """Sync the folders that hold the keys."""
+        """Sync the folders that hold the keys, all at once: a disk takes several together in the time of one."""
         folders = list(dict.fromkeys(self._paths(key)[0].parent for key in keys))
-        for folder in folders:
-            sync_folder(folder)
-        if not self._safe.issuperset(folders):
-            sync_folder(self._root)
-            self._safe.update(folders)
+        above = [] if self._safe.issuperset(folders) else [self._root]
+        with ThreadPoolExecutor(thread_name_prefix="syncing") as beside:
+            list(beside.map(sync_folder, [*folders, *above]))
+        self._safe.update(folders)
 
     def open(self, key: str) -> BinaryIO:
         """The file under a key, open for reading; it stays readable even if the key is removed meanwhile.

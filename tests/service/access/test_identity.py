@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 
 import pytest
 
@@ -355,6 +357,7 @@ def test_teams_are_backed_up_and_put_back_whole(planted, cheap_hashes, settings,
         records.set_role(team.id, owner.id, Role.OWNER)
         key, _ = access.sign_in("Robin", PASSWORD, address="")
         records.move_session(hashed(key), team.id)
+        access.invite(team, Role.CREW)
         with open_service() as client:
             cookie = {"Cookie": f"{SESSION_COOKIE}={key}"}
             log = f"runs=1\n{name}".encode()
@@ -371,3 +374,8 @@ def test_teams_are_backed_up_and_put_back_whole(planted, cheap_hashes, settings,
     assert main(["access", "--data", str(back), "list"]) == 0
     assert "second" in capsys.readouterr().out
     assert len(list(back.glob("teams/*/library.sqlite"))) == 1 and (back / "library.sqlite").exists()
+    with closing(sqlite3.connect(back / "access.sqlite")) as rows:
+        # a session or invitation that ended after the backup must not hold again; people and teams are all there
+        counts = [rows.execute(f"SELECT count(*) FROM {table}").fetchone()[0]
+                  for table in ("sessions", "invitations", "people", "teams", "journal")]  # fmt: skip
+    assert counts[:4] == [0, 0, 1, 2] and counts[4] > 0
