@@ -67,7 +67,7 @@ def test_each_missing_fact_says_what_it_costs_and_each_told_one_what_it_leaves_o
     )
     page.goto(f"/cars/{told_car}")
     worth = page.locator(".q", has=page.locator("input[name=drag_area]")).locator(".worth")
-    expect(worth).to_have_text(re.compile(r"^It leaves ±\d+ hp of average power open\.$"))
+    expect(worth).to_have_text(re.compile(r"^Its uncertainty: ±\d+ hp of average power\.$"))
 
 
 def test_usual_limits_come_with_a_duration_where_probes_lag(page):

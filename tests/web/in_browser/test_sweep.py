@@ -1,4 +1,4 @@
-"""Every page of the house at three widths, light and dark: axe finds nothing, nothing sticks out or is cut, all can be hit.
+"""Every page at three widths, light and dark: axe finds nothing, nothing sticks out or is cut, all can be hit.
 
 One service and one sign-in serve all of it; answers that scripts fetch are asked for first, and all that is folded is
 opened. Each page is loaded once a colour scheme and then narrowed.
@@ -41,7 +41,8 @@ GEOMETRY = """() => {
     const [box, style] = [one.getBoundingClientRect(), getComputedStyle(one)];
     if (box.bottom < 0 || box.right < 0) continue; // the link past the head, until it has the focus
     const scrolls = one.closest(".scroll, .picks, .drawn");
-    if (!scrolls && box.width && (box.left < -1 || box.right > innerWidth + 1)) faults.push(`beyond the edge: ${name(one)}`);
+    const beyond = box.width && (box.left < -1 || box.right > innerWidth + 1);
+    if (beyond && !scrolls) faults.push(`beyond the edge: ${name(one)}`);
     const clips = /hidden|clip/.test(style.overflowX) && one.scrollWidth > one.clientWidth + 1;
     if (clips && one.textContent.trim()) faults.push(`cut: ${name(one)}`);
     if (one.matches("input:not([type]), input[type=text], input[type=search]")) {
@@ -130,12 +131,12 @@ def prepare(page: Page, name: str) -> None:
     if name == "what if":
         page.fill("input[name=mass]", "-30")
         page.fill("input[name=search]", "shift-rpm")
-        page.click("text=Forecast")
+        page.click("#whatif button[type=submit]")
         expect(page.locator(".bench-answer table").first).to_be_visible()
     if name == "bench":
         for sheet in ("flow_sheet", "dynamometer", "compressor_map"):
             page.set_input_files(f"input[name={sheet}]", WEEKEND.parent / "bench" / f"{sheet}.csv")
-        page.click("text=Compare with the run")
+        page.click("#bench button[type=submit]")
         expect(page.locator(".bench-answer svg").first).to_be_visible()
     if name in ("run", "overlay"):
         expect(page.locator(".traces .reply")).to_have_text("")
