@@ -19,8 +19,9 @@ from passband.service.access.identity import Access, access_file
 from passband.service.access.records import AccessRecords, Role
 from passband.service.demo import WEEKEND
 from tests.service.test_answering import log_with_doubt
+from tests.web.in_browser.axe import AXE, RULES
 from tests.web.in_browser.conftest import PATIENCE_MS, Service
-from tests.web.in_browser.test_access import AXE, RULES
+from tests.web.in_browser.test_jobs_by_keys import tab_to
 
 WIDTHS = {360: 740, 768: 1024, 1280: 800}
 PASSWORD = "a long day at the strip"
@@ -159,4 +160,13 @@ def test_no_page_has_a_fault_at_any_width(signed_in: BrowserContext, house: dict
             faults = page.evaluate("rules => axe.run({ runOnly: rules }).then((one) => one.violations)", RULES)
             found += [(name, width, fault["id"], fault["nodes"][0]["html"][:140]) for fault in faults]
     page.close()
-    assert found == []
+    assert found == [], "\n".join(map(str, found))
+
+
+def test_somebody_is_invited_by_keys(signed_in: BrowserContext) -> None:
+    page = signed_in.new_page()
+    page.goto("/team")
+    tab_to(page, "form[action='/team/invitations'] button")
+    page.keyboard.press("Enter")
+    expect(page.locator("code")).to_contain_text("/join")
+    page.close()
