@@ -56,10 +56,10 @@ def test_a_fact_is_set_and_a_limit_added_by_keys(page, told_car):
     page.keyboard.type("3100")
     tab_to(page, "[data-add]", 90)
     page.keyboard.press("Enter")
-    page.keyboard.type("oil")
-    page.keyboard.press("Tab")
     page.keyboard.type("oil_pressure")
     page.keyboard.press("Escape")  # the list of names closes
+    page.keyboard.press("Tab")
+    page.keyboard.type("oil")
     tab_to(page, "#limits > :last-child [data-key=value]")
     page.keyboard.type("30")
     page.keyboard.press("Enter")
@@ -70,7 +70,7 @@ def test_a_fact_is_set_and_a_limit_added_by_keys(page, told_car):
     line = page.locator("#limits summary").last
     expect(line).to_have_text("oil at least 30 psi")
     line.press("Enter")
-    expect(page.locator("#limits .limit").last.get_by_label("Name")).to_be_visible()
+    expect(page.locator("#limits .limit").last.get_by_label("Name, if other")).to_be_visible()
 
 
 def test_slip_and_air_are_entered_by_keys(page, two_runs):

@@ -83,7 +83,7 @@ def test_a_limit_is_set_by_a_runs_own_trace_and_tried_before_it_is_saved(page, t
     before = page.request.get(f"/api/cars/{told_car}").json()
     page.click("text=Add a limit")
     limit = page.locator("#limits .limit").last
-    limit.get_by_label("Name").fill("lean")
+    limit.get_by_label("Name, if other").fill("lean")
     limit.get_by_label("Channel").fill("lambda")
     limit.get_by_label("Must stay").select_option("at_most")
     limit.get_by_label("Only while").fill("throttle > 90 %; boost > 8 psi")

@@ -170,3 +170,20 @@ def test_somebody_is_invited_by_keys(signed_in: BrowserContext) -> None:
     page.keyboard.press("Enter")
     expect(page.locator("code")).to_contain_text("/join")
     page.close()
+
+
+def test_a_phones_first_view_holds_stamp_time_why_and_strip_of_a_run_that_broke_limits(
+    signed_in: BrowserContext, house: dict[str, str]
+) -> None:
+    page = signed_in.new_page()
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.goto(house["run"])
+    expect(page.locator(".stamp").first).to_have_text("OUTSIDE")
+    expect(page.locator(".why [data-sign]")).to_have_count(2)
+    expect(page.locator(".why li").last).to_contain_text("Missed shift 2-3")
+    answer = page.locator(".stamp, .boards, .first, .why li, svg.strip .s-et")
+    shown = answer.evaluate_all("all => all.map((one) => one.getBoundingClientRect().bottom)")
+    assert len(shown) >= 11
+    assert max(shown) <= 740
+    assert page.locator("nav.jump").evaluate_all("all => all.reduce((sum, one) => sum + one.offsetHeight, 0)") < 240
+    page.close()
