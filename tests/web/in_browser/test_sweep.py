@@ -8,6 +8,7 @@ Evidence: end to end, on the demo's own logs, through the real service.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -186,4 +187,12 @@ def test_a_phones_first_view_holds_stamp_time_why_and_strip_of_a_run_that_broke_
     assert len(shown) >= 11
     assert max(shown) <= 740
     assert page.locator("nav.jump").evaluate_all("all => all.reduce((sum, one) => sum + one.offsetHeight, 0)") < 240
+    page.close()
+
+
+def test_the_print_of_a_run_that_broke_limits_is_one_sheet(signed_in: BrowserContext, house: dict[str, str]) -> None:
+    page = signed_in.new_page()
+    page.goto(house["run"])
+    sheet = page.pdf(prefer_css_page_size=True, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
     page.close()
