@@ -196,3 +196,14 @@ def test_the_print_of_a_run_that_broke_limits_is_one_sheet(signed_in: BrowserCon
     sheet = page.pdf(prefer_css_page_size=True, print_background=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
     page.close()
+
+
+def test_a_limit_that_a_change_would_break_leads_the_forecast(signed_in: BrowserContext, house: dict[str, str]) -> None:
+    # The run went over its limit of 8,050 rpm in a missed shift; 150 rpm later it goes further
+    page = signed_in.new_page()
+    page.goto(house["what if"])
+    page.fill("input[name=shift_rpm]", "+150")
+    page.click("#whatif button[type=submit]")
+    first = page.locator(".bench-answer > *").first
+    expect(first).to_contain_text("over your limit 'Engine speed' of 8,050 rpm")
+    page.close()
