@@ -33,31 +33,37 @@ after a sound shift, for 0.31 s after a missed one. [s]"""
 PROBES_APART_S = 0.5
 """Thermocouples that lag differently differ for a while after launch and shifts; common practice, no source. [s]"""
 
-_WHOLE, _DRIVE, _ENGINE, _WANTED = "The car", "Driveline and tires", "Engine", "What you want of it"
+_WHOLE, _DRIVE, _ENGINE, _WANTED = "The car", "Driveline and tires", "Engine", "Band and boost"
 CAR_FIELDS: tuple[CarField, ...] = (
     CarField("mass", "Weight with driver", "", _WHOLE, "no power"),
-    CarField("drag_area", "Drag area, Cd times frontal area", "", _WHOLE, "a usual one, and power is less sure"),
+    CarField("drag_area", "Drag area, Cd times frontal area", "", _WHOLE, "a typical value, and power is less certain"),
     CarField(
         "rolling_resistance",
         "Rolling resistance, share of the weight",
         "0.015",
         _WHOLE,
-        "a usual one, and power is less sure",
+        "a typical value, and power is less certain",
     ),
     CarField(
-        "rollout", "Rollout from staged to clock start", "", _WHOLE, "a usual one, and the clock start is less sure"
+        "rollout",
+        "Rollout from staged to clock start",
+        "",
+        _WHOLE,
+        "a typical value, and the clock start is less certain",
     ),
     CarField(
         "driven_axle",
         "Driven axle",
         "",
         _DRIVE,
-        "sought in the logs; not found, wheel speeds are left out",
+        "looked for in the logs; where they do not tell, wheel speeds are not used",
         ("front", "rear", "all"),
     ),
-    CarField("transmission", "Between engine and gearbox", "", _DRIVE, "sought in the logs", ("clutch", "converter")),
-    CarField("gear_ratios", "Gear ratios, first to last", "2.55 1.8 1.36", _DRIVE, "found in the logs, less surely"),
-    CarField("final_drive", "Final drive ratio", "", _DRIVE, "found in the logs, less surely"),
+    CarField(
+        "transmission", "Between engine and gearbox", "", _DRIVE, "looked for in the logs", ("clutch", "converter")
+    ),
+    CarField("gear_ratios", "Gear ratios, first to last", "2.55 1.8 1.36", _DRIVE, "found from the logs, less certain"),
+    CarField("final_drive", "Final drive ratio", "", _DRIVE, "found from the logs, less certain"),
     CarField(
         "tire_circumference",
         "Circumference of the driven tires",
@@ -66,32 +72,36 @@ CAR_FIELDS: tuple[CarField, ...] = (
         "turns of the driven wheels or the driveshaft give no speed",
     ),
     CarField(
-        "undriven_tire_circumference", "Circumference of the others", "", _DRIVE, "turns of these wheels give no speed"
+        "undriven_tire_circumference",
+        "Circumference of the undriven tires",
+        "",
+        _DRIVE,
+        "turns of these wheels give no speed",
     ),
-    CarField("driveline_efficiency", "Driveline efficiency", "", _DRIVE, "a usual one, and power is less sure"),
+    CarField("driveline_efficiency", "Driveline efficiency", "", _DRIVE, "a typical value, and power is less certain"),
     CarField(
         "wheel_inertia",
         "Inertia of all wheels, hubs, brakes, shafts",
         "",
         _DRIVE,
-        "a usual one, and power in the low gears is less sure",
+        "a typical value, and power in the low gears is less certain",
     ),
     CarField(
         "engine_inertia",
         "Inertia of crank, flywheel, clutch",
         "",
         _ENGINE,
-        "a usual one, and power in the low gears is less sure",
+        "a typical value, and power in the low gears is less certain",
     ),
-    CarField("bore", "Bore", "", _ENGINE, "no mean effective pressure"),
-    CarField("stroke", "Stroke", "", _ENGINE, "no piston speed, no mean effective pressure"),
-    CarField("cylinders", "Cylinders", "", _ENGINE, "no mean effective pressure"),
+    CarField("bore", "Bore", "", _ENGINE, "no BMEP"),
+    CarField("stroke", "Stroke", "", _ENGINE, "no piston speed, no BMEP"),
+    CarField("cylinders", "Cylinders", "", _ENGINE, "no BMEP"),
     CarField(
         "fuel_stoichiometric_afr",
-        "Fuel's stoichiometric air to fuel ratio",
+        "Stoichiometric air-fuel ratio of the fuel",
         "",
         _ENGINE,
-        "an air to fuel ratio logged becomes lambda by a usual one",
+        "a logged air-fuel ratio becomes lambda by a typical one",
     ),
     CarField(
         "rpm_band", "Usable RPM band, low and high", "6200 8600", _WANTED, "no time in band, no margins of shifts"

@@ -31,6 +31,8 @@ _QUANTITY = re.compile(
     rf"(?P<again> \({_NUMBER} (?:psi|mph|hp|lb|m)\))?"
 )
 _GROUPED = re.compile(rf"(?P<numbers>{_NUMBER}(?:{_TOGETHER}{_NUMBER})*)(?= rpm| ft\b)")
+_GIVEN_OR_TAKEN = re.compile(rf"({_NUMBER}) ([^\s,;]+),? give or take ({_NUMBER})(?! ?[\w%])")
+"""A plus-minus behind the unit: on a page it stands before it, as beside every other figure."""
 _QUOTED = re.compile(r"(\"[^\"]*\"|'[^']*'(?!\w)|“[^”]*”)")
 
 
@@ -100,7 +102,9 @@ def sentences_in_units(answer: object, units: UnitSystem) -> dict[str, str]:
 def _plain(text: str, units: UnitSystem) -> str:
     text = _QUANTITY.sub(lambda found: _converted(found, units), text)
     text = _GROUPED.sub(lambda found: re.sub(_NUMBER, _grouped, found["numbers"]), text)
+    text = _GIVEN_OR_TAKEN.sub(r"\1 ±\3 \2", text)
     text = re.sub(r" ?\+- ?(?=\d)", " ±", text)
+    text = re.sub(r"(?<=\d)%", " %", text)
     return re.sub(r"(?<![\w-])-(?=\d)", "−", text)
 
 

@@ -17,7 +17,7 @@ from passband.analysis.results.limits import Verdict
 from passband.web.prose import in_units
 from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json, plain_number
+from passband.web.words import Json, plain_number, signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,7 +229,7 @@ _SPREADS = {
     "elapsed_time_s": ("ET", "time", 3), "elapsed_same_air_s": ("ET in the same air", "time", 3),
     "t60_s": ("60 ft", "time", 3), "trap_1320_mps": ("trap speed", "speed", 2),
     "average_w": ("average power", "power", 1), "share_in_band": ("share in the band", "share", 1),
-    "rpm_at_launch": ("launch RPM", "rpm", 0), "rpm_lowest": ("lowest RPM", "rpm", 0),
+    "rpm_at_launch": ("launch", "rpm", 0), "rpm_lowest": ("lowest at launch", "rpm", 0),
     "clutch_locked_s": ("clutch locked", "time", 2), "clutch_heat_j": ("clutch heat", "energy", 0),
     "least_margin_to_band_low_rpm": ("least margin to the band", "rpm", 0),
 }  # fmt: skip
@@ -249,6 +249,6 @@ def _spread(one: Json, units: UnitSystem) -> SeasonSpread:
         runs=one["runs"],
         mean=plain_number(one["mean"] / scale, digits),
         deviation=plain_number(one["standard_deviation"] / scale, digits),
-        per_run="–" if per_run is None else f"{slope:+,.{digits}f} ±{half:,.{digits}f}".replace("-", "−"),
+        per_run="–" if per_run is None else f"{signed(plain_number(slope, digits))} ±{half:,.{digits}f}",
         trend=abs(slope) > half,
     )

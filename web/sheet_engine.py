@@ -46,7 +46,7 @@ def boost_section(review: Review, units: UnitSystem) -> Section:
         Line("Lowest after that", figure(boost.lowest_after_pa, "pressure", units)),
         Line("Highest", figure(boost.highest_pa, "pressure", units)),
         Line("As the clock starts", figure(boost.at_clock_start_pa, "pressure", units)),
-        Line("Boost missing", figure(boost.deficit_pa_s, "pressure_time", units), "pressure below it × time"),
+        Line("Boost below the threshold × time", figure(boost.deficit_pa_s, "pressure_time", units)),
     )
     tables = (_dips_table(boost.dips, units),) if boost.dips else ()
     return Section("boost", "Boost", lines, tables, basis=f"boost {boost.basis}")

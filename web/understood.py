@@ -26,7 +26,7 @@ NOT_ASKED = frozenset({"krpm"})
 """Units that are understood but not offered."""
 LABELS = {
     "degF": "°F", "degC": "°C", "delta degF": "°F", "ft^2": "ft²", "m^2": "m²", "lb*ft^2": "lb ft²",
-    "kg*m^2": "kg m²", "m/s^2": "m/s²", "": "of 1",
+    "kg*m^2": "kg m²", "m/s^2": "m/s²", "": "(0–1)",
 }  # fmt: skip
 """How a unit is shown where that is not how it is sent."""
 PER_CENT_LEAST = 0.25

@@ -47,8 +47,7 @@ class Figure:
         if not self.known:
             return f"not known: {self.reason}" if self.reason else "not known"
         doubt = f" ±{self.plus_minus}" if self.plus_minus else ""
-        space = "" if self.unit in ("", "%") else " "
-        return f"{self.value}{doubt}{space}{self.unit}"
+        return f"{self.value}{doubt} {self.unit}".rstrip()
 
 
 def missing(reason: str = "") -> Figure:

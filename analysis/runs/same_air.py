@@ -203,17 +203,20 @@ def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
 
 def _in_words(used: AirExponents, *, logged: bool, boosted: bool) -> str:
     """The rule for a reader."""
-    source = "manifold pressure as logged, cell by cell" if logged else "dry pressure of the station"
+    source = (
+        "the manifold pressure logged at each gear and engine speed" if logged else "the dry air pressure at the strip"
+    )
     if not logged and boosted and not used.of_runs:
         source += ", between boost held and pressure ratio held"
     why = (
         f"as this engine's own {used.of_runs} clean runs in different air show it, each against those of its meeting"
         if used.of_runs
-        else "from nothing to what the published rules say"
+        else "between no correction and that of the published rules"
     )
     return (
-        f"Power was taken to go with {source}, to the {used.pressure:.3g} +- {used.pressure_plus_minus:.2g}, and with "
-        f"the air's absolute temperature to the {used.temperature:.3g} +- {used.temperature_plus_minus:.2g} ({why})."
+        f"Power was scaled with {source}, to the power {used.pressure:.3g} +- {used.pressure_plus_minus:.2g}, and with "
+        f"the air's absolute temperature, to the power {used.temperature:.3g} +- {used.temperature_plus_minus:.2g} "
+        f"({why})."
     )
 
 

@@ -226,7 +226,7 @@ def _boost_words(run: Review, units: Units) -> str:
     boost = run.boost
     if isinstance(boost, Unknown) or boost.threshold_pa is None:
         return "Boost was not held against a threshold."
-    threshold = f"its {_pressure(boost.threshold_pa, units)}"
+    threshold = f"the {_pressure(boost.threshold_pa, units)} threshold"
     if isinstance(boost.first_reached_s, Unknown) or isinstance(boost.share_above, Unknown):
         return f"Boost never reached {threshold}; the highest was {_pressure(boost.highest_pa, units)}."
     share = f"Boost was at or above {threshold} for {100 * boost.share_above:.0f} % of the time"

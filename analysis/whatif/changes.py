@@ -161,7 +161,7 @@ def _moved_shift(model: RunModel, now: ShiftModel, was: ShiftModel, point: Shift
     if abs(by) > MOST_SHIFT_RPM:
         return _refused(
             f"A shift out of gear {was.from_gear} at {base_rpm + by:.0f} rpm is {abs(by):.0f} rpm from this run's "
-            f"{base_rpm:.0f}: further than {MOST_SHIFT_RPM:.0f} rpm nothing of the engine's torque was seen."
+            f"{base_rpm:.0f} rpm: further than {MOST_SHIFT_RPM:.0f} rpm nothing of the engine's torque was seen."
         )
     for gear in (was.from_gear, was.to_gear):
         if gear not in model.used_gears and not _cut_by_finish(model, gear):

@@ -65,7 +65,7 @@ def test_a_spread_of_temperatures_stands_as_a_difference_with_its_two_cylinders(
     assert line.split("EGT spread")[1].split() == " ".join(row).split()
     told = " ".join(page.split())
     assert "hottest exhaust temperature 3, coldest exhaust temperature 1." in told
-    assert "16% outside" in told
+    assert "16 % outside" in told
 
 
 def test_a_margin_outside_the_band_is_marked(review):

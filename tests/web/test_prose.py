@@ -18,7 +18,10 @@ from passband.web.prose import in_units, sentences_in_units
 @pytest.mark.parametrize(
     ("written", "us", "metric"),
     [
-        ("300 kW, give or take 42: check", "402 hp, give or take 56: check", "300 kW, give or take 42: check"),
+        ("300 kW, give or take 42: check", "402 ±56 hp: check", "300 ±42 kW: check"),
+        ("567 hp give or take 24, clock start", *["567 ±24 hp, clock start"] * 2),
+        ("3 hp less, give or take 2 between", *["3 hp less, give or take 2 between"] * 2),
+        ("within 0.1%", "within 0.1 %", "within 0.1 %"),
         ("mean boost 66 / 71 kPa", "mean boost 9.6 / 10.3 psi", "mean boost 66 / 71 kPa"),
         ("wind of 2 m/s", "wind of 4.5 mph", "wind of 7.2 km/h"),
         ("1-2 (48 m in A, 55 m in B)", "1-2 (157 ft in A, 180 ft in B)", "1-2 (48 m in A, 55 m in B)"),

@@ -195,7 +195,7 @@ form.addEventListener("submit", async (event) => {
 form.querySelector("[data-add]").addEventListener("click", () => {
   const limit = addCard({});
   limit.querySelector("details").open = true;
-  field(limit, "name").focus();
+  field(limit, "channel").focus();
 });
 form.querySelector("[data-starting]").addEventListener("click", () => {
   const here = new Set([...limits.children].map((limit) => field(limit, "name").value));

@@ -82,7 +82,7 @@ function searched(found, sentences) {
       : `${valueWords(one.best, one.what)} predicts ET ${signed(1000 * one.promised_s.value, 0)} ±${(1000 * one.promised_s.plus_minus).toFixed(0)} ms; ${signed(1000 * one.left_s, 0)} ms after allowing for the luck of trying many${one.under_band_s === null ? "" : `; time under the band ${signed(one.under_band_s, 2)} s`}`;
     const rows = one.tried.map((tried) => [valueWords(tried.value, one.what), signed(1000 * tried.elapsed_s, 0), tried.under_band_s === null ? "–" : signed(tried.under_band_s, 2)]);
     const all = made("details", {}, made("summary", { textContent: "All values tried" }),
-      table("By the model alone, each ±10 ms and 12 %", ["Value", "ET ms", "under band s"], rows));
+      table(`${begun(one.what)}: by the model alone, each ±10 ms and 12 %`, ["Value", "ET ms", "under band s"], rows));
     const texts = [...new Set(one.findings.map(({ text }) => sentences[text] ?? text))].map((text) => made("p", { className: "say", textContent: text }));
     return [made("h2", { textContent: begun(one.what) }), made("p", { textContent: `${best}.` }), ...picture(one), ...(rows.length ? [all] : []), ...texts];
   });

@@ -84,7 +84,7 @@ def test_band_and_boost_say_where_and_how_much():
         "in its 6200 to 8600 rpm band for 81 % of the time, 2.03 s below; it fell under it on shift 3-4 by 95 rpm."
         in middle
     )
-    assert "150 kPa for 39 % of the time, with 1 dip, the deepest to -68 kPa at 7.20 s (shift 3-4)." in middle
+    assert "150 kPa threshold for 39 % of the time, with 1 dip, the deepest to -68 kPa at 7.20 s (shift 3-4)." in middle
 
 
 def test_band_and_boost_unknown_or_never_left():
@@ -92,7 +92,7 @@ def test_band_and_boost_unknown_or_never_left():
     _, middle, _ = lines_of(changed(band=band, boost=None))
     assert middle == "The engine stayed in its 6200 to 8600 rpm band. Boost was not held against a threshold."
     _, middle, _ = lines_of(changed(band=None, boost=RUN["boost"] | {"first_reached_s": None}))
-    assert middle.startswith("No RPM band") and "never reached its 150 kPa; the highest was 207 kPa" in middle
+    assert middle.startswith("No RPM band") and "never reached the 150 kPa threshold; the highest was 207 kPa" in middle
     _, middle, _ = lines_of(changed(boost=RUN["boost"] | {"dips": []}))
     assert middle.endswith("without a dip once it was reached at 5.60 s.")
 

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.service.test_answering import log_with_doubt, two_runs
-from tests.web.in_browser.test_access import AXE, RULES
+from tests.web.in_browser.axe import AXE, RULES
 
 
 def a_car(page, name):

@@ -10,6 +10,8 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
+from passband.service.demo import WEEKEND
+
 HIDDEN = """() => {
   const here = document.activeElement;
   const box = here.getBoundingClientRect();
@@ -54,10 +56,10 @@ def test_a_fact_is_set_and_a_limit_added_by_keys(page, told_car):
     page.keyboard.type("3100")
     tab_to(page, "[data-add]", 90)
     page.keyboard.press("Enter")
-    page.keyboard.type("oil")
-    page.keyboard.press("Tab")
     page.keyboard.type("oil_pressure")
     page.keyboard.press("Escape")  # the list of names closes
+    page.keyboard.press("Tab")
+    page.keyboard.type("oil")
     tab_to(page, "#limits > :last-child [data-key=value]")
     page.keyboard.type("30")
     page.keyboard.press("Enter")
@@ -68,7 +70,7 @@ def test_a_fact_is_set_and_a_limit_added_by_keys(page, told_car):
     line = page.locator("#limits summary").last
     expect(line).to_have_text("oil at least 30 psi")
     line.press("Enter")
-    expect(page.locator("#limits .limit").last.get_by_label("Name")).to_be_visible()
+    expect(page.locator("#limits .limit").last.get_by_label("Name, if other")).to_be_visible()
 
 
 def test_slip_and_air_are_entered_by_keys(page, two_runs):
@@ -148,3 +150,48 @@ def test_a_forecast_is_asked_for_by_keys(page, two_runs, width):
     page.keyboard.press("Enter")
     expect(page.locator(".bench-answer table").first).to_be_visible()
     expect(page.locator(".bench-answer")).to_contain_text("1,320 ft")
+
+
+def test_a_sheet_is_sorted_and_its_runs_told_apart_by_a_change_by_keys(page, two_runs):
+    page.goto("/")
+    tab_to(page, ".stub-head a")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("Trial")
+    tab_to(page, "th[data-by=number] .sort")
+    page.keyboard.press("Enter")
+    expect(page.locator("th[data-by=number]").first).to_have_attribute("aria-sort", "ascending")
+    tab_to(page, f"input[name=run][value='{two_runs[0]}']", 120)
+    page.keyboard.press("Space")
+    tab_to(page, "[data-before]")
+    page.keyboard.press("Enter")
+    for _ in range(60):  # back up to the other run
+        page.keyboard.press("Shift+Tab")
+        if page.evaluate("id => document.activeElement.value === id", two_runs[1]):
+            break
+    page.keyboard.press("Space")
+    tab_to(page, "[data-after]")
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile(r"/change\?before="))
+    tab_to(page, "input[name=name]", 90)
+    page.keyboard.type("springs")
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/changes/"))
+    expect(page.locator("h1")).to_have_text("springs")
+
+
+def test_a_part_is_fitted_by_keys(page, told_car):
+    page.goto(f"/cars/{told_car}/parts")
+    tab_to(page, "input[name=name]")
+    page.keyboard.type("clutch")
+    page.keyboard.press("Enter")
+    expect(page.locator(".part h2")).to_have_text("clutch")
+
+
+def test_a_flow_sheet_is_laid_beside_a_run_by_keys(page, two_runs):
+    page.goto(f"/runs/{two_runs[0]}/bench")
+    tab_to(page, "input[name=flow_sheet]")
+    sheet = WEEKEND.parent / "bench" / "flow_sheet.csv"
+    page.set_input_files("input[name=flow_sheet]", sheet)  # the system's own window is not the page's
+    tab_to(page, "#bench button[type=submit]")
+    page.keyboard.press("Enter")
+    expect(page.locator(".bench-answer table").first).to_be_visible()

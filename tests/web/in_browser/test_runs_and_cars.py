@@ -13,8 +13,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from passband.service.demo import WEEKEND
+from tests.web.in_browser.axe import AXE, RULES
 from tests.web.in_browser.conftest import PATIENCE_MS, Service
-from tests.web.in_browser.test_access import AXE, RULES
 
 PHONE, LAPTOP = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
 

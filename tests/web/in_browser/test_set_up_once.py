@@ -67,7 +67,7 @@ def test_each_missing_fact_says_what_it_costs_and_each_told_one_what_it_leaves_o
     )
     page.goto(f"/cars/{told_car}")
     worth = page.locator(".q", has=page.locator("input[name=drag_area]")).locator(".worth")
-    expect(worth).to_have_text(re.compile(r"^It leaves ±\d+ hp of average power open\.$"))
+    expect(worth).to_have_text(re.compile(r"^Its uncertainty: ±\d+ hp of average power\.$"))
 
 
 def test_usual_limits_come_with_a_duration_where_probes_lag(page):
@@ -83,7 +83,7 @@ def test_a_limit_is_set_by_a_runs_own_trace_and_tried_before_it_is_saved(page, t
     before = page.request.get(f"/api/cars/{told_car}").json()
     page.click("text=Add a limit")
     limit = page.locator("#limits .limit").last
-    limit.get_by_label("Name").fill("lean")
+    limit.get_by_label("Name, if other").fill("lean")
     limit.get_by_label("Channel").fill("lambda")
     limit.get_by_label("Must stay").select_option("at_most")
     limit.get_by_label("Only while").fill("throttle > 90 %; boost > 8 psi")
