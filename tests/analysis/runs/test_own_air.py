@@ -81,11 +81,7 @@ def test_a_sheet_says_that_it_went_by_the_engines_own_runs():
     runs, _ = season(rng, -0.5, meetings=1, of_each=24, span_k=20.0)
     (rule,) = make_season_sheet(runs).air_rules
     assert "as this engine's own 24 clean runs in different air show it" in rule
-<<<<<<< HEAD
-    assert "what the published rules say" in make_season_sheet(runs[:3]).air_rules[0]
-=======
-    assert "that of the published rules" in lay_season(runs[:3]).air_rules[0]
->>>>>>> h16
+    assert "that of the published rules" in make_season_sheet(runs[:3]).air_rules[0]
 
 
 def test_two_cars_on_one_sheet_are_each_brought_into_their_own_air():
