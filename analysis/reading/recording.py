@@ -332,4 +332,4 @@ def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> Ti
     known = known[np.isfinite(known)]
     step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
-    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate)
+    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate, base.written)

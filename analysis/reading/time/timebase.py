@@ -42,6 +42,8 @@ class TimeBase:
     """In words, for the reader."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+    written: bool = True
+    """Whether times stand in the log; else rows or samples are counted."""
 
 
 def find_time_bases(
@@ -203,7 +205,7 @@ def stated_tick_s(preamble: tuple[tuple[str, str], ...]) -> float | None:
 
 
 def _counted(rows: int, rate_hz: float) -> TimeBase:
-    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
+    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz", written=False)
 
 
 def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, sure: bool = False) -> TimeBase | None:
@@ -287,7 +289,7 @@ def _stand_in(
         if counter and rate_hz is not None and column.values is not None:
             scale = 1.0 / (rate_hz * float(np.median(np.diff(column.values))))
             basis = f"sample counter {header.names[at]} at {rate_hz:g} Hz"
-            return TimeBase(at, column.values * scale, scale, False, basis)
+            return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
         if base is not None:
