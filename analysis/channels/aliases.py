@@ -144,9 +144,9 @@ GOES_BY: dict[str, str] = {
     ),
     "coolant_temperature": (
         "coolant temperature | coolant | engine coolant temperature | water temperature | engine water temperature | "
-        "clt | ect | cts | engine temperature | water | coolant t | water t | h2o temperature | coolant out "
-        "temperature | cylinder head coolant temperature | water out temperature | block temperature | head water "
-        "temperature"
+        "clt | clt temperature | ect | cts | engine temperature | water | coolant t | water t | h2o temperature | "
+        "coolant out temperature | cylinder head coolant temperature | water out temperature | block temperature | "
+        "head water temperature"
     ),
     "coolant_pressure": (
         "coolant pressure | water pressure | engine coolant pressure | cooling system pressure | engine water "

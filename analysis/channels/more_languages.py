@@ -1,4 +1,4 @@
-"""What channels go by in Danish, Norwegian, Finnish, Hungarian, Romanian, Turkish, Greek and Ukrainian.
+"""What channels go by in Danish, Norwegian, Finnish, Hungarian, Romanian, Turkish, Greek and other languages.
 
 Beside `languages`, in the same form. Ordinary dictionary words, written from memory.
 
@@ -147,6 +147,52 @@ MORE_ALIASES: dict[str, dict[str, str]] = {
         "exhaust_temperature": "θερμοκρασία εξάτμισης | θερμοκρασία καυσαερίων",
         "ground_speed": "ταχύτητα | ταχύτητα οχήματος",
         "gear": "σχέση | σχέση κιβωτίου",
+    },
+    "Croatian": {
+        "time": "vrijeme | vreme",
+        "engine_speed": "broj okretaja | broj okretaja motora | okretaji motora | okretaji | broj obrtaja",
+        "throttle": "leptir gasa | zaklopka gasa | položaj leptira | položaj gasa",
+        "manifold_pressure": "tlak usisa | tlak u usisnoj grani | usisni tlak",
+        "boost": "tlak turbine | tlak nabijanja",
+        "lambda": "lambda sonda",
+        "oil_pressure": "tlak ulja | pritisak ulja",
+        "oil_temperature": "temperatura ulja",
+        "fuel_pressure": "tlak goriva",
+        "coolant_temperature": "temperatura rashladne tekućine | temperatura vode | temperatura motora",
+        "intake_temperature": "temperatura zraka | temperatura usisa | temperatura usisnog zraka",
+        "exhaust_temperature": "temperatura ispuha | temperatura ispušnih plinova",
+        "ground_speed": "brzina | brzina vozila",
+        "gear": "stupanj prijenosa | brzina mjenjača",
+    },
+    "Indonesian": {
+        "time": "waktu",
+        "engine_speed": "putaran mesin | putaran",
+        "throttle": "bukaan gas | posisi gas | katup gas",
+        "manifold_pressure": "tekanan intake | tekanan manifold | tekanan masuk",
+        "boost": "tekanan turbo",
+        "lambda": "sensor lambda",
+        "oil_pressure": "tekanan oli",
+        "oil_temperature": "suhu oli",
+        "fuel_pressure": "tekanan bahan bakar | tekanan bensin",
+        "coolant_temperature": "suhu air | suhu mesin | suhu pendingin | suhu air radiator",
+        "intake_temperature": "suhu udara | suhu udara masuk",
+        "exhaust_temperature": "suhu knalpot | suhu gas buang",
+        "ground_speed": "kecepatan | kecepatan kendaraan",
+        "gear": "gigi | posisi gigi",
+    },
+    "Arabic": {
+        "time": "الزمن | الوقت",
+        "engine_speed": "سرعة المحرك | دورات المحرك",
+        "throttle": "الخانق | فتحة الخانق | دواسة الوقود",
+        "manifold_pressure": "ضغط المشعب | ضغط السحب",
+        "boost": "ضغط الشاحن",
+        "oil_pressure": "ضغط الزيت",
+        "oil_temperature": "حرارة الزيت | درجة حرارة الزيت",
+        "fuel_pressure": "ضغط الوقود",
+        "coolant_temperature": "حرارة الماء | درجة حرارة الماء | حرارة سائل التبريد",
+        "exhaust_temperature": "حرارة العادم",
+        "ground_speed": "السرعة | سرعة السيارة",
+        "gear": "الترس",
     },
     "Ukrainian": {
         "time": "час | мітка часу",

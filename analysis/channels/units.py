@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -17,6 +17,8 @@ from passband.analysis.quantities import ALIASES, Conversion, conversion_to_si
 Reference = Literal["gauge", "absolute", ""]
 
 # Turning speeds: pint takes 1 Hz as 1 rad/s, a logger means one turn a second.
+STOICHIOMETRIC_AFR = 14.7
+"""Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
 TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
@@ -60,6 +62,13 @@ _TIME_SCALE_S: dict[str, float] = {
     "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
 }  # fmt: skip
 
+_TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
+"""A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
+_COUNTS_OF_TIME = re.compile(
+    rf"(?P<many>\d{{1,6}}(?:[.,]\d{{1,6}})?)(?:/(?P<parts>[1-9]\d{{0,6}}))?[*x·]?"
+    rf"(?P<unit>{'|'.join(re.escape(unit) for unit in _TIME_SCALE_S if not unit[0].isdigit())})"
+)
+"""So many of a unit, or a part of one: ``20 ms``, ``1/64 s``."""
 
 _VOLUME_FLOW = re.compile(
     r"(?:us |uk |imp |imp\. )?(?:l|lt|ltr|litres?|liters?|ml|cc|ccm|cm3|dm3|gal|gals|gallons?) ?(?:/|per) ?"
@@ -171,8 +180,9 @@ def is_unit(text: str) -> bool:
         or turns_in(plain) is not None
         or plain in NO_UNIT
         or plain in _MORE_UNITS
-        or plain.replace(" ", "") in _TIME_SCALE_S
+        or time_scale_s(plain) is not None
         or is_volume_flow(text)
+        or ((tenths := _TENTHS.fullmatch(plain_unit(text))) is not None and is_unit(tenths["unit"]))
     )
 
 
@@ -206,7 +216,14 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     --------
     >>> conversion_for("Hz", kept="rpm").scale, conversion_for("V", kept="Pa") is None
     (60.0, True)
+    >>> conversion_for("0.1 K", kept="K").scale, conversion_for("3 bar", kept="Pa") is None  # a sensor's range
+    (0.1, True)
     """
+    tenths = _TENTHS.fullmatch(plain_unit(written))
+    if tenths:
+        whole = conversion_for(tenths["unit"], kept=kept)
+        part = float(tenths["part"].replace(",", "."))
+        return None if whole is None else replace(whole, scale=round(part * whole.scale, 15))
     plain = read_unit(written).plain
     turns = turns_in(plain) if kept == "rpm" else None
     if turns is not None:
@@ -223,7 +240,13 @@ def time_scale_s(written: str) -> float | None:
 
     Examples
     --------
-    >>> time_scale_s("ms"), time_scale_s("kPa")
-    (0.001, None)
+    >>> time_scale_s("ms"), time_scale_s("1/64 s"), time_scale_s("20 ms"), time_scale_s("1/min"), time_scale_s("kPa")
+    (0.001, 0.015625, 0.02, None, None)
     """
-    return _TIME_SCALE_S.get(plain_unit(written).replace(" ", ""))
+    plain = plain_unit(written).replace(" ", "")
+    scale = _TIME_SCALE_S.get(plain)
+    if scale is not None:
+        return scale
+    match = _COUNTS_OF_TIME.fullmatch(plain)
+    many = float(match["many"].replace(",", ".")) / int(match["parts"] or 1) if match else 0.0
+    return round(many * _TIME_SCALE_S[match["unit"]], 15) if match and many > 0 else None

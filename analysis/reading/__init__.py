@@ -24,6 +24,7 @@ from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.text.encoding import Text, read_text
 from passband.analysis.reading.text.layout import find_layout
+from passband.analysis.reading.text.line_marks import without_line_marks
 from passband.analysis.reading.text.quoting import plainly_quoted
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.results.findings import Finding
@@ -94,7 +95,7 @@ def _parted(data: bytes, name: str) -> _Parted:
     quick = read_by_head(data, name=name)
     if quick.text is not None and quick.block is not None:
         return _Parted(quick.text, [quick.block])
-    plain = part_at_blanks(plainly_quoted(read_text(data, name=name)), name=name)
+    plain = part_at_blanks(plainly_quoted(without_line_marks(read_text(data, name=name))), name=name)
     layout = find_layout(plain, name=name)
     text = join_decimal_commas(plain, layout, name=name)
     if text is not plain:

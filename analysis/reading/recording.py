@@ -15,6 +15,7 @@ from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFa
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
+from passband.analysis.reading.columns.gear_from_nought import gear_from_one
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
@@ -22,17 +23,24 @@ from passband.analysis.reading.columns.unnamed_channels import tell_unknown_name
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
+from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
+from passband.analysis.reading.rows.held_rows import without_cells_between
+from passband.analysis.reading.rows.positions import in_degrees
 from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
+from passband.analysis.reading.rows.wrapped_counts import without_wraps
+from passband.analysis.reading.rows.written_otherwise import numbers_written_otherwise
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from passband.analysis.reading.time.mending import MendedTime, mend_time
+from passband.analysis.reading.time.newest_last import newest_last
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
-from passband.analysis.reading.time.timebase import TimeBase, find_time_bases
+from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
+from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
 
 
@@ -62,11 +70,17 @@ def logs_of_recording(
     said = columns_given(header, _columns_given(header, mapping))
     header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
-    table = without_absurd_values(numbers_from_switches(table, header), header)
+    table = numbers_from_switches(numbers_written_otherwise(table, header), header)
+    table = without_cells_between(without_absurd_values(table, header))
+    made = lambda_from_fuel_air(without_wraps(table, header), header, given)
+    table, header = made.table, made.header
+    table = newest_last(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:
         table, bases = ordered.table, [replace(bases[0], time_s=bases[0].time_s[ordered.rows])]
+    placed = in_degrees(table, header, bases[0].time_s, lambda: moves_of(table, header).speed_mps)
+    table, header = placed.table, placed.header
     times = {base.column for base in bases}
     goes_on = columns_go_on(table, times)
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
@@ -93,7 +107,7 @@ def logs_of_recording(
         facts = _text_facts(text, layout, header, stop - start)
         its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
-        log = settle_speed_units(log, guessed)
+        log = gear_from_one(settle_speed_units(log, guessed))
         doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs
@@ -250,12 +264,12 @@ class _RowStep:
     """The median step of a time array, worked out once for all channels that share it."""
 
     def __init__(self) -> None:
-        self._last: tuple[FloatArray, float] | None = None
+        self._known: dict[int, tuple[FloatArray, float]] = {}
 
     def __call__(self, time_s: FloatArray) -> float:
-        if self._last is None or self._last[0] is not time_s:
-            self._last = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
-        return self._last[1]
+        if id(time_s) not in self._known:  # the array is kept, so that no other takes its place
+            self._known[id(time_s)] = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+        return self._known[id(time_s)][1]
 
 
 def _base_of(at: int, bases: list[TimeBase]) -> int:

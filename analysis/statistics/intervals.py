@@ -61,7 +61,8 @@ def ends_of_true_runs(mask: npt.NDArray[np.bool_]) -> tuple[IntArray, IntArray]:
     >>> [ends.tolist() for ends in ends_of_true_runs(np.array([True, False, True, True]))]
     [[0, 2], [1, 4]]
     """
-    held = np.concatenate(([False], np.asarray(mask, dtype=bool), [False]))
+    held = np.zeros(len(mask) + 2, dtype=bool)
+    held[1:-1] = mask
     edges = np.flatnonzero(held[1:] != held[:-1])
     return edges[::2], edges[1::2]
 

@@ -13,7 +13,7 @@ from passband.analysis.channels.recognition import WEAK, is_one_of_several, reco
 from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
-from passband.analysis.reading.columns.plausibility import Understood, own_name
+from passband.analysis.reading.columns.plausibility import AS_WRITTEN, Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.scaled_names import scaled_columns
 from passband.analysis.reading.columns.unit_by_values import unit_assumed
@@ -52,13 +52,13 @@ def resolve_jointly(
     understood = engine_speed_unnamed(understood, header, samples)
     understood = without_refuted_units(understood, header, samples, mapping)
     understood = _read_speeds_jointly(understood, header, mapping)
-    understood = _tell_units_of_other_kinds(understood, header, mapping)
+    understood = _tell_units_of_other_kinds(understood, header, samples, mapping)
     understood = ask_for_unnamed(understood, header, samples)
     return _one_of_each(understood, header)
 
 
 def _tell_units_of_other_kinds(
-    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
+    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
 ) -> dict[int, Understood]:
     """Tell of columns named as a channel that no other column is, whose unit is of something else: "Throttle [V]"."""
     held = {family_of(column.channel) for column in understood.values()}
@@ -67,6 +67,8 @@ def _tell_units_of_other_kinds(
         unit = header.units[at]
         if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in mapping:
             out[at] = replace(column, findings=(*column.findings, _pulses(header.names[at])))
+        if column.channel.startswith("wheel_speed") and plain_unit(unit) == "hz" and at not in mapping:
+            out[at] = _wheel_in_hz(column, header.names[at], samples[at])
         if column.confidence > 0.0 or column.findings or column.asked_with or at in mapping or not unit:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
@@ -108,6 +110,33 @@ def _pulses(header: str) -> Finding:
         "turn, or one every second turn, it is that many times too fast or slow. Log it in rev/min to be sure."
     )
     return Finding("unit-unusual", "caution", text, header)
+
+
+QUICKEST_WHEEL_HZ = 90.0
+"""No wheel turns oftener a second: 160 m/s, faster than any car on a strip, on a tire of 1.8 m around. [Hz]"""
+
+
+def _wheel_in_hz(column: Understood, header: str, values: FloatArray) -> Understood:
+    """A wheel's turns or the pulses of its sensor, which may be many a turn: set aside where turns cannot be."""
+    most = float(values.max()) if values.size else 0.0
+    if most > QUICKEST_WHEEL_HZ:
+        text = (
+            f"{header} goes up to {most:.4g} Hz, more than any wheel turns: its sensor gives several pulses a turn, "
+            "and how many stands nowhere. It is not used. Log it as a speed, or in rev/min."
+        )
+        return replace(
+            column,
+            channel=own_name(header),
+            unit=column.unit_written,
+            conversion=AS_WRITTEN,
+            confidence=0.0,
+            findings=(Finding("wheel-pulses", "caution", text, header),),
+        )
+    text = (
+        f"{header} is in Hz and is read as turns of the wheel a second. If its sensor gives several pulses a turn, it "
+        "is that many times too fast. Log it as a speed, or in rev/min, to be sure."
+    )
+    return replace(column, findings=(*column.findings, Finding("wheel-pulses", "caution", text, header)))
 
 
 _SPEED_WORDS_OF_NO_WHEEL = (

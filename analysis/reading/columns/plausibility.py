@@ -15,6 +15,7 @@ from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
 from passband.analysis.channels.units import (
     NO_UNIT,
+    STOICHIOMETRIC_AFR,
     conversion_for,
     is_turning,
     is_unit,
@@ -37,8 +38,6 @@ BY_UNIT_COST = 0.1
 _WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
 MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
-STOICHIOMETRIC_AFR = 14.7
-"""Air to fuel ratio by mass at lambda 1 of petrol, which most gauges print whatever the fuel is. Common practice."""
 
 NOTHING_BELOW_PA = -1.1e5
 """No pressure lies further below the air outside than that air's own: 1.08 bar at the most, where cars race. [Pa]"""

@@ -12,8 +12,8 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.log import Channel, Log
+from passband.analysis.channels.units import STOICHIOMETRIC_AFR
 from passband.analysis.given.car import Car
-from passband.analysis.reading.columns.plausibility import STOICHIOMETRIC_AFR
 from passband.analysis.reading.columns.pressure_reference import mend_pressure_reference
 from passband.analysis.reading.health.accelerometer import mend_accelerometer
 from passband.analysis.reading.health.speed_scale import (

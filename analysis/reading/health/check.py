@@ -121,6 +121,9 @@ _SATURATES = frozenset(
     "manifold_pressure boost oil_pressure fuel_pressure back_pressure exhaust_temperature acceleration".split()
 )
 """Channels whose sensors end within what an engine or car can do."""
+_CUT_OFF_ABOVE = frozenset({"manifold_pressure", "boost", "back_pressure"})
+"""Of these, the ones that only ever harm by being too high: flat at the top they are at least that. Oil or fuel that
+stand flat may have failed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,7 +311,14 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
         return []
     noisy = channel.resolution <= 0.5 * sample_noise(known.values, most=LOOKED_AT)
     never_still = noisy and family_of(channel.name) in _NEVER_STILL
-    where = find_stuck(known.time_s, known.values, rate_hz=channel.rate_hz, least=least, never_still=never_still)
+    where = find_stuck(
+        known.time_s,
+        known.values,
+        rate_hz=channel.rate_hz,
+        least=least,
+        never_still=never_still,
+        cut_off_above=family_of(channel.name) in _CUT_OFF_ABOVE,
+    )
     if not where:
         return []
     text = (

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.statistics.intervals import Interval
+from passband.analysis.statistics.intervals import Interval, ends_of_true_runs
 
 STUCK_LEAST_S = 0.5
 """A signal that moves all the time is not believed to stand longer than this. [s] Half a second is 40 m at the trap."""
@@ -34,6 +34,16 @@ DEAD_LEAST_S = 5.0
 SATURATED_LEAST_S = 0.15
 """Together at the end of the range for at least this long. [s]"""
 
+MOST_AT_THE_TOP, MANY_STEPS = 0.9, 3.0
+"""A signal that stands at its top for most of a log, though not for more than this share, is cut off there where it
+moves by so many of its printed steps from sample to sample elsewhere; in coarse steps it may rest. [-], [-]"""
+
+
+def _moves_by_many_steps(values: FloatArray) -> bool:
+    moved = np.abs(np.diff(values))
+    moved = moved[moved > 0]
+    return bool(moved.size >= STUCK_UPDATES and np.median(moved) >= MANY_STEPS * moved.min())
+
 
 def _runs(values: FloatArray) -> tuple[IntArray, IntArray]:
     """First and last-plus-one sample of each stretch of one value."""
@@ -42,7 +52,13 @@ def _runs(values: FloatArray) -> tuple[IntArray, IntArray]:
 
 
 def find_stuck(
-    time_s: FloatArray, values: FloatArray, *, rate_hz: float, least: float, never_still: bool = False
+    time_s: FloatArray,
+    values: FloatArray,
+    *,
+    rate_hz: float,
+    least: float,
+    never_still: bool = False,
+    cut_off_above: bool = False,
 ) -> list[Interval]:
     """Find stretches where a restless signal repeats one value and then jumps on, or never does again.
 
@@ -56,6 +72,8 @@ def find_stuck(
         Values below this are rest, where standing still is honest, in the signal's unit.
     never_still : bool
         Whether noise always moves this signal, so that a long stretch of one value is enough, with no jump after it.
+    cut_off_above : bool
+        Whether its sensor ends within what it measures: a stretch at the very top is then its end, not one value kept.
 
     Returns
     -------
@@ -64,9 +82,14 @@ def find_stuck(
     """
     if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
         return []
+    repeating, ceasing = ends_of_true_runs(values[1:] == values[:-1])
+    if not _long_runs(time_s, values, repeating, ceasing + 1, rate_hz=rate_hz, least=least).any():
+        return []  # before all the single samples become stretches of their own
     starts, stops = _runs(values)
     long_runs = _long_runs(time_s, values, starts, stops, rate_hz=rate_hz, least=least)
     long_runs &= (stops < values.size) | never_still
+    if cut_off_above:
+        long_runs &= values[starts] < values.max()
     if not long_runs.any():
         return []
     held = float(np.median(np.diff(time_s[:2000]))) * rate_hz
@@ -135,7 +158,9 @@ def find_saturated(time_s: FloatArray, values: FloatArray, *, rate_hz: float) ->
     top = float(values.max())
     number = int(np.count_nonzero(values == top))
     most_row_s = 2.0 * float(time_s[-1] - time_s[0]) / (time_s.size - 1)  # half of all steps are the median or more
-    if number * most_row_s < SATURATED_LEAST_S or number > 0.5 * values.size:
+    if number * most_row_s < SATURATED_LEAST_S or number > MOST_AT_THE_TOP * values.size:
+        return []
+    if number > 0.5 * values.size and not _moves_by_many_steps(values[values < top]):
         return []
     row_s = float(np.median(np.diff(time_s)))
     if number * row_s < SATURATED_LEAST_S:

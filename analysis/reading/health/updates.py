@@ -82,11 +82,10 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0,
     number = int(np.count_nonzero(change))
     if number < FEWEST_CHANGES or number > MOSTLY_NEW * values.size:
         return own
-    changed = np.flatnonzero(change)
-    if np.unique(values[changed[:200]]).size <= FEW_STATES:
+    if np.unique(values[:-1][_first_true(change, 200)]).size <= FEW_STATES:
         return own
-    share = _share_new_where_moving(values, change, step)
-    on_lattice = _rate_on_lattice(time_s, changed, own)
+    share = _share_new_where_moving(values, change, number, step)
+    on_lattice = own if _often_in_a_row(change, number) else _rate_on_lattice(time_s, np.flatnonzero(change), own)
     if share is None or abs(on_lattice - own * share) < AGREES * on_lattice:
         return on_lattice
     return own if share > MOSTLY_NEW else own * share
@@ -102,16 +101,32 @@ def _is_new_everywhere(values: FloatArray) -> bool:
     return int(new.min()) > MOSTLY_NEW * STRETCH_ROWS
 
 
-def _share_new_where_moving(values: FloatArray, change: BoolArray, step: float) -> float | None:
+def _first_true(mask: BoolArray, most: int) -> IntArray:
+    """Where the first few are; nearly always among the first rows."""
+    found = np.flatnonzero(mask[: 4 * most])
+    return found[:most] if found.size >= most else np.flatnonzero(mask)[:most]
+
+
+def _often_in_a_row(change: BoolArray, number: int) -> bool:
+    """Whether more waits between changes are a single row than a rarity: then no lattice is wider than the rows."""
+    singles = int(np.count_nonzero(change[1:] & change[:-1]))
+    return singles > int((number - 2) * RARELY_SHORTER)
+
+
+def _share_new_where_moving(values: FloatArray, change: BoolArray, number: int, step: float) -> float | None:
     """Share of rows that change where the signal moves fast; None where it does so too seldom to tell."""
-    new = np.concatenate(([0], np.cumsum(change)))
-    span = int(np.clip(UPDATES_IN_SPAN * values.size / new[-1], *SPAN_ROWS))
+    span = int(np.clip(UPDATES_IN_SPAN * values.size / number, *SPAN_ROWS))
     if step <= 0 or values.size <= 2 * span:
         return None
-    moving = np.flatnonzero(np.abs(values[span:] - values[:-span]) >= 2.0 * span * step)
-    if moving.size < max(2 * span, 8 * SPAN_ROWS[0]):
+    moved = values[span:] - values[:-span]
+    moving = np.abs(moved, out=moved) >= 2.0 * span * step
+    rows = int(np.count_nonzero(moving))
+    if rows < max(2 * span, 8 * SPAN_ROWS[0]):
         return None
-    return float(np.mean(new[moving + span] - new[moving])) / span
+    new = np.zeros(values.size, dtype=np.int32)
+    new[1:] = change
+    np.cumsum(new, out=new)
+    return float(np.sum((new[span:] - new[:-span])[moving], dtype=np.int64)) / rows / span
 
 
 def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:

@@ -1,6 +1,6 @@
 """Rows that stand out of the order of their times, or twice: put in order where the times leave no doubt.
 
-Public: `InOrder`, `in_order`.
+Public: `InOrder`, `in_order`, `taken`.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ def in_order(table: Table, time_s: FloatArray) -> InOrder | None:
     if kept.size < FEWEST_ROWS or not _is_even(time_s, kept):
         return None
     findings = [*_tell_copies(int(again.sum()), order[again]), *_tell_order(kept)]
-    columns = [_taken(column, kept, table.rows) for column in table.columns]
+    columns = [taken(column, kept, table.rows) for column in table.columns]
     return InOrder(replace(table.with_columns(columns, *findings), rows=kept.size), kept)
 
 
@@ -92,8 +92,18 @@ def _is_even(time_s: FloatArray, kept: IntArray) -> bool:
     return bool(usual > 0 and abs(before / usual - 1.0) <= AS_BEFORE and even >= ALL_BUT)
 
 
-def _taken(column: Column, rows: IntArray, height: int) -> Column:
-    """A column in another order of rows."""
+def taken(column: Column, rows: IntArray, height: int) -> Column:
+    """A column in another order of rows.
+
+    Parameters
+    ----------
+    column : Column
+        As read.
+    rows : array of int
+        Which row comes where; each at most once.
+    height : int
+        Rows of the table before.
+    """
     words = column.words.gather(pl.Series(rows)) if column.words is not None else None
     if column.values is None or column.rows is None:
         values = None if column.values is None else column.values[rows]

@@ -293,17 +293,18 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         Kind of each column.
     """
     blanks = frame.null_count().row(0)
-    numbers = frame[:, [i for i, kind in enumerate(kinds) if is_number(kind)]].rechunk()  # on all cores
+    whole = [i for i, kind in enumerate(kinds) if is_number(kind) and not blanks[i]]
+    numbers = frame[:, whole].rechunk()  # on all cores
     held = frame.select(pl.nth([i for i, blank in enumerate(blanks) if blank]).is_not_null()) if any(blanks) else frame
     shared: dict[bytes, IntArray] = {}
     for i, kind in enumerate(kinds):
-        series = numbers[str(i)] if is_number(kind) else frame.to_series(i)
         rows = _rows_held(held[str(i)].to_numpy(), shared) if blanks[i] else None
-        if is_number(kind):
-            values = series.to_numpy()
-            yield Column(values if rows is None else values[rows], rows)
+        if not is_number(kind):
+            yield Column(None, rows, frame.to_series(i))
+        elif rows is None:
+            yield Column(numbers[str(i)].to_numpy(), None)
         else:
-            yield Column(None, rows, series)
+            yield Column(frame.to_series(i).drop_nulls().to_numpy(), rows)
 
 
 def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:

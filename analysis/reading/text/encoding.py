@@ -8,18 +8,21 @@ Public: `Text`, `read_text`, `text_by_head`, `Line`, `HEAD_BYTES`.
 
 from __future__ import annotations
 
-import io
+import itertools
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.mended_bytes import (
     one_kind_of_line_end,
     plain_minus,
+    without_colours,
     without_padding,
     without_padding_before,
 )
@@ -35,12 +38,15 @@ PART_BYTES = 16 * 1024 * 1024
 """Bytes among which line ends are looked for at once."""
 PIECE_UNITS = 1 << 17
 """Letters of UTF-16 that are turned at once: a quarter of a megabyte."""
+WORTH_TWO_THREADS = 64 * PIECE_UNITS
+"""Letters that take longer to turn (some 6 ms) than a second thread to begin."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-32-be"))
 """Looked for before padding is taken off, of which the one would be a part."""
 _UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
-_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f]")
+_CONTROL = re.compile(r"[\x00\x02-\x08\x0e-\x1d]")
+"""But for the signs that were made to part cells and records, of which some files are full."""
 MOST_CONTROL = 0.002
 """Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
 
@@ -132,7 +138,7 @@ def read_text(data: bytes, *, name: str) -> Text:
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
     text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
-    data, line_end = one_kind_of_line_end(without_padding(text.data))
+    data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
     if _is_no_text(head):
@@ -298,22 +304,33 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    written, highest, letters_from = io.BytesIO(), 0, 0
-    for first in range(0, units.size, PIECE_UNITS):
-        piece = units[first : first + PIECE_UNITS]
-        here = int(piece.max())
-        highest = max(highest, here)
-        if here < 128:
-            _write_letters(written, units[letters_from:first], encoding)
-            written.write(piece.astype(np.uint8).data)
-            letters_from = first + piece.size
-    _write_letters(written, units[letters_from:], encoding)
+    pieces = _ascii_pieces(units)
+    written: list[bytes | memoryview] = []
+    highest = at = 0
+    for plain, run in itertools.groupby(pieces, key=lambda piece: piece is not None):
+        here = list(run)
+        letters = units[at : at + PIECE_UNITS * len(here)]
+        at += letters.size
+        if plain:
+            written += [piece.data for piece in here if piece is not None]
+        else:  # together, since a letter may take two units
+            written.append(str(letters.data, encoding, "replace").encode("utf-8"))
+            highest = max(highest, int(letters.max()))
     if highest >= 256 and (len(body) - start) % 2:
-        written.write("\ufffd".encode())  # half a letter at the end
-    return Text(written.getvalue(), encoding, "ascii" if highest < 128 else "utf-8", "", "")
+        written.append("\ufffd".encode())  # half a letter at the end
+    return Text(b"".join(written), encoding, "utf-8" if highest else "ascii", "", "")
 
 
-def _write_letters(written: io.BytesIO, units: npt.NDArray[np.uint16], encoding: str) -> None:
-    """Write neighbouring pieces with letters beyond ASCII, together since a letter may take two units."""
-    if units.size:
-        written.write(str(units.data, encoding, "replace").encode("utf-8"))
+def _ascii_pieces(units: npt.NDArray[np.uint16]) -> list[npt.NDArray[np.uint8] | None]:
+    """Pieces of a text in one byte a letter, None where one holds letters beyond ASCII; large texts by two threads."""
+    firsts = range(0, units.size, PIECE_UNITS)
+    if units.size < WORTH_TWO_THREADS or pl.thread_pool_size() < 2:
+        return [_ascii_piece(units[first : first + PIECE_UNITS]) for first in firsts]
+    halves = firsts[: len(firsts) // 2], firsts[len(firsts) // 2 :]
+    with ThreadPoolExecutor(2) as pool:
+        turned = pool.map(lambda half: [_ascii_piece(units[first : first + PIECE_UNITS]) for first in half], halves)
+        return list(itertools.chain.from_iterable(turned))
+
+
+def _ascii_piece(piece: npt.NDArray[np.uint16]) -> npt.NDArray[np.uint8] | None:
+    return piece.astype(np.uint8) if int(piece.max()) < 128 else None

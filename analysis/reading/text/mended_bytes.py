@@ -2,7 +2,7 @@
 
 All of the file is looked at, because any of it may begin after the first rows.
 
-Public: `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`.
+Public: `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`, `without_colours`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,9 @@ import re
 
 LONGEST_STRAY = 15
 """Zero bytes in a row that may be damage within a cell; more are a lost stretch of a card, whose sectors hold 512."""
+_COLOURS = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]")
+COLOURS_FROM = 96 * 1024
+"""A terminal that writes colours writes one within so many bytes."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
 _MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
@@ -68,6 +71,22 @@ def without_padding(data: bytes) -> bytes:
         return match[0] if match.end() - match.start() <= LONGEST_STRAY else b"\n"
 
     return _ZEROS.sub(instead, data)
+
+
+def without_colours(data: bytes) -> bytes:
+    r"""The bytes without a terminal's signs for colours and places.
+
+    Parameters
+    ----------
+    data : bytes
+        The text.
+
+    Examples
+    --------
+    >>> without_colours(b"\x1b[32m0.1,2\x1b[0m")
+    b'0.1,2'
+    """
+    return _COLOURS.sub(b"", data) if b"\x1b[" in data[:COLOURS_FROM] else data
 
 
 def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:

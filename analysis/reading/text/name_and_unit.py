@@ -38,6 +38,8 @@ _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃
 _SCALED = re.compile(
     r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
 )
+_CAMEL = re.compile(r"^([a-z][^\W_]*[a-z0-9])([A-Z][a-z]*)$")
+"""Words joined, each with a capital, the last of which may be a unit: ``oilPressureBar``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -85,6 +87,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
     >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
+    >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
+    (('oilPressure', 'Bar'), ('engineRpm', ''))
     """
     header = without_storage(" ".join(header.split()))
     if "/" in header and is_turning(header):
@@ -120,6 +124,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     if match and _is_clear_unit(match.group(1), match.group(2)):
         name, unit = match.group(1).strip(), match.group(2).strip()
         return (header if _mean_another(name, header) else name), unit
+    match = _CAMEL.match(header)
+    if match and _is_clear_unit(match.group(1), match.group(2)):
+        return match.group(1), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
 
 
@@ -137,7 +144,7 @@ def _says_less(name: str, header: str) -> bool:
 def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
-        return bool(re.search(r"(?i)temp|egt|clt|iat|ect", name))
+        return bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant", name))
     if unit == "mG":  # thousandths of gravity; "mg" is a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "s":

@@ -1,6 +1,6 @@
 """Which column is the time, in which unit, and what stands in for it where there is none.
 
-Public: `TimeBase`, `find_time_bases`, `stated_rate_hz`, `stated_tick_s`.
+Public: `TimeBase`, `find_time_bases`, `named_times`, `stated_rate_hz`, `stated_tick_s`.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
-from passband.analysis.reading.time.timestamps import seconds_of_clock
+from passband.analysis.reading.time.summed_steps import may_be_steps, summed_steps
+from passband.analysis.reading.time.timestamps import counted_parts, seconds_of_clock
 from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
 from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
@@ -79,10 +80,13 @@ def find_time_bases(
     found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
     named: list[int] = []
     if not found:
-        named = [i for i, bare in enumerate(header.bare) if _is_time_name(bare) and i not in mapping]
+        named = named_times(header, mapping)
         found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
         return _main_first([_with_fraction(base, table, header) for base in found], table, header)
+    of_steps = _of_steps(table, header, set(mapping), named)
+    if of_steps is not None:
+        return [of_steps]
     stand_in = _stand_in(table, header, layout, {*mapping, *named}, rate_hz)
     if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
         return [_counted(table.rows, rate_hz)]
@@ -92,6 +96,19 @@ def find_time_bases(
         f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
         "Export the log with its time column, or tell which column is the time."
     )
+
+
+def named_times(header: Header, mapping: Mapping[int, str]) -> list[int]:
+    """Columns that are named as a time and were not told to be another thing.
+
+    Parameters
+    ----------
+    header : Header
+        The names.
+    mapping : dict of int to str
+        What the user said a column is.
+    """
+    return [at for at, bare in enumerate(header.bare) if mapping.get(at, "time") == "time" and _is_time_name(bare)]
 
 
 def _found_instead(header: Header) -> str:
@@ -111,12 +128,24 @@ def _is_time_name(bare: str) -> bool:
     )
 
 
-_RATE_WORDS = frozenset("rate frequency freq hz samplerate abtastrate fs sps loggingrate".split())
-_PERIOD_WORDS = frozenset("interval period step dt time samplinginterval timestep".split())
+_RATE_WORDS = frozenset(
+    "rate frequency freq hz samplerate abtastrate fs sps loggingrate "
+    "abtastfrequenz messrate aufzeichnungsrate fréquence cadence frecuencia frequência taxa frequenza "
+    "frequentie meetfrequentie bemonsteringsfrequentie samplingsfrekvens frekvens częstotliwość frekvence частота "
+    "サンプリング周波数 采样率 采样频率 採樣率 샘플링주파수 주파수".split()
+)
+_PERIOD_WORDS = frozenset(
+    "interval period step dt time samplinginterval timestep "
+    "abtastintervall abtastzeit intervall zeitschritt schrittweite période pas intervalle intervalo periodo paso "
+    "período passo intervallo okres perioda период интервал шаг サンプリング周期 采样周期 采样间隔 "
+    "샘플링주기 주기".split()
+)
 _RATE_NEIGHBOURS = frozenset(
     "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
     "rows per second sec s ms us "
-    "channel base main max basic the export output time in of khz storage update".split()
+    "channel base main max basic the export output time in of khz storage update "
+    "d de di do del da of der des échantillonnage acquisition mesure muestreo amostragem campionamento acquisizione "
+    "próbkowania vzorkovací vzorkování дискретизации опроса 샘플링".split()
 )
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
 
@@ -145,7 +174,7 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
     found: list[tuple[int, float]] = []
     for key, value in preamble:
         subject = key or re.split(r"\d", value, maxsplit=1)[0]
-        words = [word.casefold() for word in re.findall(r"[A-Za-z]+", subject)]
+        words = [word.casefold() for word in re.findall(r"[^\W\d_]+", subject)]
         match = _AMOUNT.search(value)
         if (
             match is None
@@ -212,6 +241,9 @@ def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, su
     """A column as a time; None where it does not rise like one."""
     column = table.columns[at]
     if column.words is not None:
+        counted = counted_parts(column.words)
+        if counted is not None and rises(counted.seconds):
+            return TimeBase(at, counted.seconds, 1.0, True, f"column {header.names[at]}, with {counted.said}")
         seconds = seconds_of_clock(column.words)
         if not rises(seconds) and not sure:
             return None
@@ -235,6 +267,26 @@ def _with_unit(values: FloatArray, at: int, table: Table, header: Header, rate_h
         return None
     basis = f"column {name}" + (f" in {unit.shown}" if unit.shown else "")
     return TimeBase(at, values * unit.scale_s, unit.scale_s, False, basis, unit.findings)
+
+
+def _of_steps(table: Table, header: Header, besides: set[int], named: list[int]) -> TimeBase | None:
+    """The sum of a column that holds how long each row comes after the one before."""
+    for at, column in enumerate(table.columns):
+        if at in besides or column.values is None:
+            continue
+        if not may_be_steps(header.bare[at], column, named_time=at in named):
+            continue
+        summed = summed_steps(column)
+        base = None if summed is None else _with_unit(summed, at, table, header, None)
+        if base is not None:
+            name = header.names[at]
+            text = (
+                f"No column rises as a time does; {name} holds how long each row comes after the one before, and the "
+                "sum of its values is taken for the time."
+            )
+            found = (Finding("time-summed", "caution", text, name), *base.findings)
+            return replace(base, basis=f"sum of {base.basis}", findings=found, written=False)
+    return None
 
 
 def _of_groups(main: TimeBase, table: Table, header: Header, besides: set[int]) -> list[TimeBase]:

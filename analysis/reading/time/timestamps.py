@@ -1,9 +1,11 @@
-"""Times of day and dates in words to seconds: h:m:s, m:s, ISO 8601, with zone or without.
+"""Times of day, dates and durations in words to seconds: h:m:s, m:s, ISO 8601, with zone or without.
 
-Public: `seconds_of_clock`.
+Public: `seconds_of_clock`, `counted_parts`, `CountedParts`.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -13,8 +15,12 @@ from passband.analysis.quantities import FloatArray
 _DATE_TIME = (
     r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})[T ]\s*)?"
     r"(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
-    r"(?<zone>Z|[-+]\d{2}:?\d{2})?\s*$"
+    r"(?<zone>Z|[-+]\d{2}(?::?\d{2})?)?\s*$"
 )
+_DURATION = r"(?i)^\s*pt(?:(?<hours>\d+)h)?(?:(?<minutes>\d+)m)?(?<seconds>\d+(?:[.,]\d+)?)s\s*$"
+_COUNTED = r"^(?<first>\d{1,3}):(?<second>\d{2}):(?:(?<third>\d{2})[:;])?(?<last>\d{2})$"
+PICTURES_HZ = (24.0, 25.0, 30.0, 50.0, 60.0)
+"""Whole rates of pictures. Common practice, no source. [Hz]"""
 
 
 def seconds_of_clock(words: pl.Series) -> FloatArray:
@@ -41,6 +47,9 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     >>> seconds_of_clock(pl.Series(["0:00:01.25", "1996-12-19T16:39:57-08:00", "x"])).tolist()
     [1.25, 851042397.0, nan]
     """
+    lasting = _seconds_of_durations(words)
+    if lasting is not None:
+        return lasting
     parts = words.str.extract_groups(_DATE_TIME).struct.unnest()
     if 2 * parts["minutes"].null_count() > len(words):
         parts = _evened(words).str.extract_groups(_DATE_TIME).struct.unnest()
@@ -57,7 +66,76 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     return np.asarray(total, dtype=np.float64)
 
 
+def _seconds_of_durations(words: pl.Series) -> FloatArray | None:
+    """Seconds of durations as ISO 8601 writes them, ``PT1M5.02S``; None where most cells are none."""
+    if not len(words) or not (words.str.slice(0, 4).str.to_lowercase().str.contains("pt", literal=True).any() or False):
+        return None
+    parts = words.str.extract_groups(_DURATION).struct.unnest()
+    if 2 * parts["seconds"].null_count() > len(words):
+        return None
+    number = {
+        name: parts[name].str.replace(",", ".", literal=True).cast(pl.Float64, strict=False)
+        for name in ("hours", "minutes", "seconds")
+    }
+    total = number["hours"].fill_null(0.0) * 3600.0 + number["minutes"].fill_null(0.0) * 60.0 + number["seconds"]
+    return np.asarray(total.fill_null(float("nan")).to_numpy(), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class CountedParts:
+    """A clock whose last part counts parts of a second."""
+
+    seconds: FloatArray
+    """As `seconds_of_clock` gives them. [s]"""
+    said: str
+    """What the last part was read as."""
+
+
+def counted_parts(words: pl.Series) -> CountedParts | None:
+    """Read clocks of whole numbers whose last part cannot be seconds, or stands behind the seconds.
+
+    Parameters
+    ----------
+    words : polars.Series of str
+        ``03:05:75`` for minutes, seconds and hundredths; ``14:03:05:24`` for hours to seconds and pictures.
+
+    Returns
+    -------
+    CountedParts or None
+        None where the cells are no such clock, or what its last part counts is not plain: pictures count up to one
+        less than a usual number a second, hundredths beyond every such number.
+
+    Examples
+    --------
+    >>> counted_parts(pl.Series(["03:05:98", "03:05:99", "03:06:00"])).seconds.round(2).tolist()
+    [185.98, 185.99, 186.0]
+    >>> counted_parts(pl.Series(["03:05:58", "03:05:59", "03:06:00"]))
+    """
+    parts = words.str.strip_chars().str.extract_groups(_COUNTED).struct.unnest()
+    if not len(words) or parts["last"].null_count():
+        return None
+    first, second, third = (parts[name].cast(pl.Float64, strict=False) for name in ("first", "second", "third"))
+    last = parts["last"].cast(pl.Float64)
+    most, whole = float(last.max() or 0.0), third.null_count() == 0
+    if third.null_count() not in (0, len(words)) or (not whole and most < 60.0):
+        return None
+    parts_a_second = 100.0 if most >= 60.0 else most + 1.0
+    if parts_a_second not in (*PICTURES_HZ, 100.0):
+        return None
+    clock = first * 3600.0 + second * 60.0 + third if whole else first * 60.0 + second
+    said = "hundredths of a second" if parts_a_second == 100.0 else f"{parts_a_second:.0f} pictures a second"
+    return CountedParts(np.asarray((clock + last / parts_a_second).to_numpy(), dtype=np.float64), said)
+
+
 _OTHERWISE = (
+    (r"^(\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?)\s+(\d{1,4}[-./]\d{1,2}[-./]\d{1,4})$", "${2} ${1}"),
+    (r"^(?:[a-z]{2,9}\.?,?\s+)?([a-z]{3,4})[a-z]*\.?\s+(\d{1,2}),?\s+([\d:.,]*\d)\s+(\d{4})$", "${4}-${1}-${2} ${3}"),
+    (r"^([a-zà-ÿ]{3})[a-zà-ÿ]*\.?\s+(\d{1,2}),?\s+(\d{4}),?\s+", "${3}-${1}-${2} "),
+    (r"^(\d{4})([./_-])(\d{1,2})[./_-](\d{1,2})[-_,]\s*(\d{1,2}:)", "${1}-${3}-${4} ${5}"),
+    (r"\s*(?:vorm|vormittags|πμ|π\.μ|öö|fm)\.?$", " am"),
+    (r"\s*(?:nachm|nachmittags|μμ|μ\.μ|ös|em)\.?$", " pm"),
+    (r"(\d)\s+(?:utc|gmt|[a-z]{1,4}t|mesz|mez)(?:[-+]\d{1,2})?$", "${1}"),
+    (r"(^|\s)(\d{1,2})\.(\d{2})\.(\d{2})(?:[.,](\d{1,6}))?$", "${1}${2}:${3}:${4}.${5}0"),
     (r"^(?:[A-Za-z]{2,9}\.?,?\s+)?(\d{1,2})[- .]+([A-Za-zÀ-ÿ]{3})[a-zÀ-ÿ.]*[- .,]+(\d{4})\b", "${3}-${2}-${1}"),
     (r"^(\d{8})T?(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)(Z|[-+]\d{2}:?\d{2})?$", "${1}T${2}:${3}:${4}${5}"),
     (r"^(上午|午前|오전)\s*(.*)$", "${2} am"),
@@ -134,7 +212,7 @@ def _day_number(date: str) -> float:
 def _zone_s(zones: pl.Series) -> FloatArray:
     if zones.null_count() == len(zones):
         return np.zeros(len(zones))
-    parts = zones.str.extract_groups(r"^(?<sign>[-+])(?<hours>\d{2}):?(?<minutes>\d{2})$").struct.unnest()
+    parts = zones.str.extract_groups(r"^(?<sign>[-+])(?<hours>\d{2}):?(?<minutes>\d{2})?$").struct.unnest()
     hours = parts["hours"].cast(pl.Float64, strict=False).fill_null(0.0).to_numpy()
     minutes = parts["minutes"].cast(pl.Float64, strict=False).fill_null(0.0).to_numpy()
     sign = np.where(parts["sign"].fill_null("+").to_numpy() == "-", -1.0, 1.0)

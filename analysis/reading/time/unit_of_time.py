@@ -34,6 +34,8 @@ LEAST_STEP = 1e-200
 """Stamps that differ by less are taken to differ by this, so that a rate is a number in each unit of time. [-]"""
 COUNTED_MS_ROWS = 5000
 """Fewer rows, each a millisecond after the other, would be no run: whole numbers that rise by one are then seconds."""
+CLOCKS_ARE_SET, MEAN_YEAR_S = (2000, 2100), 365.2425 * 86400.0
+"""Years that clocks show, of a mean length by the calendar."""
 BY_WAY = 0.25
 """The way covered over speed times the time is off by less in the unit that is right: a driven wheel slips and grows,
 and a unit of speed may be another. [-]"""
@@ -98,14 +100,17 @@ def unit_named(name: str) -> str:
 
 def usual_step(values: FloatArray) -> float:
     """What a time rises by from row to row: its usual step, or its pace where most rows share their stamp."""
-    known = values[np.isfinite(values)]
-    steps = np.diff(known)
-    rising = steps[steps > 0]
-    if not rising.size:
+    steps = np.diff(values)
+    if not np.all(steps > 0):
+        values = values[np.isfinite(values)]
+        steps = np.diff(values)
+    rises = steps > 0
+    number = int(np.count_nonzero(rises))
+    if not number:
         return 1.0
-    if rising.size < 0.5 * steps.size:
-        return max(float(known.max() - known.min()) / steps.size, LEAST_STEP)
-    return max(float(np.median(rising)), LEAST_STEP)
+    if number < 0.5 * steps.size:
+        return max(float(values.max() - values.min()) / steps.size, LEAST_STEP)
+    return max(float(np.median(steps if number == steps.size else steps[rises])), LEAST_STEP)
 
 
 def unit_of_time(
@@ -129,6 +134,9 @@ def unit_of_time(
     UnitOfTime or None
         None where no unit at all gives rows that a logger writes.
     """
+    since = _since_an_epoch(values) if not written else None
+    if since is not None:
+        return since
     step = usual_step(values)
     if step * UNITS[-1][0] < 0.5 / FASTEST_ROWS_HZ:
         return None
@@ -151,6 +159,16 @@ def unit_of_time(
     return UnitOfTime(
         guess, unit, (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
     )
+
+
+def _since_an_epoch(values: FloatArray) -> UnitOfTime | None:
+    """Tenths of a microsecond since the beginning of the year 1 or 1601, told by their size; None for other numbers."""
+    known = values[np.isfinite(values)]
+    for year in (1, 1601):
+        low, high = ((of_year - year) * MEAN_YEAR_S * 1e7 for of_year in CLOCKS_ARE_SET)
+        if known.size and low < known[0] < high and low < known[-1] < high:
+            return UnitOfTime(1e-7, f"tenths of a microsecond since the year {year}")
+    return None
 
 
 def _why_not(scale: float, step: float, rows: int, moves: Moves, shown: tuple[float, str] | None) -> str:

@@ -12,13 +12,12 @@ import numpy as np
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.rows.positions import METRES_PER_DEG
 from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.time.unit_of_time import Moves
 
 SPEEDS = ("ground_speed", "gps_speed", "wheel_speed_")
-METRES_PER_DEG = 111_195.0
-"""A degree along a circle of the earth's mean radius of 6371 km. [m]"""
 PLACES = 400
 """A way along positions is counted between so many places: more would count what a receiver wanders."""
 
@@ -75,7 +74,7 @@ def _along(table: Table, named: dict[str, int]) -> FloatArray | None:
     north, east = (table.columns[named[name]].over(table.rows) for name in ("latitude", "longitude"))
     known = np.flatnonzero(np.isfinite(north) & np.isfinite(east) & (np.abs(north) > 1e-6))
     places = known[:: max(known.size // PLACES, 1)]
-    if places.size < 2 or np.ptp(north[places]) > 1.0 or np.ptp(east[places]) > 1.0:
+    if places.size < 2 or np.ptp(north[places]) > 1.0 or np.ptp(east[places]) > 1.0 or np.abs(north[places]).max() > 90:
         return None
     narrow = np.cos(np.radians(float(np.median(north[places]))))
     steps = METRES_PER_DEG * np.hypot(np.diff(north[places]), narrow * np.diff(east[places]))

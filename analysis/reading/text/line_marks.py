@@ -1,0 +1,152 @@
+"""What stands around the rows of a text that came by a terminal, a mail, a chat or a programmer's print-out.
+
+Digits of other scripts, line numbers, what each line begins with, brackets around rows, rare
+delimiters. Each is looked for in the last lines of the head and taken off all lines alike.
+
+Public: `without_line_marks`.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import unicodedata
+from dataclasses import replace
+
+from passband.analysis.reading.text.cells import number_of
+from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+from passband.analysis.reading.text.named_values import with_values_in_columns
+from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.results.findings import Finding
+
+HEAD_READ = 32 * 1024
+"""Bytes that show it."""
+FEWEST_LINES, LOOKED_AT, FOOTER = 8, 24, 8
+"""Lines that show how rows begin and end, and those at the end of a short file that may be none."""
+MOSTLY = 0.9
+"""Share of them that must agree. [-]"""
+FEWEST_DIGITS = 20
+"""Digits of another script in the head that make it the script of the numbers."""
+FEWEST_CELLS = 3
+"""Cells that a rare delimiter must part: fewer are a date or a name."""
+
+_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦")
+_INSTEAD = (";", "\t", "|")
+_MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
+"""Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
+_ENDS = (": ", "> ", "] ", "$ ")
+_IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")
+_NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
+
+
+def without_line_marks(text: Text) -> Text:
+    """The text with nothing but its rows on its lines.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+
+    Returns
+    -------
+    Text
+        The same where nothing stands around the rows; else with a finding of what was taken off.
+    """
+    text = _in_plain_digits(text)
+    lines = _lines(text)
+    if len(lines) < FEWEST_LINES or text.line_end != "\n":
+        return text
+    for take_off in (_line_numbers, _beginnings, _brackets, _rare_delimiter):
+        changed = take_off(text, lines)
+        if changed is not text:
+            text, lines = changed, _lines(changed)
+    return with_values_in_columns(text, _rows(lines))
+
+
+def _lines(text: Text) -> list[str]:
+    return [line.text for line in text.lines(size=HEAD_READ) if line.text.strip()]
+
+
+def _rows(lines: list[str]) -> list[str]:
+    """Lines near the end of the head, where rows have begun; before what may stand below the rows."""
+    return lines[-LOOKED_AT - FOOTER : -FOOTER] if len(lines) >= LOOKED_AT + 2 * FOOTER else lines[-LOOKED_AT:]
+
+
+def _told(text: Text, data: bytes, said: str) -> Text:
+    return replace(text, data=data, findings=(*text.findings, Finding("marks-taken-off", "note", said, "")))
+
+
+def _in_plain_digits(text: Text) -> Text:
+    """Digits of other scripts, of full width too, and the marks between them, as plain ones."""
+    if text.byte_encoding != "utf-8":
+        return text
+    head = text.decode(text.data[:HEAD_BYTES])
+    foreign = {letter for letter in set(head) if not letter.isascii() and unicodedata.decimal(letter, None) is not None}
+    if sum(map(head.count, foreign)) < FEWEST_DIGITS:
+        return text
+    table = {ord(letter): str(unicodedata.decimal(letter)) for letter in set(text.decode(text.data)) - set(_MARKS)
+             if not letter.isascii() and unicodedata.decimal(letter, None) is not None}  # fmt: skip
+    table |= {ord(mark): plain for mark, plain in _MARKS.items()}
+    said = f"The numbers are written in other digits ({quoted_start(min(foreign))}) and are read as plain ones."
+    return _told(text, text.decode(text.data).translate(table).encode("utf-8"), said)
+
+
+def _line_numbers(text: Text, lines: list[str]) -> Text:
+    """Lines that each begin with their number, the line of names too."""
+    found = [_NUMBERED.match(line) for line in lines]
+    numbers = [int(match[1]) for match in found if match is not None]
+    if len(numbers) < len(lines) or any(b - a != 1 for a, b in itertools.pairwise(numbers)):
+        return text
+    if not any(re.match(r"[^\W\d_]", line[match.end() :]) for line, match in zip(lines, found, strict=True) if match):
+        return text
+    data = re.sub(rb"(?m)^[ \t]*\d+(?:\t|: ?| {2,})", b"", text.data)
+    return _told(text, data, "Each line begins with its number; the numbers were taken off.")
+
+
+def _beginnings(text: Text, lines: list[str]) -> Text:
+    """What rows and the line of names begin with alike, digits apart, up to a colon or bracket and a blank."""
+    begin = _begins_with([re.sub(r"\d+", "0", line) for line in _rows(lines)])
+    if not re.search(r"[^\W\d_]|>", begin):
+        return text
+    pattern = r"\d+".join(re.escape(part) for part in begin.split("0"))
+    rest = [line[match.end() :] for line in lines if (match := re.match(pattern, line))]
+    if not any(len(re.findall(r"[^\W\d_]{2,}", line)) >= FEWEST_CELLS - 1 and not line[:1].isdigit() for line in rest):
+        return text  # no line of names begins so: it may be a column
+    end = re.escape(text.line_end)
+    data = re.sub(f"(?:^|(?<={end})){pattern}".encode(), b"", text.data)
+    shown = quoted_start(_rows(lines)[0][: len(begin)], most=40)
+    return _told(text, data, f"Each line begins with {shown} or the like, which was taken off.")
+
+
+def _begins_with(lines: list[str]) -> str:
+    shortest, longest = min(lines), max(lines)
+    same = sum(1 for _ in itertools.takewhile(lambda pair: pair[0] == pair[1], zip(shortest, longest, strict=False)))
+    ends = [at + len(end) for end in _ENDS if (at := shortest.rfind(end, 0, same)) >= 0]
+    return shortest[: max(ends, default=0)]
+
+
+def _brackets(text: Text, lines: list[str]) -> Text:
+    """Rows in brackets of any kind, with or without a comma behind."""
+    rows = _rows(lines)
+    inner = [match[1] for line in rows if (match := _IN_BRACKETS.fullmatch(line.encode()))]
+    bare = [one for one in inner if not re.search(rb"[\[\](){}]|\":", one)]  # "(2.88),1,(3.1)" holds negative numbers
+    if len(bare) < MOSTLY * len(rows):
+        return text
+    data = _IN_BRACKETS.sub(rb"\1", text.data)
+    return _told(text, data, "Each row stands in brackets, which were taken off.")
+
+
+def _rare_delimiter(text: Text, lines: list[str]) -> Text:
+    """Rows parted by a sign that hardly anything else parts by."""
+    rows = _rows(lines)
+    for sign in _RARE:
+        if any(line.count(sign) < FEWEST_CELLS - 1 for line in rows):
+            continue
+        cells = [cell.strip() for line in rows for cell in line.split(sign)]
+        numbers = max(sum(number_of(cell, decimal) is not None for cell in cells) for decimal in (".", ","))
+        instead = next((one for one in _INSTEAD if one.encode() not in text.data), None)
+        if instead is None or numbers < 0.5 * len(cells):
+            continue
+        data = text.data.replace(sign.encode(text.byte_encoding, "replace"), instead.encode())
+        return replace(text, data=data, delimiter_written=sign)
+    return text

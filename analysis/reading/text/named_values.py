@@ -1,0 +1,96 @@
+"""Rows that name each of their values: ``rpm=7200 map=101.3``, ``rpm: 7200, map: 101.3``, or an object of JSON a line.
+
+Public: `with_values_in_columns`.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from passband.analysis.reading.text.encoding import Text
+from passband.analysis.results.findings import Finding
+
+MOSTLY = 0.9
+"""Share of the lines looked at that must name their values. [-]"""
+FEWEST_VALUES, MOST_NAMES = 2, 500
+"""Values a line, and names in all lines."""
+LARGEST_BYTES = 200_000_000
+"""Larger files of named values are no log of a run; each costs several times its size to turn."""
+
+_PAIR = re.compile(
+    r"[\s,;|]{0,9}(?P<name>[^\W\d][^=:,;|\"]{0,60}?)\s{0,4}[=:]\s{0,4}"
+    r"(?P<value>\"[^\"]{0,99}\"|[-+]?[\d.][\w.+:-]{0,40}|nan|null|none|true|false|on|off)"
+    r"(?=[\s,;|]|$)",
+    re.IGNORECASE,
+)
+
+
+def with_values_in_columns(text: Text, rows: list[str]) -> Text:
+    """A table with a column for each name, where the lines name their values.
+
+    Parameters
+    ----------
+    text : Text
+        The file.
+    rows : list of str
+        Some of its lines, where rows have begun.
+
+    Returns
+    -------
+    Text
+        The same where they do not; else with a header of the names and a tab between cells.
+    """
+    named = [_values(line) for line in rows]
+    if not rows or sum(len(one) >= FEWEST_VALUES for one in named) < MOSTLY * len(rows):
+        return text
+    if len(text.data) > LARGEST_BYTES:
+        return text
+    lines = [_values(line) for line in _lines(text)]
+    held = [one for one in lines if len(one) >= FEWEST_VALUES]
+    names = list(dict.fromkeys(name for one in held for name in one))
+    if len(names) > MOST_NAMES:
+        return text
+    table = ["\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
+    more = ", ..." if len(names) > 3 else ""
+    said = f"Each line names its values ({', '.join(names[:3])}{more}); they were put into columns."
+    if len(held) < len(lines):
+        said += f" {len(lines) - len(held)} lines that do not were set aside."
+    found = Finding("marks-taken-off", "note" if len(held) == len(lines) else "caution", said, "")
+    data = ("\n".join(table) + "\n").encode("utf-8")
+    return replace(text, data=data, byte_encoding="utf-8", line_end="\n", findings=(*text.findings, found))
+
+
+def _lines(text: Text) -> Iterator[str]:
+    for line in text.data.split(text.line_end.encode("ascii")):
+        if line.strip():
+            yield text.decode(line)
+
+
+def _values(line: str) -> dict[str, str]:
+    """Each name of a line with its value as written; empty where the line is not made of these alone."""
+    line = line.strip()
+    if line.startswith("{"):
+        return _of_json(line)
+    values: dict[str, str] = {}
+    at = 0
+    while at < len(line) and (match := _PAIR.match(line, at)):
+        values.setdefault(match["name"].strip().replace("\t", " "), match["value"].strip('"').replace("\t", " "))
+        at = match.end()
+    return values if not line[at:].strip(" ,;|}") else {}
+
+
+def _of_json(line: str) -> dict[str, str]:
+    try:
+        made = json.loads(line.rstrip(","))
+    except (ValueError, RecursionError):
+        return {}
+    if not isinstance(made, dict):
+        return {}
+    plain = {name: value for name, value in made.items() if isinstance(value, (int, float, str, bool)) or value is None}
+    return {
+        str(name).replace("\t", " "): "" if value is None else str(value).replace("\t", " ").replace("\n", " ")
+        for name, value in plain.items()
+    }
