@@ -117,7 +117,7 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
         return None
     first, second, third = (parts[name].cast(pl.Float64, strict=False) for name in ("first", "second", "third"))
     last = parts["last"].cast(pl.Float64)
-    most, whole = float(last.max() or 0.0), third.null_count() == 0
+    most, whole = float(np.max(last.to_numpy())), third.null_count() == 0
     if third.null_count() not in (0, len(words)) or (not whole and most < 60.0):
         return None
     parts_a_second = 100.0 if most >= 60.0 else most + 1.0
