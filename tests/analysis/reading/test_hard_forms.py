@@ -209,6 +209,12 @@ def test_a_tenth_of_a_unit():
     assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
 
 
+def test_a_throttle_in_degrees_is_a_part_of_a_right_angle():
+    log = read({"Throttle [deg]": printed(90.0 * RUN.throttle, 1)}, without="Throttle")
+    assert_reads(log, "throttle", RUN.throttle)
+    assert codes(log)["unit-unusual"] == "caution"
+
+
 # What stands around the rows
 
 
