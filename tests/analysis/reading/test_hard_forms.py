@@ -177,9 +177,9 @@ def test_gears_counted_from_nought_are_told_where_the_car_drives_in_its_0():
     log = read({"Gear": printed(np.maximum(RUN.gear - 1.0, 0.0), 0), **speed})
     found = log.get("gear")
     assert found is not None and np.array_equal(found.values, np.maximum(RUN.gear, 1.0))
-    assert codes(log)["gear-from-nought"] == "caution"
+    assert codes(log)["gear-from-zero"] == "caution"
     as_usual = read({"Gear": printed(RUN.gear, 0), **speed})
-    assert "gear-from-nought" not in codes(as_usual)
+    assert "gear-from-zero" not in codes(as_usual)
 
 
 def test_pulses_of_a_wheel_are_no_turns():
