@@ -164,7 +164,7 @@ _ENTRIES = (
           "Check its values; log lambda if the logger can."),
     Entry("count-ran-over", CAUTION, "A channel's count of 16 bits ran over; its stretches were put together.",
           "Export the channel with fewer digits, or in a larger unit."),
-    Entry("gear-from-nought", CAUTION, "A gear channel counts from 0; it is read as one more.",
+    Entry("gear-from-zero", CAUTION, "A gear channel counts from 0; it is read as one more.",
           "Nothing, unless its 0 is neutral after all: then tell the gear in the car's channels."),
     Entry("wheel-pulses", CAUTION, "A wheel's speed is in Hz: turns, or several pulses a turn.",
           "Log it as a speed, or in rev/min."),

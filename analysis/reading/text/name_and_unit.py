@@ -147,7 +147,7 @@ def _is_clear_unit(name: str, unit: str) -> bool:
         return bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant", name))
     if unit == "mG":  # thousandths of gravity; "mg" is a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
-    if plain == "s":
+    if plain in ("s", "h", "min"):
         return name.casefold() in ("time", "t")
     if plain not in _CLEAR_UNITS:
         return False

@@ -43,6 +43,8 @@ class TimeBase:
     """In words, for the reader."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+    written: bool = True
+    """Whether times stand in the log; else rows or samples are counted."""
 
 
 def find_time_bases(
@@ -232,7 +234,7 @@ def stated_tick_s(preamble: tuple[tuple[str, str], ...]) -> float | None:
 
 
 def _counted(rows: int, rate_hz: float) -> TimeBase:
-    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
+    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz", written=False)
 
 
 def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, sure: bool = False) -> TimeBase | None:
@@ -283,7 +285,7 @@ def _of_steps(table: Table, header: Header, besides: set[int], named: list[int])
                 "sum of its values is taken for the time."
             )
             found = (Finding("time-summed", "caution", text, name), *base.findings)
-            return replace(base, basis=f"sum of {base.basis}", findings=found)
+            return replace(base, basis=f"sum of {base.basis}", findings=found, written=False)
     return None
 
 
@@ -339,7 +341,7 @@ def _stand_in(
         if counter and rate_hz is not None and column.values is not None:
             scale = 1.0 / (rate_hz * float(np.median(np.diff(column.values))))
             basis = f"sample counter {header.names[at]} at {rate_hz:g} Hz"
-            return TimeBase(at, column.values * scale, scale, False, basis)
+            return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
         if base is not None:
