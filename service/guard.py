@@ -17,7 +17,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.errors import ENDING_SECONDS, Problem, problem_response
+from passband.service.errors import ENDING_SECONDS, Problem, not_found, problem_response
 from passband.service.headers import CHANGING, SAFE_HEADERS
 
 PORTS = {"http": 80, "https": 443}
@@ -33,6 +33,7 @@ FOREIGN = (
     "Host on, and name that host in PASSBAND_HOSTS."
 )
 
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 _AUTHORITY = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::([0-9]{1,5}))?", re.IGNORECASE | re.ASCII)
 
 
@@ -174,6 +175,8 @@ class Guard:
             return Problem(421, "Wrong host", detail)
         if scope["method"] not in CHANGING:
             return None
+        if _CONTROL.search(scope["path"]):  # a pattern's end matches before a line end too: none may stand in a path
+            return not_found("page")
         origins = headers.getlist("origin")
         ours = all(is_own_page(page, host=host, scheme=scope["scheme"], others=self._hosts) for page in origins)
         if not ours or headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
