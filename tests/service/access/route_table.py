@@ -6,8 +6,9 @@ Starts a server of its own with access set up from the command line, as its owne
 `/openapi.json` names with the ids of a run, car, event, job and trash entry of the red team: as the red team's owner,
 crew and reader, with a reader's token, as the blue team's owner, with a session that was ended, with a token that was
 revoked, and as nobody. Of the blue team's owner it also says whether the answer is word for word that of an id that
-never was, and how long both took at the median. Exit 1 if anybody got what they may not have, if a body tells the two
-apart, or if any answer is an error of ours.
+never was, and how long both took at the median. At the end the server's own log is searched for the passwords, session
+keys, tokens and invitations that were used. Exit 1 if anybody got what they may not have, if a body tells the two
+apart, if any answer is an error of ours, or if a secret stands in the log.
 
 Public: `main`.
 """
@@ -17,6 +18,7 @@ from __future__ import annotations
 import argparse
 import http.client
 import json
+import os
 import re
 import statistics
 import subprocess
@@ -26,7 +28,7 @@ import time
 from collections import defaultdict
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -61,6 +63,8 @@ class House:
     """A service with two teams."""
 
     server: Server
+    secrets: list[str] = field(default_factory=lambda: [PASSWORD])
+    """What must not stand in the server's log."""
 
     def ask(self, method: str, path: str, headers: Mapping[str, str], body: object = None, form: str = "") -> Got:
         """One question; `body` as JSON, `form` as a page's form sends it."""
@@ -84,7 +88,7 @@ class House:
     def signed_in(self, name: str) -> dict[str, str]:
         """A session's header."""
         got = self.ask("POST", "/sign-in", {}, form=urlencode({"name": name, "password": PASSWORD}))
-        return _session(got)
+        return self._session(got)
 
     def joined(self, team: str, role: str, secret: Path) -> dict[str, str]:
         """Somebody new, by an invitation."""
@@ -95,32 +99,32 @@ class House:
         got = self.ask("POST", way[0], {}, form=form)
         again = self.ask("POST", way[0], {}, form=form.replace(role, "another"))
         assert again.status == 422 and "does not hold" in again.body  # it is for one
-        return _session(got)
+        self.secrets.append(way[0].rpartition("/")[2])
+        return self._session(got)
 
     def token(self, owner: dict[str, str], role: str) -> tuple[str, dict[str, str]]:
         """A program's token: its id, and its header."""
         before = set(self._token_ids(owner))
         got = self.ask("POST", "/team/tokens", owner, form=urlencode({"name": role, "role": role}))
         key = next(one for one in re.findall(r"[\w-]{43}", got.body) if len(one) == 43)
+        self.secrets.append(key)
         return (set(self._token_ids(owner)) - before).pop(), {"Authorization": f"Bearer {key}"}
+
+    def _session(self, got: Got) -> dict[str, str]:
+        assert got.status == 303, (got.status, got.body[-500:])
+        found = re.search(rf"{COOKIE}=([\w-]+)", got.headers["set-cookie"])
+        assert found is not None
+        for word in ("Secure", "HttpOnly", "SameSite=lax", "Path=/"):
+            assert word.lower() in got.headers["set-cookie"].lower()
+        self.secrets.append(found[1])
+        return {"Cookie": f"{COOKIE}={found[1]}"}
 
     def _token_ids(self, owner: dict[str, str]) -> list[str]:
         return re.findall(r"/team/tokens/([0-9a-f]+)/revoke", self.ask("GET", "/team", owner).body)
 
 
 def _environment() -> dict[str, str]:
-    import os
-
     return {name: value for name, value in os.environ.items() if not name.startswith("PASSBAND_")}
-
-
-def _session(got: Got) -> dict[str, str]:
-    assert got.status == 303, (got.status, got.body[-500:])
-    found = re.search(rf"{COOKIE}=([\w-]+)", got.headers["set-cookie"])
-    assert found is not None
-    for word in ("Secure", "HttpOnly", "SameSite=lax", "Path=/"):
-        assert word.lower() in got.headers["set-cookie"].lower()
-    return {"Cookie": f"{COOKIE}={found[1]}"}
 
 
 def planted(house: House, crew: Mapping[str, str]) -> dict[str, str]:
@@ -209,6 +213,7 @@ def main() -> int:
     asked = parser.parse_args()
     with served(asked.records, asked.files) as server, tempfile.TemporaryDirectory() as folder:
         server.stop()
+        server.environment = {**server.environment, "PASSBAND_LOG_FORM": "json"}  # a line a question
         house, secret = House(server), Path(folder) / "secret"
         secret.write_text(PASSWORD + "\n")
         house.command("begin", "red", "--owner", "red owner", secret=secret)
@@ -247,7 +252,12 @@ def walk(house: House, secret: Path, *, asks: int) -> int:
             apart = told_apart(house, method, path, blue, asks, place)
             wrong += [f"{method} {path}: {apart}"] if "is not" in apart else []
         print(f"{method:7}{path:55} {' '.join(cells)}  {apart}", flush=True)
-    print(f"{len(routes)} routes, {len(everybody)} who ask; {len(wrong)} answers as they must not be")
+    said = house.server.said()
+    wrong += [f"{secret[:4]}... stands in the log" for secret in house.secrets if secret in said]
+    print(
+        f"{len(routes)} routes, {len(everybody)} who ask; {len(house.secrets)} secrets looked for in {len(said)} bytes"
+    )
+    print(f"{len(wrong)} answers as they must not be")
     print("\n".join(wrong))
     return int(bool(wrong))
 
