@@ -6,6 +6,7 @@ Hand: what is asserted are the settings' own names, the program's own words, and
 from __future__ import annotations
 
 import ast
+import asyncio
 import json
 import os
 import re
@@ -14,6 +15,7 @@ from collections import defaultdict
 from pathlib import Path
 
 import pytest
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from passband.service.access.door import OPEN_TO_ALL
 from passband.service.cli import _parser
@@ -91,6 +93,20 @@ def test_what_is_said_of_starting_it_are_commands_of_the_program():
     for command in commands:
         assert _parser().parse_args(shlex.split(command)[1:]).owner == "Robin"
     assert "docker compose -f service/compose.yaml up --build" in said
+
+
+@pytest.mark.parametrize(("by", "seen"), [("172.18.0.1", "198.51.100.7"), ("203.0.113.9", "203.0.113.9")])
+def test_who_comes_by_the_hosts_proxy_keeps_an_address_of_their_own(services, by, seen):
+    # Planted: a client that says it was somebody else, behind a proxy that adds whom it saw
+    told = {}
+
+    async def app(scope, _receive, _send):
+        told["client"] = scope["client"][0]
+
+    behind = ProxyHeadersMiddleware(app, services["front"]["environment"]["FORWARDED_ALLOW_IPS"])
+    said = [(b"x-forwarded-for", b"192.0.2.1, 198.51.100.7")]
+    asyncio.run(behind({"type": "http", "client": (by, 1), "scheme": "http", "headers": said}, None, None))
+    assert told["client"] == seen
 
 
 def test_ours_write_only_where_they_may_and_wait_for_what_they_need(services):
