@@ -52,8 +52,8 @@ def gear_from_one(log: Log) -> Log:
         f"{gear.header} counts gears from 0: in its 0 the engine is locked to the road, geared lower than in its 1. "
         "It is read as one more."
     )
-    found = Finding("gear-from-zero", "caution", text, gear.header)
-    return log.with_channel(gear, replace(gear, values=gear.values + 1.0), found)
+    counted = Finding("gear-from-zero", "caution", text, gear.header)
+    return log.with_channel(gear, replace(gear, values=gear.values + 1.0), counted)
 
 
 def _ratio(gear: Channel, engine: Channel, speed: Channel, number: float) -> float | None:
