@@ -16,6 +16,7 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import (
     DRIVEN_SCALE_SD,
     DRIVEN_WANDER_SD,
+    ENGINE_WANDER_SD,
     GPS_SCALE_SD,
     GROWTH_SD,
     SLIP_AT_LIMIT_SD,
@@ -66,7 +67,8 @@ def open_errors(
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
-    limit_sd = SLIP_WITH_CLUTCH_SD if basis is SpeedBasis.ENGINE_SPEED else SLIP_AT_LIMIT_SD
+    by_engine = basis is SpeedBasis.ENGINE_SPEED
+    limit_sd = SLIP_WITH_CLUTCH_SD if by_engine else SLIP_AT_LIMIT_SD
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
@@ -74,15 +76,15 @@ def open_errors(
         "growth": GROWTH_SD * speed**3,
         LAUNCH_SLIP: -limit_sd * _near_the_limit(thrust) * speed,
         WAY: way,
-    } | _wanders(posterior, speed)
+    } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
 
 
-def _wanders(posterior: Posterior, speed: FloatArray) -> dict[str, FloatArray]:
+def _wanders(posterior: Posterior, speed: FloatArray, wander_sd: float) -> dict[str, FloatArray]:
     """Tires warm and the track changes: from each place on the scale may be another, by steps not foretold."""
     moving = posterior.time_s[speed > MOVING_MPS]
     edges = np.linspace(moving[0], moving[-1], len(WANDER) + 1) if moving.size else posterior.time_s[: len(WANDER) + 1]
     return {
-        name: DRIVEN_WANDER_SD * np.interp(posterior.time_s, edges[place : place + 2], (0.0, 1.0)) * speed
+        name: wander_sd * np.interp(posterior.time_s, edges[place : place + 2], (0.0, 1.0)) * speed
         for place, name in enumerate(WANDER)
     }
 
