@@ -82,6 +82,8 @@ class _Sign:
     log: int
     beside: tuple[str, ...] = ()
     """Channels that are in it too."""
+    counted: bool = False
+    """Whether it is of a wheel's first teeth."""
 
 
 def find_launch_moment(
@@ -193,17 +195,20 @@ def _from_wheel(channel: Channel | None, near_s: float, late: Lateness, low_mps:
         return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late)
     late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
     sigma = float(np.hypot(np.hypot(late.sigma_s, teeth.sigma_s), 0.3 / max(channel.rate_hz, 0.5)))
-    return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log)
+    return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log, counted=True)
 
 
 def _together(wheels: list[_Sign]) -> _Sign | None:
-    """Wheels of one axle as one sign: they err alike, by the same teeth and gates, so two do not outvote another."""
+    """Wheels of one axle as one sign, so that two do not outvote another; counted by the same teeth they err alike."""
     if len(wheels) < 2:
         return wheels[0] if wheels else None
     best = min(wheels, key=lambda wheel: wheel.sigma_s)
     weights = np.array([wheel.sigma_s**-2 for wheel in wheels])
     mean = float(weights @ np.array([wheel.time_s for wheel in wheels]) / weights.sum())
-    return replace(best, time_s=mean, beside=tuple(wheel.name for wheel in wheels if wheel is not best))
+    alike = any(wheel.counted for wheel in wheels)
+    sigma = best.sigma_s if alike else float(weights.sum() ** -0.5)
+    beside = tuple(wheel.name for wheel in wheels if wheel is not best)
+    return replace(best, time_s=mean, sigma_s=sigma, beside=beside)
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:

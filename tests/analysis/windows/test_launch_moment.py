@@ -179,7 +179,7 @@ def test_both_wheels_are_named_though_they_have_one_voice():
         undriven=("wheel_speed_fl", "wheel_speed_fr"), driven=(),
     )  # fmt: skip
     assert set(got.evidence) == {"wheel_speed_fl", "wheel_speed_fr"}
-    assert got.plus_minus_s == pytest.approx(found(wheel()).plus_minus_s)
+    assert got.plus_minus_s < found(wheel()).plus_minus_s
 
 
 def test_a_jerk_before_the_launch_is_not_the_launch():
