@@ -207,7 +207,7 @@ def _find_edges(
         return None
     geared_rpm = None
     if slips:
-        start = find_ratio_change(engine, fall, earliest_s=earliest_s)
+        start = find_ratio_change(engine, fall, earliest_s=earliest_s, motion=motion)
         end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
         this_gear = driven * np.exp(level_before)

@@ -178,7 +178,7 @@ def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
         if shift.kind is not ShiftKind.CONVERTER or isinstance(shift.rpm_before, Unknown) or not between.any():
             continue
         highest = float(engine.rpm[between].max())
-        if highest > (1 + OVER_REV) * shift.rpm_before.value:
+        if highest > (1 + OVER_REV) * float(engine.at(shift.time_s)):
             flared.append((shift, highest))
     if not flared:
         return []
