@@ -9,6 +9,8 @@ Public: `find_ratio_change`, `find_takeover`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from passband.analysis.motion.ground_speed import Motion
@@ -71,15 +73,15 @@ def find_ratio_change(
 
     Notes
     -----
-    The shift never starts after engine speed was at its highest: a gentle change bends it down for a tenth of a second
-    before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open which of its two ends
-    is meant.
+    The shift does not start well after engine speed was at its highest: a gentle change bends it down for a tenth of a
+    second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open which of its
+    two ends is meant.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
     top = _top(engine, fall, earliest_s)
-    if top is not None and (bent is None or top.time_s < bent.time_s):
-        bent = top
+    if top is not None and (bent is None or top.until_s < bent.time_s - bent.plus_minus_s):
+        bent = top.edge
     flared_s = _flare(engine, fall, earliest_s)
     if flared_s is None:
         return bent
@@ -93,7 +95,17 @@ def find_ratio_change(
     return bent if pulled_on else about
 
 
-def _top(engine: EngineSpeed, fall: Fall, earliest_s: float) -> Edge | None:
+@dataclass(frozen=True, slots=True)
+class _Top:
+    """Where engine speed was at its highest."""
+
+    edge: Edge
+    """The middle of where it may have been."""
+    until_s: float
+    """Surely lower from here on. [s]"""
+
+
+def _top(engine: EngineSpeed, fall: Fall, earliest_s: float) -> _Top | None:
     """Where engine speed was at its highest before the fall; None where no sample lies there."""
     inside = np.flatnonzero(
         (engine.true_time_s > max(fall.middle_s - FLARE_LASTS_S, earliest_s)) & (engine.true_time_s < fall.middle_s)
@@ -102,8 +114,9 @@ def _top(engine: EngineSpeed, fall: Fall, earliest_s: float) -> Edge | None:
         return None
     rpm, time_s = engine.rpm[inside], engine.true_time_s[inside]
     high = time_s[rpm >= rpm.max() - TOPS_NOISE * engine.noise_rpm]
-    open_s = float(np.hypot(0.5 * float(high[-1] - high[0]), 0.5 * engine.step_s))
-    return Edge(float(0.5 * (high[0] + high[-1])), float(np.hypot(open_s, TOP_PLUS_MINUS_S)), "engine_speed")
+    first_s, last_s = float(high[0]), float(high[-1])
+    open_s = float(np.hypot(0.5 * float(np.hypot(last_s - first_s, engine.step_s)), TOP_PLUS_MINUS_S))
+    return _Top(Edge(0.5 * (first_s + last_s), open_s, "engine_speed"), last_s)
 
 
 def _pulled_on(motion: Motion | None, flared_s: float, topped_s: float) -> bool | None:

@@ -47,6 +47,8 @@ COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 MOST_NOISY, GEARED_SHARE = 0.3, 0.012
 """Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
 in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
+TOP_OPEN_S = 0.012
+"""So near engine speed's highest its rise counts for RPM before behind a converter: the pick-up rounds it off. [s]"""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
 """What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
@@ -141,8 +143,8 @@ def rpm_before_shift(
     late = line.slope * float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, most_lag_s - USUAL_LAG_S))
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
-    if falls_by_s is not None:  # the highest does not move with the start: it lies between two samples
-        timing = abs(line.slope) * 0.5 * engine.step_s
+    if falls_by_s is not None:  # the highest does not move with a start that a flare leaves open
+        timing = abs(line.slope) * 0.75 * min(start.plus_minus_s, TOP_OPEN_S)
         change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
         value = float(engine.rpm[change].max()) if change.any() else value
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.driveline.ratios import TurnRatio
+from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
@@ -212,7 +212,8 @@ def _find_edges(
     else:
         this_gear = driven * np.exp(level_before)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
-        end = find_carry(engine, driven * np.exp(level_after), fall=fall)
+        by_ground = turn.source is TurnSource.GROUND_SPEED
+        end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
