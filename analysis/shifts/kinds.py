@@ -35,6 +35,8 @@ FLARED, FLARED_S = 0.04, 0.18
 LET_LOOSE = 0.02
 """Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut;
 without it, it sinks by so much below its next gear. [-]"""
+MOST_NOISY = 0.5
+"""Share of the engine's samples in a shift that noise may have taken before nothing is said of a missed gear. [-]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -194,9 +196,12 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
     """Too long, or held too high, for a gear that went in at once; and the engine was loose.
 
     Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
-    neither was drawn down by the next gear through a clutch or tires that slipped.
+    neither was drawn down by the next gear through a clutch or tires that slipped. Where noise took most of the
+    engine's samples between, neither how long it took nor how high it went was seen.
     """
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+    if shift.duration_s < MISSED_S and between.any() and float(np.mean(engine.noisy[between])) > MOST_NOISY:
+        return False
     seen = not isinstance(shift.rpm_before, Unknown) and bool(between.any())
     before = float("inf") if isinstance(shift.rpm_before, Unknown) else shift.rpm_before.value
     flare = engine.rpm[between] / before - 1.0

@@ -112,3 +112,14 @@ def test_a_foot_that_lifts_every_time_is_normal():
 
 def test_no_shifts_no_names():
     assert kinds([]) == []
+
+
+@pytest.mark.parametrize(("lost", "kind"), [(0.4, "missed"), (0.7, "normal")])
+def test_of_a_shift_that_noise_hid_no_gear_is_said_to_be_missed(lost, kind):
+    # Hand: 0.4 s long and 20 % over its speed, which is all that samples bridged across say
+    start = SHIFTS[1].time_s
+    inside = (ENGINE.true_time_s > start) & (ENGINE.true_time_s < start + 0.4)
+    hidden = inside & (ENGINE.true_time_s < start + 0.4 * lost)
+    engine = replace(ENGINE, rpm=np.where(inside, 9600.0, ENGINE.rpm), noisy=hidden)
+    shifts = changed(1, end_s=start + 0.4, duration_s=0.4)
+    assert name_shifts(shifts, engine, RUN.traces, RUN.car, limiter=())[1].kind == kind
