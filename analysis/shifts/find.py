@@ -84,7 +84,7 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     found = _measure_all(pairs, driveline, motion, evidence)
     shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
     held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
-    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
+    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held, finish_s=end_s)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     findings = (
         *_doubt_rate(engine, shifts),

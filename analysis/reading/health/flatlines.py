@@ -87,11 +87,12 @@ def find_stuck(
     """
     if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
         return []
+    slow = STUCK_LEAST_S * rate_hz <= STEADY_UPDATES
+    shortest_s = max(STUCK_LEAST_S, (STEADY_UPDATES if slow else STUCK_UPDATES) / rate_hz)
     repeating, ceasing = ends_of_true_runs(values[1:] == values[:-1])
-    if not _long_runs(time_s, values, repeating, ceasing + 1, rate_hz=rate_hz, least=least).any():
+    if not _long_runs(time_s, values, repeating, ceasing + 1, lasts_s=shortest_s, least=least).any():
         return []  # before all the single samples become stretches of their own
     starts, stops = _runs(values)
-    slow = STUCK_LEAST_S * rate_hz <= STEADY_UPDATES
     steady = slow and _comes_by_the_clock(time_s, values, starts, stops, least=least)
     fewest = STEADY_UPDATES if steady else STUCK_UPDATES
     long_runs = _long_runs(time_s, values, starts, stops, lasts_s=max(STUCK_LEAST_S, fewest / rate_hz), least=least)
