@@ -342,6 +342,8 @@ def _stand_in(
             return TimeBase(at, column.values * scale, scale, False, basis)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
+        if base is not None and is_plainly_time(header.bare[at]):
+            return base
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
             finding = Finding("time-column-assumed", "caution", text, header.names[at])
