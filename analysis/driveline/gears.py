@@ -107,8 +107,8 @@ def _no_gears() -> Gears:
 def _cannot(what: str) -> Finding:
     why = {
         "engine": "no engine speed that can be believed was logged during the run",
-        "glides": "the engine stands while the car gains speed, as with a belt drive or a clutch that slips all along, so "
-        "no ratio in the data is a gear's; tell gear_ratios and final_drive if it has gears",
+        "glides": "the engine stands while the car gains speed, as with a belt drive or a clutch that slips all along, "
+        "so no ratio in the data is a gear's; tell gear_ratios and final_drive if it has gears",
         "ratio": "engine speed and speed never stand in a steady ratio, and no gear channel was logged",
     }[what]
     return Finding("gears-unknown", "caution", f"Gears and shifts could not be named: {why}.")

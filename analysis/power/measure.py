@@ -67,7 +67,9 @@ shift, whose fall of acceleration a fused motion knows to a few hundredths of a 
 UNLIKE_ENGINE_MPS2, UNLIKE_ENGINE_SHARE = 2.0, 0.2
 """A gear that holds lets car and engine differ by no more than the first and that share of the engine's own gain: slip
 that comes and goes and the sensors' noise. [m/s2], [-] By arithmetic: 1 % of slip in a fifth of a second at 40 m/s."""
-NO_TRAP = Finding("trap-not-reached", "note", "The run reached no speed trap: its speed says nothing of power.")
+NO_TRAP = Finding(
+    "trap-not-reached", "note", "The run did not end at a speed trap: no trap's speed says anything of its power."
+)
 NO_ENGINE_AT_PISTONS = Finding(
     "pistons-not-known", "note", "Engine speed is not known: neither is what power means at the pistons."
 )

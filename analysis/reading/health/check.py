@@ -46,6 +46,7 @@ SHAFT_GATE = replace(
     longest_s=0.15,
     longest_flat_s=0.4,
     least=1500.0,
+    longest_share_s=2.0,
 )
 """Driveshaft speed: tires that spin up or hook move it faster than the engine alone. [rev/min]"""
 WHEEL_GATE = Gate(
@@ -58,6 +59,7 @@ WHEEL_GATE = Gate(
     longest_s=0.12,
     longest_flat_s=0.3,
     least=12.0,
+    longest_share_s=2.0,
 )
 """Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read zero below 4 km/h, and tires stick and slip
 as they stop, so nothing is looked for at low speed. [m/s]"""
@@ -239,10 +241,10 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
         )
         faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), _dropouts(family, text)))
     if false:
+        why = "noise from the ignition or" if family == "engine_speed" else "lost pulses, or noise"
         text = (
-            f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: noise "
-            f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples "
-            f"are left out."
+            f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: {why} in the "
+            "sensor's wiring. These samples are left out."
         )
         faults.append(_Fault(false, _noise(family, text)))
     return faults

@@ -1,6 +1,6 @@
 """Columns that may be the time by what they do: they rise evenly, over a span that a log can last.
 
-Public: `rises`, `ticks_evenly`, `time_candidates`.
+Public: `is_plainly_time`, `rises`, `ticks_evenly`, `time_candidates`.
 """
 
 from __future__ import annotations

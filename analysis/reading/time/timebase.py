@@ -19,7 +19,7 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
+from passband.analysis.reading.time.candidates import MOSTLY, is_plainly_time, rises, time_candidates
 from passband.analysis.reading.time.summed_steps import may_be_steps, summed_steps
 from passband.analysis.reading.time.timestamps import counted_parts, seconds_of_clock
 from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
