@@ -189,8 +189,7 @@ def _tires_turned(traces: Traces, near_s: float, driven: tuple[str, ...]) -> _Si
         before_s, after_s = float(near.time_s[last]), float(near.time_s[last + 1])
         rest = near.values[(near.time_s > before_s - REST_BEFORE_S) & (near.time_s <= before_s)]
         if TIRES_EARLY_S < near_s - after_s < TIRES_BEFORE_S and bool(np.all(rest < TIRE_WAKES_MPS)):
-            sigma = float(np.hypot(TIRE_AT_LAUNCH.sigma_s, (after_s - before_s) / np.sqrt(12.0)))
-            return _Sign(channel.name, 0.5 * (before_s + after_s) - TIRE_AT_LAUNCH.late_s, sigma, channel.log)
+            return _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
     return None
 
 
