@@ -16,7 +16,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.gears import GearInterval, Gears
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
@@ -90,7 +90,9 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     ]
     found = _measure_all(pairs, driveline, motion, evidence)
     shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
-    held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
+    # Where the ratio glides an engine stands because the belt lets it.
+    held = [] if gears.basis is GearBasis.GLIDES else find_limiter(evidence, shifts)
+    lifts = find_lifts(evidence, shifts)
     named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held, finish_s=end_s)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     findings = (

@@ -56,6 +56,10 @@ LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
 later than this after it does so under way. [s]"""
 TIRE_WAKES_MPS = 1.0
 """The line through a driven tire's first speeds begins here, for there is nothing else. [m/s]"""
+TIRES_EARLY_S, TIRES_BEFORE_S, REST_BEFORE_S = 0.25, 1.0, 0.5
+"""Driven tires that turn by the first sooner than the car is seen to move, from rest for the last, show its launch: at
+half a g it has gone 15 cm by then, and a wheel with four teeth passes one each half metre. Longer than the second is a
+burnout against the brakes. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
@@ -125,11 +129,15 @@ def find_launch_moment(
     near_s = first.time_s if first is not None else near_s
     let_go = _let_go(traces, near_s, undriven) if first is None else None
     near_s = let_go.time_s if let_go is not None else near_s
+    turned = None if first is not None or let_go is not None else _tires_turned(traces, near_s, driven)
+    if turned is not None:
+        near_s, undriven = turned.time_s, tuple(name for name in undriven if name == "gps_speed")
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
     signs = [
         sign
         for sign in [
             pushed,
+            turned,
             *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None),
         ]
         if sign is not None
@@ -165,6 +173,26 @@ def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign |
         return None
     sigma = float(np.hypot(end.sigma_s, LET_GO_SIGMA_S))
     return _Sign(engine.name, end.time_s - PICKUP_DELAY_S - LET_GO_LATE_S + MOTION_AFTER_RELEASE_S, sigma, engine.log)
+
+
+def _tires_turned(traces: Traces, near_s: float, driven: tuple[str, ...]) -> _Sign | None:
+    """When the driven tires began to turn, where that is long before the speed that found the launch.
+
+    Tires that turn push, and an undriven wheel of few teeth reads nothing for its first part of a turn.
+    """
+    for name in driven:
+        if (channel := traces.get(name)) is None:
+            continue
+        near = channel.known.within(near_s - TIRES_BEFORE_S - REST_BEFORE_S, near_s)
+        turns = near.values > TIRE_WAKES_MPS
+        if near.time_s.size < 12 or not turns[-1] or turns.all():
+            continue
+        last = int(np.flatnonzero(~turns)[-1])
+        before_s, after_s = float(near.time_s[last]), float(near.time_s[last + 1])
+        rest = near.values[(near.time_s > before_s - REST_BEFORE_S) & (near.time_s <= before_s)]
+        if TIRES_EARLY_S < near_s - after_s < TIRES_BEFORE_S and bool(np.all(rest < TIRE_WAKES_MPS)):
+            return _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+    return None
 
 
 def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:

@@ -19,7 +19,7 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
+from passband.analysis.reading.time.candidates import MOSTLY, is_plainly_time, rises, time_candidates
 from passband.analysis.reading.time.summed_steps import may_be_steps, summed_steps
 from passband.analysis.reading.time.timestamps import counted_parts, seconds_of_clock
 from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
@@ -344,6 +344,8 @@ def _stand_in(
             return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
+        if base is not None and is_plainly_time(header.bare[at]):
+            return base
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
             finding = Finding("time-column-assumed", "caution", text, header.names[at])
