@@ -73,9 +73,9 @@ def find_ratio_change(
 
     Notes
     -----
-    The shift starts no more than a sample after engine speed was at its highest: a gentle change bends it down for a tenth of a
-    second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open which of its
-    two ends is meant.
+    The shift starts no more than a sample after engine speed was at its highest: a gentle change bends it down for a
+    tenth of a second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open
+    which of its two ends is meant.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
