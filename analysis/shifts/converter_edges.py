@@ -74,8 +74,8 @@ def find_ratio_change(
     Notes
     -----
     The shift starts no more than a sample after engine speed was at its highest: a gentle change bends it down for a
-    tenth of a second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open
-    which of its two ends is meant.
+    tenth of a second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare's
+    beginning stands, and its plus-minus reaches to its end.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
@@ -90,8 +90,8 @@ def find_ratio_change(
         return about if bent is None else bent
     pulled_on = _pulled_on(motion, flared_s, bent.time_s)
     if pulled_on is None:
-        half_s = 0.5 * (bent.time_s - about.time_s)
-        return Edge(about.time_s + half_s, float(np.hypot(about.plus_minus_s, half_s)), "engine_speed")
+        open_s = float(np.hypot(about.plus_minus_s, bent.time_s - about.time_s))
+        return Edge(about.time_s, open_s, "engine_speed")
     return bent if pulled_on else about
 
 
