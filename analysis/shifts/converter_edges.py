@@ -42,7 +42,7 @@ converter runs of both models (seeds 9300 to 9303, both sets of sensors), which 
 SEEN_AFTER_S, LEAST_SEEN_S, PULLS_ON = 0.06, 0.06, 0.5
 """A car's acceleration shows a lost pull so long after, looked at for at least so long; at that share of what it was
 before the flare the car pulls on. [s], [s], [-] By how far fused acceleration is smeared."""
-TOPS_NOISE, TOP_PLUS_MINUS_S = 2.0, 0.012
+TOPS_NOISE, TOP_PLUS_MINUS_S = 2.0, 0.018
 """The engine may have been at its highest wherever it is within so many times its noise of it; and its pick-up later by
 up to the other than a usual one: a mean over three turns is late by up to 20 ms more, and behind a converter no ring
 shows it. [-], [s] By arithmetic."""
@@ -73,14 +73,14 @@ def find_ratio_change(
 
     Notes
     -----
-    The shift does not start well after engine speed was at its highest: a gentle change bends it down for a tenth of a
-    second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open which of its
-    two ends is meant.
+    The shift starts no more than a sample after engine speed was at its highest: a gentle change bends it down for a
+    tenth of a second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare's
+    beginning stands, and its plus-minus reaches to its end.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
     top = _top(engine, fall, earliest_s)
-    if top is not None and (bent is None or top.until_s < bent.time_s - bent.plus_minus_s):
+    if top is not None and (bent is None or top.until_s + engine.step_s < bent.time_s):
         bent = top.edge
     flared_s = _flare(engine, fall, earliest_s)
     if flared_s is None:
@@ -90,8 +90,8 @@ def find_ratio_change(
         return about if bent is None else bent
     pulled_on = _pulled_on(motion, flared_s, bent.time_s)
     if pulled_on is None:
-        half_s = 0.5 * (bent.time_s - about.time_s)
-        return Edge(about.time_s + half_s, float(np.hypot(about.plus_minus_s, half_s)), "engine_speed")
+        open_s = float(np.hypot(about.plus_minus_s, bent.time_s - about.time_s))
+        return Edge(about.time_s, open_s, "engine_speed")
     return bent if pulled_on else about
 
 

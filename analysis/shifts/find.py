@@ -123,7 +123,7 @@ def _measure_all(
     """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
     by_ground = driveline.turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     about_s = [right.start_s for _, right in pairs]
-    places = find_told_changes(evidence, about_s) if by_ground else [None] * len(pairs)
+    places: list[float | None] = find_told_changes(evidence, about_s) if by_ground else [None] * len(pairs)
     edges = [
         _find_edges(left, right, driveline, motion, evidence, told_s=place)
         for (left, right), place in zip(pairs, places, strict=True)
