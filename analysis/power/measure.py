@@ -259,7 +259,7 @@ def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> G
     power, by_mass, by_drag, by_wind, *tilted = (smoothed(brake_w) for brake_w in every)
     slid = smoothed(balance_of(replace(case, tire=case.tire.slid(series.speed_mps))).brake_w)
     looser = smoothed(balance_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH)).brake_w)
-    astray = power_astray(
+    *growing, drifting = power_astray(
         power,
         series.speed_mps,
         lost_share=1.0 - facts.efficiency.value,
@@ -282,7 +282,8 @@ def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> G
             by_mass_w=(by_mass - power) / TRIED,
             by_drag_w=(by_drag - power) / TRIED,
             by_wind_w=by_wind - power,
-            by_others_w=(*(moved - power for moved in (*tilted, slid, looser)), *astray),
+            by_others_w=(*(moved - power for moved in (*tilted, slid, looser)), drifting),
+            by_losses_w=tuple(growing),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
     )
