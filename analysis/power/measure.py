@@ -39,6 +39,7 @@ from passband.analysis.power.driveline_series import (
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
+from passband.analysis.power.slip_on_top import find_slip_on_top
 from passband.analysis.power.unlike_gears import power_astray
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
@@ -394,6 +395,8 @@ def _findings(run: _Worked, power: Power, car: Car, corrected: Corrected, traces
         )
     if driven_tire_speed(traces, car).speed is not None:
         found += _tell_clutch_slip(case)
+    else:
+        found += _tell_slip_on_top(case)
     found += _tell_tires(run)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(known(power.from_trap_speed_w), moving_w / case.end_s)
@@ -415,6 +418,19 @@ def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
             f"After it had locked, the clutch slipped again in gear {slip.gear} for "
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
             "the heat counts as the engine's work."
+        )
+        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
+    return found
+
+
+def _tell_slip_on_top(case: PowerBasis) -> list[Finding]:
+    """The same where only ground and engine tell."""
+    found = []
+    for slip in find_slip_on_top(case.series):
+        text = (
+            f"In gear {slip.gear} the engine ran up to {100 * slip.share:.0f} % further ahead of the ground than in "
+            f"the lower gears, which pulled harder, for {slip.stop_s - slip.start_s:.1f} s: the clutch slips, or the track "
+            "lost its grip. Log a driven wheel or the driveshaft."
         )
         found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
     return found

@@ -116,7 +116,7 @@ def test_what_no_fact_explains_is_laid_at_another_cause():
 
 
 def test_losses_that_grow_with_speed_explain_a_drag_area_told_too_low_and_never_a_mass_told_too_low():
-    # Planted: losses left out, half of what they may be at the most, 2 % of power at full speed; a mass told 5 % too low tips the gears the other way
+    # Planted: losses left out, half of the most, 2 % of power at full speed; a mass told 5 % too low tips the other way
     growing = 0.04 * CURVE_W.max() * (SPEED / SPEED.max()) ** 2
     lost, light = CURVE_W - 0.5 * growing, CURVE_W - 0.05 * (CURVE_W - DRAG_W)
     assert compared(lost).disagrees and not compared(lost, by_losses_w=[growing]).disagrees
