@@ -429,8 +429,8 @@ def _tell_slip_on_top(case: PowerBasis) -> list[Finding]:
     for slip in find_slip_on_top(case.series):
         text = (
             f"In gear {slip.gear} the engine ran up to {100 * slip.share:.0f} % further ahead of the ground than in "
-            f"the lower gears, which pulled harder, for {slip.stop_s - slip.start_s:.1f} s: the clutch slips, or the track "
-            "lost its grip. Log a driven wheel or the driveshaft."
+            f"the lower gears, which pulled harder, for {slip.stop_s - slip.start_s:.1f} s: the clutch slips, or the "
+            "track lost its grip. Log a driven wheel or the driveshaft."
         )
         found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
     return found
