@@ -259,7 +259,7 @@ class _Fit:
             trust = np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
             noise = max(float(np.sqrt(np.sum(trust * off**2) / np.sum(trust))), LEAST_NOISE)
         variance = noise**2 * self.together
-        return fitted, float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
+        return np.asarray(fitted, dtype=np.float64), float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
 
 
 def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
