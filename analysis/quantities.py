@@ -47,8 +47,8 @@ class Conversion:
 
 # Written units that pint does not know, or knows as something else, in lower case without blanks.
 ALIASES: dict[str, str] = {
-    "rpm": "rpm", "1/min": "rpm", "min-1": "rpm", "u/min": "rpm", "rev/min": "rpm", "r/min": "rpm", "/min": "rpm",
-    "revs/min": "rpm",
+    "rpm": "rpm", "1/min": "rpm", "1min": "rpm", "min-1": "rpm", "u/min": "rpm", "rev/min": "rpm", "r/min": "rpm",
+    "/min": "rpm", "revs/min": "rpm",
     "rev per min": "rpm", "tr/min": "rpm", "giri/min": "rpm", "upm": "rpm", "rpms": "rpm", "1/m": "rpm",
     "tr/mn": "rpm", "varv/min": "rpm", "v/min": "rpm",
     "c": "degC", "°c": "degC", "degc": "degC", "deg c": "degC", "deg. c": "degC", "celsius": "degC", "ºc": "degC",
@@ -85,7 +85,7 @@ ALIASES: dict[str, str] = {
     "gn": "standard_gravity",
     "mg": "millistandard_gravity",
     "m/s2": "m/s^2", "m/s²": "m/s^2", "m/s/s": "m/s^2", "m/s^2": "m/s^2", "m/sec2": "m/s^2", "m/ss": "m/s^2",
-    "mps2": "m/s^2", "m s-2": "m/s^2",
+    "mps2": "m/s^2", "ms2": "m/s^2", "m s-2": "m/s^2",
     "ft/s2": "ft/s^2", "ft/s²": "ft/s^2", "ft/s/s": "ft/s^2",
     "°": "degree", "deg": "degree", "degrees": "degree", "degree": "degree", "°btdc": "degree", "degbtdc": "degree",
     "deg btdc": "degree", "° btdc": "degree",

@@ -49,6 +49,7 @@ from passband.analysis.versions import VERSION
 from passband.analysis.widths.calibrated import Widths, with_widths
 from passband.analysis.widths.classes import means_of_run
 from passband.analysis.widths.table import CALIBRATED
+from passband.analysis.windows.log_ends import tell_log_end
 from passband.analysis.windows.window import RunWindow, find_runs
 
 LEAST_RUN_M = 18.288
@@ -264,6 +265,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     start, end_s = timed.clock_start_s.value, timed.end_s
     when = window_of_run(window, timed, found.clocks, finish_ft=setup.finish_ft)
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
+    findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     if not ground.through_driveline:
         motion = timed.motion
         car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car

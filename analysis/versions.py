@@ -20,7 +20,20 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "2": frozenset({"reading", "motion", "driveline", "power"}),
     "3": frozenset({"windows", "sensors", "motion"}),
     "4": frozenset({"channels", "reading", "sensors", "motion", "driveline", "shifts", "power"}),
-    "5": frozenset({"reading", "sensors", "windows", "motion", "shifts", "widths", "driveline", "power"}),
+    "5": frozenset(
+        {
+            "channels",
+            "driveline",
+            "engine/limits",
+            "motion",
+            "power",
+            "reading",
+            "sensors",
+            "shifts",
+            "widths",
+            "windows",
+        }
+    ),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -17,7 +17,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from passband.service.errors import ENDING_SECONDS, Problem, problem_response
+from passband.service.errors import ENDING_SECONDS, Problem, not_found, problem_response
 from passband.service.headers import CHANGING, SAFE_HEADERS
 
 PORTS = {"http": 80, "https": 443}
@@ -32,7 +32,12 @@ FOREIGN = (
     "Only this service's own page may change anything here. If this is its page behind a proxy, let the proxy pass the "
     "Host on, and name that host in PASSBAND_HOSTS."
 )
+TWO_LENGTHS = (
+    "A question says the length of its body in one way: by Content-Length, or in chunks. One that says both may end at "
+    "another place for a proxy than it does here (RFC 9112, 6.3)."
+)
 
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 _AUTHORITY = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::([0-9]{1,5}))?", re.IGNORECASE | re.ASCII)
 
 
@@ -172,8 +177,12 @@ class Guard:
         if not is_own_name(host, others=self._hosts):
             detail = f"This service does not go by the name {host[:100]!r}; add it to PASSBAND_HOSTS if it should."
             return Problem(421, "Wrong host", detail)
+        if "content-length" in headers and "transfer-encoding" in headers:
+            return Problem(400, "Not HTTP", TWO_LENGTHS, headers={"Connection": "close"})
         if scope["method"] not in CHANGING:
             return None
+        if _CONTROL.search(scope["path"]):  # a pattern's end matches before a line end too: none may stand in a path
+            return not_found("page")
         origins = headers.getlist("origin")
         ours = all(is_own_page(page, host=host, scheme=scope["scheme"], others=self._hosts) for page in origins)
         if not ours or headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):

@@ -136,7 +136,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     air = read_given(Air, task.air, what="air") if task.air else None
     tell = (progress or unheard()).tell
 
-    def read(index: int, path: Path, name: str) -> Log:
+    def read(index: int, path: Path, name: str) -> tuple[Log, ...]:
         return read_log(path.read_bytes(), name=name, mapping=car.channels, layouts=car.layouts, index=index)
 
     logs = []

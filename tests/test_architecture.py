@@ -217,10 +217,9 @@ def test_findings_beside_a_thing_are_told_from_findings_alone(written: str, besi
 
 
 def _types_told(path: Path) -> Iterator[tuple[str, ast.AST | None]]:
-    """Of one file, what each public function returns, and what each name at its top stands for."""
+    """Of one file, what each function returns, and what each name at its top stands for."""
     for function in _functions(path):
-        if not function.name.startswith("_"):
-            yield function.name, function.returns
+        yield function.name, function.returns
     for node in _tree(path).body:
         if isinstance(node, ast.Assign):
             yield ast.unparse(node.targets[0]), node.value

@@ -13,6 +13,7 @@ from __future__ import annotations
 import unicodedata
 from functools import lru_cache
 
+from passband.analysis.channels.foreign_wheels import WHEELS_BY_LANGUAGE
 from passband.analysis.channels.more_languages import MORE_ALIASES, MORE_WORDS
 
 # Foreign word, then the English one, parted by bars.
@@ -67,10 +68,12 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "barometer": "umgebungsdruck | luftdruck",
         "battery": "bordspannung | batteriespannung",
         "wheel_speed_driven": "raddrehzahl",
-        "driveshaft_speed": "kardanwelle",
+        "driveshaft_speed": "kardanwelle | kardanwellendrehzahl | drehzahl kardanwelle | gelenkwellendrehzahl | "
+        "kardandrehzahl",
         "acceleration": "längsbeschleunigung | beschleunigung",
         "acceleration_lateral": "querbeschleunigung",
         "shift_lever": "schaltkraft",
+        "shift_cut": "schaltunterbrechung | zündunterbrechung | zugkraftunterbrechung | schaltabschaltung",
         "coolant_pressure": "wasserdruck",
         "ignition_advance": "zündwinkel",
         "injector_duty": "einspritzventil tastverhältnis",
@@ -106,6 +109,10 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "battery": "tension batterie",
         "gps_speed": "vitesse gps",
         "wheel_speed_driven": "vitesse roue",
+        "driveshaft_speed": "régime arbre transmission | vitesse arbre transmission | arbre de transmission",
+        "acceleration": "accélération longitudinale | accélération",
+        "acceleration_lateral": "accélération latérale",
+        "shift_cut": "coupure passage | coupure allumage | coupure rapport",
     },
     "Spanish": {
         "time": "hora | tiempo | tiempo transcurrido",
@@ -126,6 +133,11 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "clutch": "embrague",
         "brake": "freno",
         "gps_speed": "velocidad gps",
+        "battery": "tensión batería | voltaje batería",
+        "driveshaft_speed": "rpm árbol transmisión | velocidad árbol transmisión | rpm cardán | velocidad cardán",
+        "acceleration": "aceleración longitudinal",
+        "acceleration_lateral": "aceleración lateral",
+        "shift_cut": "corte cambio | corte encendido | corte de cambio",
     },
     "Portuguese": {
         "time": "tempo | tempo decorrido",
@@ -162,6 +174,12 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gear": "marcia | marcia inserita",
         "ignition_advance": "anticipo | anticipo accensione",
         "clutch": "frizione",
+        "battery": "tensione batteria",
+        "gps_speed": "velocità gps",
+        "driveshaft_speed": "giri albero trasmissione | velocità albero trasmissione",
+        "acceleration": "accelerazione longitudinale | accelerazione",
+        "acceleration_lateral": "accelerazione laterale",
+        "shift_cut": "taglio cambiata | taglio accensione",
     },
     "Dutch": {
         "time": "tijd | verstreken tijd | tijdstip",
@@ -303,6 +321,10 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
 
 WORDS_BY_LANGUAGE |= MORE_WORDS
 ALIASES_BY_LANGUAGE |= MORE_ALIASES
+for _language, _wheels in WHEELS_BY_LANGUAGE.items():
+    for _channel, _names in _wheels.items():
+        _known = ALIASES_BY_LANGUAGE[_language].get(_channel)
+        ALIASES_BY_LANGUAGE[_language][_channel] = f"{_known} | {_names}" if _known else _names
 
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})
 _NO_MARKS = str.maketrans({"ł": "l", "Ł": "L", "ø": "o", "Ø": "O", "đ": "d", "Đ": "D", "æ": "ae", "Æ": "AE", "ı": "i"})

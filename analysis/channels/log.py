@@ -130,6 +130,8 @@ class TimeFacts:
     """The last row's time as the log writes it. [s]"""
     rate_hz: float
     """Rows per second, median. [Hz]"""
+    written: bool = True
+    """Whether times stand in the log; else rows or samples were counted."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -280,7 +280,7 @@ def says_nothing_known(header: str) -> bool:
 
     Examples
     --------
-    >>> [says_nothing_known(header) for header in ("Boost Target", "Putaran mesin", "CH07", "Oil Pressure 2")]
+    >>> [says_nothing_known(header) for header in ("Boost Target", "Kasi ya injini", "CH07", "Oil Pressure 2")]
     [False, True, True, False]
     """
     words = [word for word in _plain_words(without_storage(header)) if not word.isdecimal()]

@@ -83,6 +83,8 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         return replace(_no_gears(), findings=(_cannot("engine"),))
     traces, car, turn, gear_levels = evidence.traces, evidence.car, driveline.turn, driveline.gear_levels
     findings = tell_noise(evidence)
+    if gear_levels is not None and gear_levels.basis is GearBasis.GLIDES:
+        return Gears(GearBasis.GLIDES, (), (), findings=(*findings, _cannot("glides")))
     if gear_levels is None:
         gears = _by_channel(evidence)
         last = _by_channel_alone() if gears.intervals else _cannot("ratio")
@@ -105,6 +107,8 @@ def _no_gears() -> Gears:
 def _cannot(what: str) -> Finding:
     why = {
         "engine": "no engine speed that can be believed was logged during the run",
+        "glides": "the engine stands while the car gains speed, as with a belt drive or a clutch that slips all along, "
+        "so no ratio in the data is a gear's; tell gear_ratios and final_drive if it has gears",
         "ratio": "engine speed and speed never stand in a steady ratio, and no gear channel was logged",
     }[what]
     return Finding("gears-unknown", "caution", f"Gears and shifts could not be named: {why}.")

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from passband.analysis.channels.log import Traces
+from passband.analysis.driveline.gliding import engine_stands
 from passband.analysis.driveline.lasting_lead import settled_samples
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
@@ -96,7 +97,7 @@ class GearLevels:
     offset: float
     """How far the record as a whole lies above what the setup says; 0 for levels found in the data. [-]"""
     basis: GearBasis
-    """Given or found."""
+    """Given or found, or that the ratio glides: then there is no level."""
 
 
 def measure_turn_ratio(
@@ -331,7 +332,8 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     Returns
     -------
     GearLevels or None
-        None where no steady stretch of 0.15 s stands out.
+        None where no steady stretch of 0.15 s stands out; no level, its basis `GLIDES`, where for most of the steady
+        time the engine stands while the car gains speed.
 
     Notes
     -----
@@ -340,6 +342,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     locks up lets the engine fall by up to a tenth, and a box behind one has steps of 0.25 and more. It cannot know of
     gears below the first used, nor of one that was skipped.
     """
+    converter = bool(slips)
     if slips is None:
         slips = _drifts(turn)
     least = CONVERTER_LEAST_STEP if slips else LEAST_STEP
@@ -347,10 +350,16 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     edges = [float(turn.time_s[0]), *falls, float(turn.time_s[-1])]
     steady = find_steady(turn)
     levels: list[float] = []
+    held = glides = 0
     for start_s, stop_s in pairwise(edges):
         inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
         if inside.sum() >= 0.15 * GRID_HZ:
             levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
+            near = inside & (np.abs(turn.log_ratio - levels[-1]) < LEAST_STEP)
+            held += int(inside.sum())
+            glides += int(inside.sum()) if engine_stands(turn.rpm, turn.driven, near) else 0
+    if not converter and 2 * glides > held:
+        return GearLevels(np.zeros(0), 0.0, GearBasis.GLIDES)
     kept: list[float] = []
     for level in sorted(levels, reverse=True):
         if not kept or kept[-1] - level > least:

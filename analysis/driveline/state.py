@@ -40,7 +40,7 @@ class DrivelineState:
     turn: TurnRatio
     """Engine turns for the way covered."""
     gear_levels: GearLevels | None
-    """Levels as given or found; None where the ratio never stands."""
+    """Levels as given or found; None where the ratio never stands, without a level where it glides."""
     levels: FloatArray
     """Log ratio at which each gear carried in this run, first gear first; empty where no levels are known. [-]"""
     gear: IntArray
@@ -98,9 +98,9 @@ def read_driveline(motion: Motion, evidence: RunEvidence) -> DrivelineState | No
     gear_levels = known_gear_levels(turn, car) or find_gear_levels(
         turn, slips=None if car.transmission is None else evidence.converter
     )
-    if gear_levels is None:
+    if gear_levels is None or not gear_levels.level.size:
         nowhere = np.zeros(turn.time_s.size, dtype=np.int64)
-        return DrivelineState(engine, turn, None, np.zeros(0), nowhere, nowhere > 0, spinning)
+        return DrivelineState(engine, turn, gear_levels, np.zeros(0), nowhere, nowhere > 0, spinning)
     levels, path = _followed(turn, gear_levels, evidence)
     return DrivelineState(engine, turn, gear_levels, levels, path.gear, path.carries, spinning)
 

@@ -25,6 +25,7 @@ from passband.analysis.engine.excursions import (
 from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread, why_no_spread
 from passband.analysis.engine.limits_given import tell_unknown_channels
 from passband.analysis.engine.run_times import RunTimes, Whereabouts
+from passband.analysis.engine.sensor_ends import cut_off_at
 from passband.analysis.given.car import Condition, Curve, Limit, bound_in_si
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
@@ -107,6 +108,7 @@ def check_limits(
     Worst is a logged sample, never a smoothed one. Time outside runs between crossings found between samples. With
     ``longer_than``, only stretches outside for longer count, and the worst of a limit kept is the level that was
     held that long. Samples that are NaN, or taken while a condition does not hold or is not known, do not count.
+    A limit above the level at which its sensor ends is not known to have been kept.
     The note of a limit on the spread of the exhaust temperatures names the hottest and the coldest at the worst moment.
     """
     verdicts, found = [], []
@@ -312,6 +314,12 @@ def _verdict(rule: _Rule, worst: _Worst, silent: list[str], where: Whereabouts) 
         notes.append("outside by a single sample: check the sensor too")
     if verdict is Verdict.INSIDE and worst.known < LEAST_KNOWN:
         verdict = Verdict.NO_DATA
+    if verdict is Verdict.INSIDE and rule.side == "at_most":
+        channel = next(one for one in rule.channels if one.name == worst.channel)
+        ends = cut_off_at(channel)
+        if ends is not None and worst.worst >= ends:
+            verdict = Verdict.NO_DATA
+            notes.append("cut off flat at the end of its sensor: it was at least that")
     return LimitVerdict(
         name=rule.limit.name,
         channel=worst.channel,

@@ -6,6 +6,7 @@ Public: `open_errors`, `NO_SENSOR_SHOWS`.
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from passband.analysis.motion.counted_wheels import WAY, way_left_open
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
@@ -15,6 +16,7 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import (
     DRIVEN_SCALE_SD,
     DRIVEN_WANDER_SD,
+    ENGINE_WANDER_SD,
     GPS_SCALE_SD,
     GROWTH_SD,
     SLIP_AT_LIMIT_SD,
@@ -27,6 +29,9 @@ LAUNCH_SLIP = "launch slip"
 """What is open of the slip at the limit of grip is called by this."""
 WANDER = tuple(f"wander {step}" for step in range(6))
 """What is open of how a driven tire's size and grip change down the track is called by these: steps evenly apart."""
+LIMIT_OVER_S = 0.8
+"""The greatest pull over so long, and its mean over as long, tell how near the limit a tire is: a step of a hundredth
+of the speed in a shift would be a peak of power that was not. [s]"""
 GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
 """A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
@@ -62,7 +67,8 @@ def open_errors(
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
         return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
-    limit_sd = SLIP_WITH_CLUTCH_SD if basis is SpeedBasis.ENGINE_SPEED else SLIP_AT_LIMIT_SD
+    by_engine = basis is SpeedBasis.ENGINE_SPEED
+    limit_sd = SLIP_WITH_CLUTCH_SD if by_engine else SLIP_AT_LIMIT_SD
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
@@ -70,15 +76,15 @@ def open_errors(
         "growth": GROWTH_SD * speed**3,
         LAUNCH_SLIP: -limit_sd * _near_the_limit(thrust) * speed,
         WAY: way,
-    } | _wanders(posterior, speed)
+    } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
 
 
-def _wanders(posterior: Posterior, speed: FloatArray) -> dict[str, FloatArray]:
+def _wanders(posterior: Posterior, speed: FloatArray, wander_sd: float) -> dict[str, FloatArray]:
     """Tires warm and the track changes: from each place on the scale may be another, by steps not foretold."""
     moving = posterior.time_s[speed > MOVING_MPS]
     edges = np.linspace(moving[0], moving[-1], len(WANDER) + 1) if moving.size else posterior.time_s[: len(WANDER) + 1]
     return {
-        name: DRIVEN_WANDER_SD * np.interp(posterior.time_s, edges[place : place + 2], (0.0, 1.0)) * speed
+        name: wander_sd * np.interp(posterior.time_s, edges[place : place + 2], (0.0, 1.0)) * speed
         for place, name in enumerate(WANDER)
     }
 
@@ -87,7 +93,10 @@ def _near_the_limit(thrust: FloatArray) -> FloatArray:
     """How much of the slip that a tire has at its limit of grip, past the straight part of its curve, it has when.
 
     A run's greatest pull is near the limit. There the curve of a tire (brush or other) turns over: half the pull has an
-    eighth of the bend.
+    eighth of the bend. Taken over so long that a shift, in which all slip goes, leaves no step in the speed.
     """
+    reach, edge = round(LIMIT_OVER_S / GRID_S), round(LIMIT_OVER_S / GRID_S) // 2
+    most = sliding_window_view(np.pad(thrust, edge, mode="edge"), reach)[:, : 2 * edge].max(axis=1)[: thrust.size]
+    slow = np.convolve(np.pad(most, edge, mode="edge"), np.ones(2 * edge + 1) / (2 * edge + 1), mode="valid")
     greatest = max(float(np.percentile(thrust, GREATEST_PERCENT)), LEAST_THRUST_MPS2)
-    return np.asarray(np.minimum(thrust / greatest, 1.0) ** 3)
+    return np.asarray(np.minimum(slow / greatest, 1.0) ** 3)

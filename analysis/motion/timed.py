@@ -25,6 +25,8 @@ TRAP_LENGTH_M = 66 * FOOT_M
 """[m]"""
 ABORTED_SHARE = 0.75
 """A driver who lifts for good before this share of the strip has given the run up. [-]"""
+AT_ITS_END_S = 0.05
+"""A mark passed this close to the run's end is where it ended: the car gains no more than 2 m/s meanwhile. [s]"""
 STRAGGLE_M = 0.008
 """Error of distance that the model does not see, at the marks. [m] From simulated runs."""
 ERROR_SHARE = 0.01
@@ -62,9 +64,11 @@ class Timed:
 
     @property
     def last_trap(self) -> Estimate | None:
-        """The trap at the run's end, in m/s; one before a finish of 1000 ft says nothing of the speed there."""
-        ends_ft = self.distance.splits[-1].at_ft if self.distance.splits else None
-        return next((trap.speed_mps for trap in self.distance.traps if trap.at_ft == ends_ft), None)
+        """The trap at the run's end, in m/s; one before a finish of 1000 ft or a lift says nothing of the end."""
+        splits = self.distance.splits
+        if not splits or abs(splits[-1].time_s.value - self.end_s) > AT_ITS_END_S:
+            return None
+        return next((trap.speed_mps for trap in self.distance.traps if trap.at_ft == splits[-1].at_ft), None)
 
 
 @dataclass(frozen=True, slots=True)

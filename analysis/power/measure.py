@@ -37,6 +37,7 @@ from passband.analysis.power.driveline_series import (
     surface_in_roll_out,
 )
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
+from passband.analysis.power.flywheel_unseen import without_flywheel
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.power.slip_on_top import find_slip_on_top
@@ -45,7 +46,7 @@ from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.estimate import CAR, GEARS_UNLIKE, Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.gears import Gears
+from passband.analysis.results.gears import GearBasis, Gears
 from passband.analysis.results.power import Power
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown, known
@@ -70,7 +71,9 @@ shift, whose fall of acceleration a fused motion knows to a few hundredths of a 
 UNLIKE_ENGINE_MPS2, UNLIKE_ENGINE_SHARE = 2.0, 0.2
 """A gear that holds lets car and engine differ by no more than the first and that share of the engine's own gain: slip
 that comes and goes and the sensors' noise. [m/s2], [-] By arithmetic: 1 % of slip in a fifth of a second at 40 m/s."""
-NO_TRAP = Finding("trap-not-reached", "note", "The run reached no speed trap: its speed says nothing of power.")
+NO_TRAP = Finding(
+    "trap-not-reached", "note", "The run did not end at a speed trap: no trap's speed says anything of its power."
+)
 NO_ENGINE_AT_PISTONS = Finding(
     "pistons-not-known", "note", "Engine speed is not known: neither is what power means at the pistons."
 )
@@ -171,6 +174,8 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
         mean_piston_speed_mps=_piston_speed(case, car),
         bmep_pa=_bmep(case, car, averages.pulling),
     )
+    if driven.gears is not None and driven.gears.basis is GearBasis.GLIDES:
+        power = without_flywheel(power)
     found = _findings(run, power, car, corrected, traces)
     found += _tell_of_gears(run, traces, air, agreement)
     return replace(power, findings=tuple(found))
@@ -400,7 +405,10 @@ def _findings(run: _Worked, power: Power, car: Car, corrected: Corrected, traces
     found += _tell_tires(run)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(known(power.from_trap_speed_w), moving_w / case.end_s)
-    found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
+    if isinstance(power.average_w, Unknown):
+        found.append(power.average_w.reason)
+    else:
+        found += check_fuel(traces, car, averages.brake, end_s=case.end_s)
     return found
 
 

@@ -52,17 +52,12 @@ def _has_same_header_line(before: Log, after: Log) -> bool:
 def _goes_on(before: Log, after: Log) -> bool:
     wait = after.time.first_s - before.time.last_s
     rate_hz = min(before.time.rate_hz, after.time.rate_hz)
-    return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and _by_clock(before) and _by_clock(after)
-
-
-def _by_clock(log: Log) -> bool:
-    """Whether the times of a recording are written, and not counted from its rows."""
-    return log.time.basis.startswith("column")
+    return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and before.time.written and after.time.written
 
 
 def _beside(before: Log, after: Log) -> bool:
     names = [{_key(channel) for channel in log.channels} for log in (before, after)]
-    if names[0] & names[1] or not (_by_clock(before) and _by_clock(after)):
+    if names[0] & names[1] or not (before.time.written and after.time.written):
         return False
     first, last = max(before.time.first_s, after.time.first_s), min(before.time.last_s, after.time.last_s)
     shorter = min(log.time.last_s - log.time.first_s for log in (before, after))

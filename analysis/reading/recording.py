@@ -15,7 +15,7 @@ from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFa
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
-from passband.analysis.reading.columns.gear_from_nought import gear_from_one
+from passband.analysis.reading.columns.gear_from_zero import gear_from_one
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
@@ -346,4 +346,4 @@ def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> Ti
     known = known[np.isfinite(known)]
     step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
-    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate)
+    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate, base.written)

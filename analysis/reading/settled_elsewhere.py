@@ -32,18 +32,11 @@ def without_settled_questions(files: Sequence[tuple[Log, ...]]) -> Files:
 def _without(log: Log, elsewhere: set[str]) -> Log:
     """A log without the questions about channels that other files have."""
     settled = {code for code, channels in OFFERED_BY.items() if elsewhere.intersection(channels)}
-    texts = [finding.text for finding in log.findings if finding.code in settled]
-    if not texts:
+    if not any(finding.code in settled for finding in log.findings):
         return log
-    doubts = [replace(doubt, why=_left(doubt.why, texts)) for doubt in log.doubts]
+    doubts = (doubt.without(settled) for doubt in log.doubts)
     return replace(
         log,
         findings=tuple(finding for finding in log.findings if finding.code not in settled),
-        doubts=tuple(doubt for doubt in doubts if doubt.why),
+        doubts=tuple(doubt for doubt in doubts if doubt is not None),
     )
-
-
-def _left(why: str, settled: Sequence[str]) -> str:
-    for text in settled:
-        why = why.replace(text, "")
-    return " ".join(why.split())

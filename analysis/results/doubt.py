@@ -1,11 +1,14 @@
 """What a log does not tell of a column: what it was taken for, why that may be wrong, what else it may be.
 
-Public: `Doubt`, `AS_LOGGED`, `IGNORE`.
+Public: `Doubt`, `sentences`, `AS_LOGGED`, `IGNORE`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
+
+from passband.analysis.results.findings import Finding
 
 AS_LOGGED = "as logged"
 """What a user says of a column that is to stay under its own header, as no channel of the catalogue."""
@@ -26,8 +29,28 @@ class Doubt:
     unit: str
     """The unit its values were read in, empty where none is known."""
     why: str
-    """What was found, a whole sentence."""
+    """What was found, in whole sentences."""
     channels: tuple[str, ...]
     """What it may be, what it was taken for first; leaving it out is always possible and does not stand here."""
     units: tuple[str, ...]
     """The units that its values may be in, that in which they were read first; empty where it has none."""
+    findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
+    """What was found, one by one, as long as the log is at hand."""
+
+    def without(self, codes: Collection[str]) -> Doubt | None:
+        """The same without findings of some codes, which something else settles; None where no other is left."""
+        left = tuple(one for one in self.findings if one.code not in codes)
+        if left == self.findings:
+            return self
+        return replace(self, why=sentences(left), findings=left) if left else None
+
+
+def sentences(findings: Collection[Finding]) -> str:
+    """What findings say, one after another.
+
+    Parameters
+    ----------
+    findings : collection of Finding
+        In order.
+    """
+    return " ".join(one.text for one in findings)

@@ -21,6 +21,8 @@ class GearBasis(StrEnum):
     """Levels at which the record stands."""
     CHANNEL = "gear channel"
     """The logger's word alone."""
+    GLIDES = "no fixed ratio"
+    """The engine stands while the car gains speed, as with a belt drive: there are no gears to name."""
     UNKNOWN = "unknown"
     """No gear could be named."""
 

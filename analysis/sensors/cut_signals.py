@@ -19,8 +19,12 @@ from passband.analysis.statistics.intervals import find_true_runs
 SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.0085
 """95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course, delay and lag,
 which 74 shifts by foot of simulated cars with sensors of both sets (seeds 9700..9706) show from 3 to 12 ms late. [s]"""
-STEPPED, STEP_LAG_S = 0.9, 0.004
-"""An ignition angle that is through so much of its fall in two samples has stepped, with that lag. [-], [s]"""
+STEPPED, STEP_LAG_S, STEP_LAG_PLUS_MINUS_S = 0.9, 0.004, 0.003
+"""An ignition angle that is through so much of its fall in two samples has stepped, with that lag, give or take the
+other. [-], [s], [s]"""
+DRAWN_BACK = 0.4
+"""95 % of what is open of a fall drawn back straight from its first two samples, in steps between them: anywhere in
+the step would be 0.475. [-]"""
 EASES, FOOT_S = 0.7, 0.003
 """A plate that falls less than this share as far in its second step as in its first runs out towards its stop; the foot
 that let it go had begun so long before its course drawn back says. [-], [s]"""
@@ -261,8 +265,9 @@ def _since_step(drop: FloatArray, step_s: float) -> tuple[float, float]:
     if share > STEPPED:
         return 0.5 * step_s, float(np.hypot(0.5 * step_s, SWITCH_DOUBT_S))
     if through or drop[1] - drop[0] < EASES * drop[0]:
-        return min(step_s, -STEP_LAG_S * float(np.log1p(-share))), STEP_DOUBT_S
-    return min(1.0, float(drop[0] / (drop[1] - drop[0]))) * step_s, float(np.hypot(0.25 * step_s, STEP_DOUBT_S))
+        lags = -float(np.log1p(-share))
+        return min(step_s, lags * STEP_LAG_S), float(np.hypot(STEP_DOUBT_S, lags * STEP_LAG_PLUS_MINUS_S))
+    return min(1.0, float(drop[0] / (drop[1] - drop[0]))) * step_s, float(np.hypot(DRAWN_BACK * step_s, STEP_DOUBT_S))
 
 
 def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple[float, float]:

@@ -148,14 +148,15 @@ SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what a lone driven
 wheel's speed is corrected by. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common
 practice, no source."""
-SLIP_AT_LIMIT_SD, SLIP_WITH_CLUTCH_SD = 0.015, 0.025
+SLIP_AT_LIMIT_SD, SLIP_WITH_CLUTCH_SD = 0.012, 0.025
 """What is open beside it of the slip at the limit of grip, where a car pulls hardest, standard deviation; and where the
 engine's speed stands for the tires', so that the last of the clutch's slip is in it. [-] By the shape of a brush
 tire's curve: at nine tenths of its grip a tire that slips 4 % slips half as much again for its pull as at three
 tenths, which is 1.5 %, and more above."""
-DRIVEN_WANDER_SD = 0.004
+DRIVEN_WANDER_SD, ENGINE_WANDER_SD = 0.001, 0.004
 """By how much a driven tire's size and grip, beside all that, may change from one sixth of a run to the next: tires
-warm, the track changes. [-] As beside a GPS speed (`motion/driveline_beside.py`)."""
+warm, the track changes; and where the engine's speed stands for it, through clutch and shifts. [-] The latter as
+beside a GPS speed (`motion/driveline_beside.py`)."""
 WINDUP_M, WINDUP_SD_M = 0.010, 0.007
 """Way that a driven wheel turns further than the car goes as its tire takes up the launch's pull, and its standard
 deviation. [m] By arithmetic: slip takes a relaxation length of 0.2 to 0.4 m to build, of which 3 to 6 % are 0.6 to

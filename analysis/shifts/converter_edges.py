@@ -1,15 +1,20 @@
 """Where a shift behind a converter starts and ends: no cut tells it, engine speed does.
 
 The box lets one clutch pack go and fills the next. Engine speed stops rising where the ratio begins to change; where
-the old pack lets go before the new one holds, it flares up first.
+the old pack lets go before the new one holds, it flares up first, and the car stops pulling. Where the converter's
+own clutch opens before the shift the engine flares up as well, but the car pulls on: that is not yet the shift.
 
 Public: `find_ratio_change`, `find_takeover`.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, Line, local_line
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
@@ -34,11 +39,20 @@ FLUID_LATE_S, TAKEOVER_PLUS_MINUS_S = 0.03, 0.035
 """The engine follows its turbine through the fluid, so its fall lets up so long after the pack holds; 95 % half-width
 of when the next gear has taken over: packs that share the torque give no one moment. [s], [s] Chosen on 10 simulated
 converter runs of both models (seeds 9300 to 9303, both sets of sensors), which had been 21 to 54 ms late."""
+SEEN_AFTER_S, LEAST_SEEN_S, PULLS_ON = 0.06, 0.06, 0.5
+"""A car's acceleration shows a lost pull so long after, looked at for at least so long; at that share of what it was
+before the flare the car pulls on. [s], [s], [-] By how far fused acceleration is smeared."""
+TOPS_NOISE, TOP_PLUS_MINUS_S = 2.0, 0.012
+"""The engine may have been at its highest wherever it is within so many times its noise of it; and its pick-up later by
+up to the other than a usual one: a mean over three turns is late by up to 20 ms more, and behind a converter no ring
+shows it. [-], [s] By arithmetic."""
 STEEP, EASED = 0.5, 0.75
 """A stretch of the fall is steep from the one share of its steepest slope on; it has let up at the other. [-]"""
 
 
-def find_ratio_change(engine: EngineSpeed, fall: Fall, *, earliest_s: float) -> Edge | None:
+def find_ratio_change(
+    engine: EngineSpeed, fall: Fall, *, earliest_s: float, motion: Motion | None = None
+) -> Edge | None:
     """The moment at which engine speed stops rising as the ratio changes, or flares as the old gear lets go.
 
     Parameters
@@ -49,19 +63,72 @@ def find_ratio_change(engine: EngineSpeed, fall: Fall, *, earliest_s: float) -> 
         The fall into the next gear.
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
+    motion : Motion, optional
+        Tells whether the car pulled on while the engine flared.
 
     Returns
     -------
     Edge or None
         None where engine speed bends nowhere.
+
+    Notes
+    -----
+    The shift does not start well after engine speed was at its highest: a gentle change bends it down for a tenth of a
+    second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare leaves open which of its
+    two ends is meant.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
+    top = _top(engine, fall, earliest_s)
+    if top is not None and (bent is None or top.until_s < bent.time_s - bent.plus_minus_s):
+        bent = top.edge
     flared_s = _flare(engine, fall, earliest_s)
-    if flared_s is not None:
-        about = Edge(flared_s - LET_GO_S, LET_GO_PLUS_MINUS_S + 0.5 * engine.step_s, "engine_speed")
-        return about if bent is None or about.time_s < bent.time_s else bent
-    return bent
+    if flared_s is None:
+        return bent
+    about = Edge(flared_s - LET_GO_S, LET_GO_PLUS_MINUS_S + 0.5 * engine.step_s, "engine_speed")
+    if bent is None or about.time_s >= bent.time_s:
+        return about if bent is None else bent
+    pulled_on = _pulled_on(motion, flared_s, bent.time_s)
+    if pulled_on is None:
+        half_s = 0.5 * (bent.time_s - about.time_s)
+        return Edge(about.time_s + half_s, float(np.hypot(about.plus_minus_s, half_s)), "engine_speed")
+    return bent if pulled_on else about
+
+
+@dataclass(frozen=True, slots=True)
+class _Top:
+    """Where engine speed was at its highest."""
+
+    edge: Edge
+    """The middle of where it may have been."""
+    until_s: float
+    """Surely lower from here on. [s]"""
+
+
+def _top(engine: EngineSpeed, fall: Fall, earliest_s: float) -> _Top | None:
+    """Where engine speed was at its highest before the fall; None where no sample lies there."""
+    inside = np.flatnonzero(
+        (engine.true_time_s > max(fall.middle_s - FLARE_LASTS_S, earliest_s)) & (engine.true_time_s < fall.middle_s)
+    )
+    if inside.size == 0:
+        return None
+    rpm, time_s = engine.rpm[inside], engine.true_time_s[inside]
+    high = time_s[rpm >= rpm.max() - TOPS_NOISE * engine.noise_rpm]
+    first_s, last_s = float(high[0]), float(high[-1])
+    open_s = float(np.hypot(0.5 * float(np.hypot(last_s - first_s, engine.step_s)), TOP_PLUS_MINUS_S))
+    return _Top(Edge(0.5 * (first_s + last_s), open_s, "engine_speed"), last_s)
+
+
+def _pulled_on(motion: Motion | None, flared_s: float, topped_s: float) -> bool | None:
+    """Whether the car pulled on while the engine flared; None where that is too short to see, or motion too poor."""
+    if motion is None or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return None
+    usual = (motion.time_s > flared_s - FALL_LASTS_S) & (motion.time_s < flared_s)
+    since = (motion.time_s > flared_s + SEEN_AFTER_S) & (motion.time_s < topped_s)
+    if topped_s - flared_s < SEEN_AFTER_S + LEAST_SEEN_S or not usual.any() or not since.any():
+        return None
+    pull = float(np.median(motion.acceleration_mps2[usual]))
+    return bool(float(np.mean(motion.acceleration_mps2[since])) > PULLS_ON * pull)
 
 
 def _flare(engine: EngineSpeed, fall: Fall, earliest_s: float) -> float | None:

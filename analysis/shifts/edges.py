@@ -5,6 +5,8 @@ Public: `find_freed`, `find_start`, `find_lost_pull`, `find_carry`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from passband.analysis.channels.log import Traces
@@ -15,6 +17,7 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.shifts.fall import QUICK_S, Fall
 from passband.analysis.shifts.kink import find_kink
+from passband.analysis.statistics.filters import slope
 
 CLUTCHED_S = 0.45
 """A shift with the foot falls into the next gear within this of its lift; a longer one was missed at first. [s]"""
@@ -45,6 +48,13 @@ TRIED_AGAIN_S = 0.2
 Common practice, no source."""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
+EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
+"""A fall that from a moment on keeps to less than the first of its steepest slope, for the second, with the engine that
+much above the next gear's speed by the ground, may have ended there: the gear has hold of tires that spin. [-], [s],
+[-]"""
+SHOULDER, STEEPER = 0.4, 1.25
+"""It did where it all but stops at less than the first of its steepest slope and then falls faster by the second: tires
+that take hold again. A clutch that slips on lets go of nothing between. [-], [-]"""
 CARRY_PLUS_MINUS_S, UNMET_PLUS_MINUS_S = 0.012, 0.03
 """95 % half-width of when the next gear carries, by engine speed alone; and where engine speed never meets the wheels':
 tires that spin, or a clutch that slips on, are taken hold of anywhere on the fall, which lasts 30 to 60 ms. [s], [s]"""
@@ -225,7 +235,7 @@ def find_lost_pull(
     return float(time_s[first])
 
 
-def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) -> Edge:
+def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall, by_ground: bool = False) -> Edge:
     """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
 
     Parameters
@@ -236,12 +246,19 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
         What the engine would turn in the next gear at each sample's true time. [rpm]
     fall : Fall
         The fall into the next gear.
+    by_ground : bool
+        True where that is by ground speed, which says nothing of tires that spin.
 
     Returns
     -------
     Edge
         Where the two never meet (a clutch that goes on slipping), where engine speed stops falling; so too where it
         stopped, and rose, shortly before: then tires spun, and this fall is theirs as they take hold again.
+
+    Notes
+    -----
+    A fall that eases high above the ground's speed is one of two: the gear has hold and the tires spin, or the throttle
+    opens while a clutch still slips. Engine speed does not part them; what lies between is open.
     """
     sharp = engine.sharpened()
     t, above = sharp.time_s, sharp.rpm - next_gear_rpm
@@ -253,7 +270,40 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall) ->
         open_s = CARRY_PLUS_MINUS_S
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
+    eased = _eased_before(engine, next_gear_rpm, fall, before_s=moment) if by_ground else None
+    if eased is not None:
+        half_s = 0.0 if eased.shoulder else 0.5 * (moment - eased.time_s)
+        moment, open_s = eased.time_s + half_s, float(np.hypot(UNMET_PLUS_MINUS_S, half_s))
     return Edge(moment, float(np.hypot(open_s, 0.5 * engine.step_s)), "engine_speed")
+
+
+@dataclass(frozen=True, slots=True)
+class _Eased:
+    """Where a fall had eased high above the next gear's speed."""
+
+    time_s: float
+    """[s]"""
+    shoulder: bool
+    """Whether it all but stopped there and then fell faster again."""
+
+
+def _eased_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall, *, before_s: float) -> _Eased | None:
+    """Where the fall had eased, high above the next gear's speed, well before a moment; None where it had not."""
+    t = engine.true_time_s
+    steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.03, 2.0 * engine.step_s))
+    inside = np.flatnonzero((t > fall.middle_s - TRIED_AGAIN_S) & (t < before_s))
+    if inside.size < 4 or not float(steep[inside].min()) < 0.0:
+        return None
+    steepest = int(inside[np.argmin(steep[inside])])
+    least = EASED * float(steep[steepest])
+    later = inside[(inside > steepest) & (t[inside] <= before_s - EASED_S)]
+    kept = [int(at) for at in later if float(steep[(t >= t[at]) & (t < t[at] + EASED_S)].min()) > least]
+    if not kept or engine.rpm[kept[0]] < (1.0 + STILL_AHEAD) * next_gear_rpm[kept[0]]:
+        return None
+    after = steep[(t >= t[kept[0]]) & (t < before_s)]
+    slowest = int(np.argmax(after[: max(round(EASED_S / engine.step_s), 1)]))
+    stops = float(after[slowest]) > SHOULDER * float(steep[steepest])
+    return _Eased(float(t[kept[0]]), bool(stops and after[slowest:].min() < STEEPER * min(float(after[slowest]), 0.0)))
 
 
 def _stopped_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall) -> float:

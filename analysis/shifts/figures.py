@@ -47,9 +47,8 @@ COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 MOST_NOISY, GEARED_SHARE = 0.3, 0.012
 """Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
 in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
-TOP_WITHIN_S, STILL_RISES = 0.05, 0.004
-"""Behind a converter engine speed tops out within the first of where the ratio begins to change, and rises by less than
-the second until then; more is a flare. [s], [-] By arithmetic: half of 1,500 rpm/s over 40 ms at 7,000 rpm."""
+TOP_OPEN_S = 0.012
+"""So near engine speed's highest its rise counts for RPM before behind a converter: the pick-up rounds it off. [s]"""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
 """What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
@@ -109,8 +108,8 @@ def rpm_before_shift(
     geared_rpm : float, optional
         What the wheels' speed asked of the engine then; it stands in where noise took most of the line's samples.
     falls_by_s : float, optional
-        Behind a converter, where no cut ends the rise: when engine speed was surely falling. It was never higher than
-        the highest sample until then. [s]
+        Behind a converter, where no cut ends the rise: when engine speed was surely falling. The highest sample until
+        then is meant, by definition. [s]
     most_lag_s : float
         The longest lag that is open to the pick-up. [s]
 
@@ -144,18 +143,11 @@ def rpm_before_shift(
     late = line.slope * float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, most_lag_s - USUAL_LAG_S))
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
-    if falls_by_s is not None:
+    if falls_by_s is not None:  # the highest does not move with a start that a flare leaves open
+        timing = abs(line.slope) * 0.75 * min(start.plus_minus_s, TOP_OPEN_S)
         change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
-        value = min(value, float(engine.rpm[change].max())) if change.any() else value
-        value = _top_of_bend(engine, start.time_s, value)
+        value = float(engine.rpm[change].max()) if change.any() else value
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
-
-
-def _top_of_bend(engine: EngineSpeed, start_s: float, value: float) -> float:
-    """The highest engine speed of a change that begins gently: it still rises a little; a flare rises more."""
-    about = (engine.true_time_s > start_s) & (engine.true_time_s < start_s + TOP_WITHIN_S)
-    top = float(engine.rpm[about].max()) if about.any() else value
-    return top if value < top < (1.0 + STILL_RISES) * value else value
 
 
 def lowest_rpm_of_shift(

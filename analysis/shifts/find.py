@@ -10,13 +10,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.driveline.ratios import TurnRatio
+from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.gears import GearInterval, Gears
+from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.cut_signals import Edge
@@ -24,12 +24,19 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
 from passband.analysis.shifts.dip import USUAL_LAG, LongestLag, Swing, is_quick, longest_lag, read_swing
-from passband.analysis.shifts.edges import TRIED_AGAIN_S, find_carry, find_start
-from passband.analysis.shifts.fall import Fall, find_fall, find_fall_by_depth
+from passband.analysis.shifts.edges import CLUTCHED_S, TRIED_AGAIN_S, find_carry, find_start
+from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
-from passband.analysis.shifts.interruptions import find_lifts, find_limiter, tell_interruptions
+from passband.analysis.shifts.interruptions import (
+    PULLED_DOWN,
+    PULLED_WITHIN_S,
+    find_lifts,
+    find_limiter,
+    tell_interruptions,
+)
 from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
 from passband.analysis.shifts.step import rpm_after_shift
+from passband.analysis.shifts.told_changes import find_told_changes
 
 KEPT_WITHIN_S = 2.0
 """A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
@@ -83,8 +90,10 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     ]
     found = _measure_all(pairs, driveline, motion, evidence)
     shifts = [shift for shift in found if shift is not None and evidence.launch_s + EARLIEST_S < shift.time_s < end_s]
-    held, lifts = find_limiter(evidence, shifts), find_lifts(evidence, shifts)
-    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held)
+    # Where the ratio glides an engine stands because the belt lets it.
+    held = [] if gears.basis is GearBasis.GLIDES else find_limiter(evidence, shifts)
+    lifts = find_lifts(evidence, shifts)
+    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held, finish_s=end_s)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     findings = (
         *_doubt_rate(engine, shifts),
@@ -112,7 +121,13 @@ def _measure_all(
     pairs: list[tuple[GearInterval, GearInterval]], driveline: DrivelineState, motion: Motion, evidence: RunEvidence
 ) -> list[Shift | None]:
     """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
-    edges = [_find_edges(left, right, driveline, motion, evidence) for left, right in pairs]
+    by_ground = driveline.turn.source is TurnSource.GROUND_SPEED and not evidence.converter
+    about_s = [right.start_s for _, right in pairs]
+    places = find_told_changes(evidence, about_s) if by_ground else [None] * len(pairs)
+    edges = [
+        _find_edges(left, right, driveline, motion, evidence, told_s=place)
+        for (left, right), place in zip(pairs, places, strict=True)
+    ]
     found = [one for one in edges if one is not None]
     lag = USUAL_LAG if evidence.converter else _longest_lag(found, driveline.engine)
     return [
@@ -182,7 +197,13 @@ def _drop(before: Estimate | Unknown, after: Estimate | Unknown) -> Estimate | U
 
 
 def _find_edges(
-    left: GearInterval, right: GearInterval, driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+    left: GearInterval,
+    right: GearInterval,
+    driveline: DrivelineState,
+    motion: Motion,
+    evidence: RunEvidence,
+    *,
+    told_s: float | None,
 ) -> _Edges | None:
     """The fall between the two gears first, then what lies before and after it."""
     engine, turn, about, slips = driveline.engine, driveline.turn, driveline.known_levels, evidence.converter
@@ -203,16 +224,19 @@ def _find_edges(
         fall = find_fall_by_depth(
             engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
         )
+    hidden = _hidden_fall(engine, fall, told_s)
+    fall = hidden or fall
     if fall is None:
         return None
     geared_rpm = None
     if slips:
-        start = find_ratio_change(engine, fall, earliest_s=earliest_s)
+        start = find_ratio_change(engine, fall, earliest_s=earliest_s, motion=motion)
         end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
-        this_gear = driven * np.exp(level_before)
+        this_gear = driven * np.exp(level_before) if hidden is None else np.full(driven.size, np.inf)
         start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
-        end = find_carry(engine, driven * np.exp(level_after), fall=fall)
+        by_ground = turn.source is TurnSource.GROUND_SPEED
+        end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
@@ -223,6 +247,14 @@ def _find_edges(
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
     return _Edges(start, end, wheels, step, geared_rpm)
+
+
+def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None) -> Fall | None:
+    """The fall where the driver changed gear, if the one found is not there: it is then tires that take hold again."""
+    if told_s is None or (fall is not None and abs(fall.middle_s - told_s) < CLUTCHED_S):
+        return None
+    early_s, late_s = told_s - 0.05, told_s + PULLED_WITHIN_S + 0.1
+    return find_fall_by_depth(engine, PULLED_DOWN / FALL_SHARE, earliest_s=early_s, latest_s=late_s)
 
 
 def _spins_after(motion: Motion, fall: Fall) -> bool:

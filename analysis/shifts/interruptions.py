@@ -13,6 +13,7 @@ import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.priors import LIFTED
 from passband.analysis.statistics.intervals import find_true_runs
@@ -27,6 +28,10 @@ STUCK_SPAN_S, BEFORE_S = 0.1, 0.25
 """Slopes are taken over so long, there and before. [s]"""
 LEAST_LIMITER_S = 0.12
 """A shorter stay is a late shift's own moment. [s]"""
+STOOD, PULLED_DOWN, PULLED_WITHIN_S = 0.05, 0.12, 0.25
+"""An engine that loses less than the first while the throttle is shut, and more than the second within the third as it
+opens again, was out of gear and is pulled into a taller one: in gear a lift slows it while the throttle is shut, and
+the throttle takes it up again. [-], [-], [s] The least step between gears is about the second."""
 AROUND_SHIFT_S = 0.35
 """After a shift the foot, the boost and the driveline take so long to settle. [s]"""
 
@@ -35,8 +40,8 @@ AROUND_SHIFT_S = 0.35
 class Interruption:
     """One stretch that held the pull back."""
 
-    kind: Literal["lift", "limiter"]
-    """What it was."""
+    kind: Literal["lift", "limiter", "hidden shift"]
+    """What it was; a hidden shift is a change of gear which ground speed does not show."""
     start_s: float
     """[s, ET]"""
     end_s: float
@@ -68,7 +73,8 @@ def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interr
     Returns
     -------
     list of Interruption
-        In order; empty where no throttle is logged.
+        In order; empty where no throttle is logged. One that changed the gear, which spinning tires hide from the path
+        through the gears, is a hidden shift.
     """
     channel, end_s = evidence.throttle, evidence.end_s
     known = channel.known.within(evidence.launch_s, end_s - 0.02) if channel is not None else None
@@ -77,7 +83,18 @@ def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interr
     usual = float(np.quantile(known.values, 0.9))
     down = (known.values < LIFTED * usual) & ~_in_shifts(known.time_s, shifts, before_s=0.05)
     runs = [(float(known.time_s[run.start]), float(known.time_s[run.stop - 1])) for run in find_true_runs(down)]
-    return [Interruption("lift", a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
+    lasting = [(a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
+    return [Interruption("hidden shift" if _changed_gear(evidence.engine, a, b) else "lift", a, b) for a, b in lasting]
+
+
+def _changed_gear(engine: EngineSpeed | None, start_s: float, end_s: float) -> bool:
+    """Whether the engine stood while the throttle was shut and was pulled down as it opened again."""
+    if engine is None:
+        return False
+    first, last = (float(engine.at(moment)) for moment in (start_s, end_s))
+    since = (engine.true_time_s >= end_s) & (engine.true_time_s < end_s + PULLED_WITHIN_S)
+    stood = last > (1.0 - STOOD) * first
+    return bool(stood and since.any() and engine.rpm[since].min() < (1.0 - PULLED_DOWN) * last)
 
 
 def find_limiter(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interruption]:
@@ -139,6 +156,12 @@ def _tell(held: Interruption) -> Finding:
     if held.kind == "lift":
         text = f"The driver lifted and went back on the throttle in a gear for {long}: no shift was counted there."
         return Finding("lift-in-gear", "note", text, where)
+    if held.kind == "hidden shift":
+        text = (
+            f"The throttle was shut for {long}, the engine stood, and fell as it opened again: a change of gear that "
+            "spinning tires hide. It is not in the table, and the gears of shifts after it may be named one too low."
+        )
+        return Finding("shift-not-measured", "caution", text, where)
     text = f"The engine stood on its limiter for {long}: it rose no more before the next shift or the line."
     return Finding("limiter-in-gear", "note", text, where)
 

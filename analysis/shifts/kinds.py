@@ -35,6 +35,10 @@ FLARED, FLARED_S = 0.04, 0.18
 LET_LOOSE = 0.02
 """Under throttle an engine with no gear in rises by at least this share, more than a late pick-up shows after a cut;
 without it, it sinks by so much below its next gear. [-]"""
+MOST_NOISY = 0.5
+"""Share of the engine's samples in a shift that noise may have taken before nothing is said of a missed gear. [-]"""
+LIKE_OTHERS = 1.25
+"""A shift with the foot of less than so many times the run's middle one took as long as the others. [-]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -52,6 +56,7 @@ def name_shifts(
     car: Car,
     *,
     limiter: Sequence[Interruption],
+    finish_s: float = float("inf"),
 ) -> list[Shift]:
     """Name each shift for what it was.
 
@@ -67,6 +72,8 @@ def name_shifts(
         For its transmission.
     limiter : sequence of Interruption
         Stretches on the limiter.
+    finish_s : float
+        The line, or the lift that ends the run: a shift that it cuts short has no length to judge. [s]
 
     Returns
     -------
@@ -83,7 +90,9 @@ def name_shifts(
             before.value for other in shifts if other is not shift and (before := known(other.rpm_before)) is not None
         ]
         kind = ShiftKind.CONVERTER if car.has_converter else ShiftKind.NORMAL
-        if kind is ShiftKind.NORMAL and _was_missed(shift, usual_s, engine):
+        like_others = foot and by_foot and shift.duration_s < LIKE_OTHERS * usual_s
+        judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s
+        if judged and _was_missed(shift, usual_s, engine, like_others=like_others):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
             kind = ShiftKind.DOUBLE
@@ -178,7 +187,7 @@ def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
         if shift.kind is not ShiftKind.CONVERTER or isinstance(shift.rpm_before, Unknown) or not between.any():
             continue
         highest = float(engine.rpm[between].max())
-        if highest > (1 + OVER_REV) * shift.rpm_before.value:
+        if highest > (1 + OVER_REV) * float(engine.at(shift.time_s)):
             flared.append((shift, highest))
     if not flared:
         return []
@@ -190,20 +199,24 @@ def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
     return [Finding("shift-flared", "caution", text, f"{flared[0][0].time_s:.2f} s from clock start")]
 
 
-def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed) -> bool:
+def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed, *, like_others: bool) -> bool:
     """Too long, or held too high, for a gear that went in at once; and the engine was loose.
 
     Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
-    neither was drawn down by the next gear through a clutch or tires that slipped.
+    neither was drawn down by the next gear through a clutch or tires that slipped. A foot that lifts in every shift and
+    took no longer than in the others let the clutch go before the throttle was shut: spinning tires leap up then.
+    Where noise took most of the engine's samples between, neither how long it took nor how high it went was seen.
     """
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+    if shift.duration_s < MISSED_S and between.any() and float(np.mean(engine.noisy[between])) > MOST_NOISY:
+        return False
     seen = not isinstance(shift.rpm_before, Unknown) and bool(between.any())
     before = float("inf") if isinstance(shift.rpm_before, Unknown) else shift.rpm_before.value
     flare = engine.rpm[between] / before - 1.0
     if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
         sunk = bool(between.any()) and engine.rpm[between].min() < (1 - LET_LOOSE) * engine.rpm[between][-1]
         return not seen or sunk or bool(flare.max() > LET_LOOSE)
-    if not seen or shift.duration_s < OVER_REV_S:
+    if not seen or like_others or shift.duration_s < OVER_REV_S:
         return False
     held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
     return bool(flare.max() > OVER_REV) or held_s > FLARED_S

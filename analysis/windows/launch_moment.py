@@ -56,6 +56,10 @@ LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
 later than this after it does so under way. [s]"""
 TIRE_WAKES_MPS = 1.0
 """The line through a driven tire's first speeds begins here, for there is nothing else. [m/s]"""
+TIRES_EARLY_S, TIRES_BEFORE_S, REST_BEFORE_S = 0.25, 1.0, 0.5
+"""Driven tires that turn by the first sooner than the car is seen to move, from rest for the last, show its launch: at
+half a g it has gone 15 cm by then, and a wheel with four teeth passes one each half metre. Longer than the second is a
+burnout against the brakes. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
@@ -82,6 +86,8 @@ class _Sign:
     log: int
     beside: tuple[str, ...] = ()
     """Channels that are in it too."""
+    counted: bool = False
+    """Whether it is of a wheel's first teeth."""
 
 
 def find_launch_moment(
@@ -123,11 +129,15 @@ def find_launch_moment(
     near_s = first.time_s if first is not None else near_s
     let_go = _let_go(traces, near_s, undriven) if first is None else None
     near_s = let_go.time_s if let_go is not None else near_s
+    turned = None if first is not None or let_go is not None else _tires_turned(traces, near_s, driven)
+    if turned is not None:
+        near_s, undriven = turned.time_s, tuple(name for name in undriven if name == "gps_speed")
     pushed = _from_acceleration(acceleration, near_s, reach_s=0.45)
     signs = [
         sign
         for sign in [
             pushed,
+            turned,
             *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None),
         ]
         if sign is not None
@@ -165,6 +175,26 @@ def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign |
     return _Sign(engine.name, end.time_s - PICKUP_DELAY_S - LET_GO_LATE_S + MOTION_AFTER_RELEASE_S, sigma, engine.log)
 
 
+def _tires_turned(traces: Traces, near_s: float, driven: tuple[str, ...]) -> _Sign | None:
+    """When the driven tires began to turn, where that is long before the speed that found the launch.
+
+    Tires that turn push, and an undriven wheel of few teeth reads nothing for its first part of a turn.
+    """
+    for name in driven:
+        if (channel := traces.get(name)) is None:
+            continue
+        near = channel.known.within(near_s - TIRES_BEFORE_S - REST_BEFORE_S, near_s)
+        turns = near.values > TIRE_WAKES_MPS
+        if near.time_s.size < 12 or not turns[-1] or turns.all():
+            continue
+        last = int(np.flatnonzero(~turns)[-1])
+        before_s, after_s = float(near.time_s[last]), float(near.time_s[last + 1])
+        rest = near.values[(near.time_s > before_s - REST_BEFORE_S) & (near.time_s <= before_s)]
+        if TIRES_EARLY_S < near_s - after_s < TIRES_BEFORE_S and bool(np.all(rest < TIRE_WAKES_MPS)):
+            return _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+    return None
+
+
 def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:
     """Period of the speed that found the launch where it tells too little of when, s; else 0."""
     speeds = [channel for name in undriven if (channel := traces.get(name)) is not None]
@@ -193,17 +223,20 @@ def _from_wheel(channel: Channel | None, near_s: float, late: Lateness, low_mps:
         return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late)
     late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
     sigma = float(np.hypot(np.hypot(late.sigma_s, teeth.sigma_s), 0.3 / max(channel.rate_hz, 0.5)))
-    return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log)
+    return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log, counted=True)
 
 
 def _together(wheels: list[_Sign]) -> _Sign | None:
-    """Wheels of one axle as one sign: they err alike, by the same teeth and gates, so two do not outvote another."""
+    """Wheels of one axle as one sign, so that two do not outvote another; counted by the same teeth they err alike."""
     if len(wheels) < 2:
         return wheels[0] if wheels else None
     best = min(wheels, key=lambda wheel: wheel.sigma_s)
     weights = np.array([wheel.sigma_s**-2 for wheel in wheels])
     mean = float(weights @ np.array([wheel.time_s for wheel in wheels]) / weights.sum())
-    return replace(best, time_s=mean, beside=tuple(wheel.name for wheel in wheels if wheel is not best))
+    alike = any(wheel.counted for wheel in wheels)
+    sigma = best.sigma_s if alike else float(weights.sum() ** -0.5)
+    beside = tuple(wheel.name for wheel in wheels if wheel is not best)
+    return replace(best, time_s=mean, sigma_s=sigma, beside=beside)
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:

@@ -25,12 +25,13 @@ LONGEST_BUMP_S, SLOWEST_CREEP_M = 1.0, 0.6
 """Into the beams a car is bumped by a jerk of less than a second, or half a metre; longer motion is creep. [s], [m]"""
 ONE_MOTION_S = 0.7
 """Motion with a shorter halt in it is one: wheel sensors drop out below a metre a second. [s]"""
-FALSE_START_MPS, FALSE_START_MPS2 = 1.5, 2.0
-"""A car let go by mistake comes to more than a walk within a second: so much speed, so much push. [m/s], [m/s2]"""
+LET_GO_MPS, LET_GO_MPS2 = 1.5, 2.0
+"""A car let go comes to more than a walk within a second: so much speed, so much push. [m/s], [m/s2]"""
 STARTS = (OtherEventKind.FALSE_START, OtherEventKind.DRY_HOP)
-"""Kinds in which the car was let go under power."""
-BACK_WITHIN_S = 20.0
-"""After a false start the car is rolled back within this. [s]"""
+"""Kinds in which the car was let go under power; a hop is a false start where the car was then taken back."""
+BACK_WITHIN_S, BACK_LEAST = 20.0, 0.5
+"""After a false start the car is rolled back within this, over the way that it had gone: what sensors that are deaf at
+a walk leave out of either is no more than half. [s], [-]"""
 SHORTEST_BURNOUT_S = 0.8
 """Tires or engine at work for less, the car at rest: a blip. [s]"""
 BURNOUT_SHARE, BURNOUT_END_SHARE = 0.45, 0.3
@@ -74,12 +75,18 @@ def name_other_events(
     slow = [piece for piece in moved if _creeps(piece, level, movement) and _away_from(piece, runs, movement)]
     moves = [(piece, _slow(piece, level, movement.step_s, runs)) for piece in slow]
     moves += [(Interval(trip.start, trip.stop), _quick(trip, runs)) for trip in others]
-    # Tires that spin as the car is let go are part of that start; a car that creeps in a burnout is in a burnout.
+    # Tires that spin as the car is let go are part of that start; a car that rolls out of a burnout is in a burnout.
     starts = [piece for piece, kind in moves if kind in STARTS]
-    burnouts = [piece for piece in _burnouts(movement, speed_mps, free, runs) if not _in(piece, starts)]
-    named = [(piece, kind) for piece, kind in moves if kind in STARTS or not _in(piece, burnouts)]
+    first = round(SHORTEST_BURNOUT_S / movement.step_s)
+    burnouts = [
+        piece
+        for piece in _burnouts(movement, speed_mps, free, runs)
+        if not any(_in(piece, [start]) and start.start < piece.start + first for start in starts)
+    ]
+    named = [(piece, kind) for piece, kind in moves if not _in(piece, burnouts)]
     named = sorted([*named, *((piece, OtherEventKind.BURNOUT) for piece in burnouts)], key=lambda one: one[0].start)
-    return [OtherEvent(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in _with_roll_back(named, time)]
+    named = _with_roll_back(named, np.abs(level), movement.step_s)
+    return [OtherEvent(kind, float(time[p.start]), float(time[p.stop - 1])) for p, kind in named]
 
 
 def _with_slow_tires(movement: Movement, speed_mps: FloatArray) -> FloatArray:
@@ -121,22 +128,27 @@ def _slow(piece: Interval, level: FloatArray, step_s: float, runs: Sequence[Trip
         return OtherEventKind.RETURN_ROAD
     peak = int(np.argmax(inside))
     push = float(inside[peak]) / max(peak * step_s, step_s)
-    if inside[peak] > FALSE_START_MPS and push > FALSE_START_MPS2:
-        return OtherEventKind.FALSE_START
+    if inside[peak] > LET_GO_MPS and push > LET_GO_MPS2:
+        return OtherEventKind.DRY_HOP
     if inside.size * step_s < LONGEST_BUMP_S or float(inside.sum()) * step_s < SLOWEST_CREEP_M:
         return OtherEventKind.BUMP_IN
     return OtherEventKind.STAGING_CREEP
 
 
 def _with_roll_back(
-    named: list[tuple[Interval, OtherEventKind]], time_s: FloatArray
+    named: list[tuple[Interval, OtherEventKind]], level: FloatArray, step_s: float
 ) -> list[tuple[Interval, OtherEventKind]]:
-    """A brisk start that stopped, and the slow motion after it: the car was rolled back to the line."""
+    """A brisk start that stopped, and a slow motion over as long a way: the car was rolled back to the line.
+
+    Speeds have no sign. A car that hops and then creeps into the beams goes another way than it came.
+    """
     out = list(named)
     for index, ((piece, kind), (after, kind_after)) in enumerate(pairwise(named)):
-        soon = time_s[after.start] - time_s[piece.stop - 1] < BACK_WITHIN_S
+        soon = (after.start - piece.stop) * step_s < BACK_WITHIN_S
         if kind in STARTS and kind_after is OtherEventKind.STAGING_CREEP and soon:
-            out[index], out[index + 1] = (piece, OtherEventKind.FALSE_START), (after, OtherEventKind.ROLLED_BACK)
+            there, back = (float(level[one.start : one.stop].sum()) for one in (piece, after))
+            if BACK_LEAST * there < back < there / BACK_LEAST:
+                out[index], out[index + 1] = (piece, OtherEventKind.FALSE_START), (after, OtherEventKind.ROLLED_BACK)
     return out
 
 

@@ -13,7 +13,7 @@ from urllib.parse import quote
 from fastapi import Depends, Request
 from sqlalchemy.exc import SQLAlchemyError
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import Headers
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -29,6 +29,8 @@ OPEN_TO_ALL = re.compile(
     r"/health|/ready|/metrics|/sign-in|/join/[\w-]{1,100}|/static/[\w./-]+|/worker\.js|/favicon\.ico"
 )
 """What needs no name: nothing of it shows anything of a team; `/metrics`, which does, wants a token of its own."""
+NOT_KEPT = "private, no-store"
+"""Of what a team is shown: who goes back on a telephone that others use too, after signing out, is to see nothing."""
 SIGN_IN_FIRST = "Sign in, or send a token as 'Authorization: Bearer ...'."
 
 
@@ -113,9 +115,11 @@ class Door:
             await problem_response(Request(scope), problem)(scope, receive, send)
 
     def _journaled(self, who: Who, scope: Scope, send: Send) -> Send:
-        """A change that was made stands in the journal before its answer goes out."""
+        """A change that was made stands in the journal before its answer goes out, and nobody keeps the answer."""
 
         async def sending(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message).setdefault("Cache-Control", NOT_KEPT)
             if message["type"] == "http.response.start" and scope["method"] in CHANGING and message["status"] < 400:
                 if needed_role(scope["method"], scope["path"]) > 1:
                     said = f"{scope['method']} {scope['path']}"

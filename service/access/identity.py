@@ -37,8 +37,10 @@ TRIES_OF_ADDRESS = Allowed("password of address", 60, 300)
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
 COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
 """What is sent there is answered and not kept."""
-FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/[0-9a-f]+)?")
-OVER_PEOPLE = re.compile(r"/team(?:/.+)?")
+FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/.*)?", re.DOTALL)
+BY_CREW = re.compile(r"/api/trash/[^/]+/restore")
+"""Below what is for owners, but crew may."""
+OVER_PEOPLE = re.compile(r"/team(?:/.+)?", re.DOTALL)
 OF_ONES_OWN = frozenset({"/team", "/sign-out"})
 """Password, session: everybody's own."""
 
@@ -94,7 +96,7 @@ def needed_role(method: str, path: str) -> Role:
     """
     if method not in CHANGING or COMPUTES_ONLY.fullmatch(path) or path in OF_ONES_OWN:
         return Role.READER
-    if FOR_OWNERS.fullmatch(path) and not path.endswith("/restore"):
+    if FOR_OWNERS.fullmatch(path) and not BY_CREW.fullmatch(path):
         return Role.OWNER
     return Role.CREW
 

@@ -2,7 +2,7 @@
 
 Secrets are not here: passwords as argon2 hashes; session keys, tokens and invitations as SHA-256 of what was given out.
 
-Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Session`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
+Public: `Role`, `Person`, `Team`, `Member`, `Token`, `Invitation`, `JournalLine`, `LastOwner`, `NameTaken`,
 `AccessRecords`, `forget_begun`.
 """
 

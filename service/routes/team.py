@@ -101,7 +101,7 @@ def join_form(request: Request, units: TheUnits, key: str) -> HTMLResponse:
 
 @router.post("/join/{key}")
 def join(request: Request, units: TheUnits, key: str, name: Text, password: Text) -> Response:
-    """Become a member and sign in."""
+    """Become a member and sign in; a session that was there before ends."""
     access, address = _access(request), _address(request)
     try:
         access.join(key, name, password, address=address)
@@ -110,6 +110,7 @@ def join(request: Request, units: TheUnits, key: str, name: Text, password: Text
         return _form("join.html", units, status=422, key=key, wrong=str(error))
     except TooManyTries as error:
         raise _to_wait(error) from None
+    _end(request)
     return _signed_in("/", begun[0]) if begun is not None else RedirectResponse("/sign-in", 303)
 
 

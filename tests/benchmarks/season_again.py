@@ -17,7 +17,8 @@ import shutil
 import statistics
 import tempfile
 import time
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -68,12 +69,25 @@ def processes() -> list[int]:
 def make_season(library: Library, runs: int, parts: int) -> None:
     """The weekend's logs again under other hashes, its reviews beside them as if they had been made of those."""
     load_weekend(library)
+    began = time.monotonic()
     weekend = library.records.find_runs(event=WEEKEND, car=None, limit=1000, after=None)[::-1]
-    with library.incoming() as folder:
+    with library.incoming() as folder, unsynced():
         for number in range(runs):
             run = library.records.run(weekend[number % len(weekend)].id)
             if run is not None:
                 _again(library, run, number, f"part {number % parts}", folder)
+    print(f"{runs} runs made in {time.monotonic() - began:.0f} s", flush=True)
+
+
+@contextmanager
+def unsynced() -> Iterator[None]:
+    """Files are not made safe on disk meanwhile: a season that nobody misses is made in half the time so."""
+    real = os.fsync
+    os.fsync = lambda _handle: None
+    try:
+        yield
+    finally:
+        os.fsync = real
 
 
 def _again(library: Library, run: RunRecord, number: int, event: str, folder: Path) -> None:

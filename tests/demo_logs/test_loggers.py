@@ -9,14 +9,14 @@ import pytest
 
 from passband.analysis.reading import read_log
 from passband.demo_logs.dialects import DIALECTS, write_log
-from passband.demo_logs.loggers import Device, Recording, Sensor, copy_lag_s, record
+from passband.demo_logs.loggers import Device, Recording, Sensor, TrueSignals, copy_lag_s, record
 
 EVEN = np.arange(-1.0, 12.0, 0.0005)
 
 
 def recorded(sensor: Sensor, signal: np.ndarray, **device: float) -> Recording:
     told = {"rate_hz": 100.0, "start_s": 0.0, "stop_s": 10.0, **device}
-    return record(Device("ecu", **told), [sensor], EVEN, {"x": signal}, np.random.default_rng(3))
+    return record(Device("ecu", **told), [sensor], TrueSignals(EVEN, {"x": signal}), np.random.default_rng(3))
 
 
 def test_a_ramp_arrives_late_by_delay_and_lag() -> None:
@@ -69,7 +69,7 @@ def test_every_dialect_is_read_back(name: str, tmp_path: Path) -> None:
     ]
     rng = np.random.default_rng(8)
     signals = {"rpm": 4000 + 3000 * np.sin(EVEN), "oil": 3e5 + 1e5 * np.cos(EVEN), "clt": 350 + EVEN}
-    log = record(Device("ecu", 50.0, 0.0, 10.0), sensors, EVEN, signals, rng)
+    log = record(Device("ecu", 50.0, 0.0, 10.0), sensors, TrueSignals(EVEN, signals), rng)
     write_log(tmp_path / "log.csv.gz", log, DIALECTS[name], compress=True)
     (read,) = read_log((tmp_path / "log.csv.gz").read_bytes(), name="log.csv.gz")
     rpm = read.get("engine_speed")

@@ -1,10 +1,10 @@
 """Read mutated logs of many dialects: only a refusal in words may leave, soon, in little memory, and time never falls.
 
-    python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1] [--small]
+    python -m tests.fuzz.read_fuzz --count 1000 [--seed 0] [--seconds 1200] [--most-failures 1] [--small | --forms]
 
 Prints how many were read, refused and failed. A case is made of its number alone, so one can be repeated: `--seed` of
 it and `--count 1`. Small cases are other cases: a few kB each, so that many go into an hour; bounds of time and
-memory are tried by the usual ones.
+memory are tried by the usual ones. Forms are other cases again: what terminals, boards and receivers write.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import time
 import traceback
 import warnings
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -74,8 +75,29 @@ def _sound(*rows: int) -> tuple[bytes, ...]:
     return tuple(write(a_run(many), dialect).data for dialect in DIALECTS for many in rows)
 
 
+def _forms(rows: int) -> Iterator[bytes]:
+    """Logs in forms of terminals, boards and receivers: named values, line marks, counts, minutes, steps of time."""
+    of = range(rows)
+    names = "Time [s],Engine Speed [rpm],Latitude,Longitude,Phi,Gear"
+    lines = [f"{at / 50:.2f},{at * 37 % 8192},{5204 + at / 1e3:.4f},{1324 + at / 1e3:.4f},1.1,{at % 5}" for at in of]
+    yield "\n".join(f'{{"t": {at / 50}, "rpm": {1000 + at}, "map": null}}' for at in of).encode()
+    yield "\n".join(f"time={at / 50} s; rpm={1000 + at}, map={at}.5 kPa" for at in of).encode()
+    yield "\n".join(f"{at:5d}\t{line}" for at, line in enumerate([names, *lines])).encode()
+    yield "\n".join(f"May  3 14:03:{at % 60:02d} host: {line}" for at, line in enumerate([names, *lines])).encode()
+    yield "\n".join([names, *(f"[{line}]," for line in lines)]).encode()
+    yield "\n".join(line.replace(",", "~") for line in [names, *lines]).encode()
+    yield "\n".join([names, *reversed(lines)]).encode()
+    yield "\n".join(["dt [ms],RPM,E", *(f"20,{1000 + at:04X},{at}k" for at in of)]).encode()
+    yield "\n".join(
+        ["Time;RPM;Lat", *(f"00:{at // 60:02d}:{at % 60:02d}:{at % 25:02d};{at}±2;52°{at % 60}'N" for at in of)]
+    ).encode()
+    digits = str.maketrans("0123456789.", "٠١٢٣٤٥٦٧٨٩٫")
+    yield "\n".join([names.replace(",", ";"), *(line.replace(",", ";").translate(digits) for line in lines)]).encode()
+
+
 USUAL = Sizes(_sound(3, 40, 250), (1, 1, 3, 400), (2, 30, 200))
 SMALL = Sizes(_sound(3, 8, 16), (1, 1, 3, 12), (2, 3, 5))
+FORMS = Sizes(tuple(text for rows in (8, 40, 250) for text in _forms(rows)), (1, 1, 3, 400), (2, 30, 200))
 TOKENS = (b'"', b"'", b",", b";", b"\t", b"\n", b"\r", b"\r\n", b"\x00" * 512, b"\\,", b'="1"', "\u2212".encode(),
           b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N",
           b"1.234,5", b"12:00:00", b"Time,Channel,Value\n", b"# end\n", b"Units,s,rpm\n")  # fmt: skip
@@ -160,8 +182,9 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--most-failures", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after so much processor time")
     parser.add_argument("--small", action="store_true", help="inputs of a few kB: many in an hour")
+    parser.add_argument("--forms", action="store_true", help="rows of terminals, boards and receivers")
     told = parser.parse_args(arguments)
-    sizes = SMALL if told.small else USUAL
+    sizes = FORMS if told.forms else SMALL if told.small else USUAL
     warnings.simplefilter("error")
     for number in range(-20, 0):  # what loads on first use, loaded
         run(number)

@@ -104,3 +104,11 @@ def test_every_response_carries_the_safe_headers(client, path):
 def test_no_page_of_documentation_asks_a_foreign_server(client):
     assert client.get("/docs").status_code == 404
     assert client.get("/redoc").status_code == 404
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_a_question_of_two_lengths_is_refused_and_its_line_ended(client, assert_problem, method):
+    # Published: RFC 9112, 6.3: what follows it on the line may be anybody's
+    headers = {"Content-Length": "2", "Transfer-Encoding": "chunked"}
+    got = client.request(method, "/api/cars", content=b"{}", headers=headers)
+    assert "RFC 9112" in assert_problem(got, 400)["detail"] and got.headers["connection"] == "close"

@@ -167,7 +167,7 @@ def test_compare_says_where_the_demo_weekend_lost_its_time(tmp_path, capsys):
     for column in ("elapsed_s", "cost_s"):
         assert sum(part[column]["value"] for part in other["parts"]) == pytest.approx(0.011, abs=1e-6)
     status, out, _ = run("compare", path, "--base", "Q1", "--with", "Q2", capsys=capsys)
-    assert status == 0 and "Q2 against Q1, to 1320 ft" in out
+    assert status == 0 and "Q2 against Q1, to 1,320 ft" in out
     assert max(len(line) for line in out.splitlines()) <= 80
 
 

@@ -119,5 +119,5 @@ const WRITE = { compressor_map: compressor, head_change: headChange, dynamometer
 /** One part of an answer under its picture; what is printed of it comes last. */
 export function benchTables(name, part, units, band, sentences) {
   const figures = { ...part.figures, band_rpm: band };
-  return [...WRITE[name](figures, units, sentences), ...said(part.figures.findings, sentences), printed(part.print, "The figures as text")];
+  return [...WRITE[name](figures, units, sentences), ...said(part.figures.findings, sentences), printed(part.print, `The figures as text: ${name.replace("_", " ")}`)];
 }

@@ -18,7 +18,8 @@ from passband.analysis.channels.units import conversion_for, is_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.plausibility import Understood
 from passband.analysis.reading.text.header import Header
-from passband.analysis.results.doubt import AS_LOGGED, Doubt
+from passband.analysis.results.doubt import AS_LOGGED, Doubt, sentences
+from passband.analysis.results.findings import Finding
 
 ASKED_THOUGH_NOTES = frozenset({"speed-of-which-wheel"})
 """Codes of notes that are asked about: the column's own values never refute what it was taken for, and much hangs on
@@ -80,9 +81,9 @@ def find_doubts(
     tuple of Doubt
         In the file's order.
     """
-    asked = [at for at in sorted(understood) if _why(understood[at], header.names[at] in settled)]
-    doubted = [_Doubted(layout, header.names[at], header.bare[at], understood[at]) for at in asked]
-    return tuple(_doubt(one, samples[at], settled.get(one.name, "")) for at, one in zip(asked, doubted, strict=True))
+    asked = {at: found for at in sorted(understood) if (found := _asked(understood[at], header.names[at] in settled))}
+    doubted = {at: _Doubted(layout, header.names[at], header.bare[at], understood[at], asked[at]) for at in asked}
+    return tuple(_doubt(one, samples[at], settled.get(one.name, "")) for at, one in doubted.items())
 
 
 def units_settled(log: Log) -> dict[str, str]:
@@ -97,11 +98,11 @@ def units_settled(log: Log) -> dict[str, str]:
     return {channel.header: channel.logged.unit for channel in log.channels if channel.header in of and channel.logged}
 
 
-def _why(column: Understood, unit_settled: bool) -> str:
+def _asked(column: Understood, unit_settled: bool) -> tuple[Finding, ...]:
     """What makes a column one to ask about; empty where nothing does."""
     found = dict.fromkeys((*column.findings, *column.asked_with))
     asked = (one for one in found if one.level == "caution" or one.code in ASKED_THOUGH_NOTES)
-    return " ".join(one.text for one in asked if not (unit_settled and one.code == "speed-unit-assumed"))
+    return tuple(one for one in asked if not (unit_settled and one.code == "speed-unit-assumed"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,15 +113,17 @@ class _Doubted:
     name: str
     bare: str
     column: Understood
+    findings: tuple[Finding, ...]
 
 
 def _doubt(of: _Doubted, values: FloatArray, settled: str) -> Doubt:
     column = of.column
     taken = column.channel if kind_of(column.channel) is not None else AS_LOGGED
-    unit, why = settled or unit_read(column), _why(column, bool(settled))
+    unit = settled or unit_read(column)
     channels = _channels(taken, of.bare, unit, _offered(column))
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
-    return Doubt(of.layout, of.name, taken, unit, why, channels, _units(kind, unit, values))
+    units, why = _units(kind, unit, values), sentences(of.findings)
+    return Doubt(of.layout, of.name, taken, unit, why, channels, units, of.findings)
 
 
 def unit_read(column: Understood) -> str:

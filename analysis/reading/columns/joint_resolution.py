@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
 from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
@@ -195,14 +196,16 @@ def _is_plain_wheel(column: Understood, bare: str) -> bool:
     """Whether a column is some wheel's speed without a word of which."""
     words = bare.casefold()
     return column.channel == "wheel_speed_driven" and not any(
-        word in words for word in ("driv", "powered", "slick", "roue")
+        word in words for word in {"driv", "powered", "slick", *SAYS_DRIVEN}
     )
 
 
 def _is_plain_speed(column: Understood, bare: str) -> bool:
     """Whether a column is a speed without a word of where it is measured."""
     words = bare.casefold()
-    return column.channel == "ground_speed" and not any(word in words for word in _SPEED_WORDS_OF_NO_WHEEL)
+    return column.channel == "ground_speed" and not any(
+        word in words for word in {*_SPEED_WORDS_OF_NO_WHEEL, *SAYS_UNDRIVEN}
+    )
 
 
 def _wheels_not_given(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:

@@ -36,6 +36,9 @@ UNIT_ASSUMED = 0.8
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
 _WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+WIDE_OPEN_DEG = 90.0
+"""A throttle's plate stands along the flow at so many degrees: no wider opening is one. By geometry. [deg]"""
+_ANGLES = frozenset({"deg", "°", "degree", "degrees", "grad"})
 MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 
@@ -301,6 +304,10 @@ def _in_another_unit(
 def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
     plain = read_unit(unit).plain if unit else ""
     if kind.name in ("throttle", "injector_duty"):
+        if kind.name == "throttle" and plain in _ANGLES and values.size and values.max() <= WIDE_OPEN_DEG:
+            found = (_angle(header, unit),)
+            opening = Conversion(1.0 / WIDE_OPEN_DEG, 0.0, "")
+            return Understood(match.channel, "", unit, opening, round(UNIT_ASSUMED * match.confidence, 3), found)
         if unit and plain not in NO_UNIT:
             conversion = conversion_for(unit, kept="")
             if conversion is None:
@@ -316,6 +323,14 @@ def _as_unitless(match: NameMatch, header: str, unit: str, values: FloatArray, k
     if kind.name == "shift_cut" and match.confidence <= WEAK and not _is_switch(values):
         return None  # a cut counted or in per cent is the limiter's as well
     return Understood(match.channel, unit, unit, AS_WRITTEN, match.confidence)
+
+
+def _angle(header: str, unit: str) -> Finding:
+    text = (
+        f"{header} is an angle ({unit}); it is read as a part of {WIDE_OPEN_DEG:g} degrees, at which a plate stands "
+        "along the flow. If its stop comes sooner, an open throttle reads less than full. Log it in per cent."
+    )
+    return Finding("unit-unusual", "caution", text, header)
 
 
 def _is_switch(values: FloatArray) -> bool:

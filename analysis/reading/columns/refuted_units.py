@@ -154,6 +154,10 @@ def without_refuted_units(
         column, ranges = out[at], _RANGES.get(family_of(out[at].channel))
         if ranges is None or at in mapping or not header.units[at] or samples[at].size < FEWEST:
             continue
+        angle = column.channel == "throttle" and any(one.code == "unit-unusual" for one in column.findings)
+        if angle:  # it was read as one, which its unit's size in radians would refute
+            load = samples[at] * column.conversion.scale
+            continue
         if family_of(column.channel) in ("throttle", "acceleration") or plain_unit(header.units[at]) not in NO_UNIT:
             values = _off_the_rail(samples[at]) if ranges.units == _TEMPERATURES else samples[at]
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)

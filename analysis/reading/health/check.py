@@ -46,6 +46,7 @@ SHAFT_GATE = replace(
     longest_s=0.15,
     longest_flat_s=0.4,
     least=1500.0,
+    longest_share_s=2.0,
 )
 """Driveshaft speed: tires that spin up or hook move it faster than the engine alone. [rev/min]"""
 WHEEL_GATE = Gate(
@@ -58,9 +59,13 @@ WHEEL_GATE = Gate(
     longest_s=0.12,
     longest_flat_s=0.3,
     least=12.0,
+    longest_share_s=2.0,
 )
 """Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read zero below 4 km/h, and tires stick and slip
 as they stop, so nothing is looked for at low speed. [m/s]"""
+RPM_PER_MPS, FASTEST_MPS = 30.0, 100.0
+"""A wheel of 2 m turns so fast for a metre a second; one that seems faster than the second counts several pulses.
+[rpm per m/s], [m/s]"""
 FEWEST_WORKING = 100
 """Samples at work needed to call a channel noisy."""
 LOOKED_AT = 4000
@@ -218,8 +223,8 @@ def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
 def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
     family = family_of(channel.name)
     gate = ENGINE_GATE if family == "engine_speed" else SHAFT_GATE if family == "driveshaft_speed" else None
-    if family in _SPEEDS and channel.unit == "m/s":
-        gate = WHEEL_GATE
+    if family in _SPEEDS and channel.unit in ("m/s", "rpm"):
+        gate = WHEEL_GATE if channel.unit == "m/s" else _in_turns(WHEEL_GATE, known)
     if gate is None:
         return []
     noise = sample_noise(known.values, most=LOOKED_AT)
@@ -239,13 +244,25 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
         )
         faults.append(_Fault(sorted(lost, key=lambda piece: piece.start), _dropouts(family, text)))
     if false:
+        why = "noise from the ignition or" if family == "engine_speed" else "lost pulses, or noise"
         text = (
-            f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: noise "
-            f"{'from the ignition or ' if family == 'engine_speed' else ''}in the sensor's wiring. These samples "
-            f"are left out."
+            f"{_title(channel)} jumps away and back faster than it can move, {_amount(known, false)}: {why} in the "
+            "sensor's wiring. These samples are left out."
         )
         faults.append(_Fault(false, _noise(family, text)))
     return faults
+
+
+def _in_turns(gate: Gate, known: Channel) -> Gate:
+    """A speed's gate for a wheel logged in turns, or in pulses that were read as turns."""
+    rpm_per_mps = max(RPM_PER_MPS, float(np.quantile(known.values, 0.995)) / FASTEST_MPS)
+    return replace(
+        gate,
+        floor=gate.floor * rpm_per_mps,
+        fall_per_s=gate.fall_per_s * rpm_per_mps,
+        rise_per_s=gate.rise_per_s * rpm_per_mps,
+        least=gate.least * rpm_per_mps,
+    )
 
 
 def _dropouts(family: str, text: str) -> Finding:

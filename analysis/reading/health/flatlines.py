@@ -14,6 +14,11 @@ STUCK_LEAST_S = 0.5
 """A signal that moves all the time is not believed to stand longer than this. [s] Half a second is 40 m at the trap."""
 STUCK_UPDATES = 8
 """Updates that must be missing: a 10 Hz receiver that repeats itself once or twice is healthy."""
+STEADY, STEADY_SHARE, STEADY_UPDATES, STEADY_STEPS, FEWEST_STEADY = 1.3, 0.95, 2.5, 2.0, 20
+"""A receiver is steady where so great a share of what it shows under way, of so many values, lasts no longer than the
+first times the middle one: then fewer updates prove that it stood, with a jump of so many usual steps after them. A
+receiver of 1 or 2 Hz loses a second of the run in two of them. Of quicker ones half a second is enough. [-], [-], [-],
+[-], [values]"""
 REPEATS = 3
 """Samples that must repeat: one or two before a gap in the record are no stretch of one value."""
 RELEASE_STEPS = 8.0
@@ -82,11 +87,15 @@ def find_stuck(
     """
     if values.size < 4 * STUCK_UPDATES or rate_hz <= 0:
         return []
+    slow = STUCK_LEAST_S * rate_hz <= STEADY_UPDATES
+    shortest_s = max(STUCK_LEAST_S, (STEADY_UPDATES if slow else STUCK_UPDATES) / rate_hz)
     repeating, ceasing = ends_of_true_runs(values[1:] == values[:-1])
-    if not _long_runs(time_s, values, repeating, ceasing + 1, rate_hz=rate_hz, least=least).any():
+    if not _long_runs(time_s, values, repeating, ceasing + 1, lasts_s=shortest_s, least=least).any():
         return []  # before all the single samples become stretches of their own
     starts, stops = _runs(values)
-    long_runs = _long_runs(time_s, values, starts, stops, rate_hz=rate_hz, least=least)
+    steady = slow and _comes_by_the_clock(time_s, values, starts, stops, least=least)
+    fewest = STEADY_UPDATES if steady else STUCK_UPDATES
+    long_runs = _long_runs(time_s, values, starts, stops, lasts_s=max(STUCK_LEAST_S, fewest / rate_hz), least=least)
     long_runs &= (stops < values.size) | never_still
     if cut_off_above:
         long_runs &= values[starts] < values.max()
@@ -107,7 +116,11 @@ def find_stuck(
         jump = abs(float(values[stop] - values[start])) if stop < values.size else 0.0
         earlier = int(np.searchsorted(time_s, time_s[start] - MOVED_OVER_S))
         moved = abs(float(values[start] - values[earlier]))
-        jumps = jump > RELEASE_STEPS * usual and jump > 0.02 * abs(float(values[start])) and moved > MOVED_SHARE * jump
+        jumps = (
+            jump > (STEADY_STEPS if steady else RELEASE_STEPS) * usual
+            and jump > 0.02 * abs(float(values[start]))
+            and moved > MOVED_SHARE * jump
+        )
         lasted_s = float(time_s[min(stop, values.size - 1)] - time_s[start])
         frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted_s >= FROZEN_LEAST_S
         if jumps or (never_still and frozen):
@@ -115,13 +128,24 @@ def find_stuck(
     return found
 
 
+def _comes_by_the_clock(
+    time_s: FloatArray, values: FloatArray, starts: IntArray, stops: IntArray, *, least: float
+) -> bool:
+    """Whether a signal under way shows each value for the same time, all but one in twenty."""
+    moving = np.flatnonzero(np.abs(values[starts]) > least)
+    if moving.size < FEWEST_STEADY:
+        return False
+    lasts = time_s[np.minimum(stops[moving], values.size - 1)] - time_s[starts[moving]]
+    return float(np.quantile(lasts, STEADY_SHARE)) <= STEADY * float(np.median(lasts))
+
+
 def _long_runs(
-    time_s: FloatArray, values: FloatArray, starts: IntArray, stops: IntArray, *, rate_hz: float, least: float
+    time_s: FloatArray, values: FloatArray, starts: IntArray, stops: IntArray, *, lasts_s: float, least: float
 ) -> BoolArray:
     """Which stretches of one value, not at rest, last too long for a signal that moves: few repeat it at all."""
     repeated = np.flatnonzero(stops - starts >= REPEATS)
     first, after = starts[repeated], np.minimum(stops[repeated], values.size - 1)
-    lasts = time_s[after] - time_s[first] >= max(STUCK_LEAST_S, STUCK_UPDATES / rate_hz)
+    lasts = time_s[after] - time_s[first] >= lasts_s
     found = np.zeros(starts.size, dtype=bool)
     found[repeated] = lasts & (np.abs(values[first]) > least)
     return found

@@ -16,6 +16,9 @@ MOST_AFTER_DOUBT = 4
 """Longest excursion in samples that is believed where the sample before it came by a leap itself."""
 LOST = 0.05
 """Share of the value before below which a signal is lost, not low."""
+LEAST_SHARE, MOST_SHARE, SHARE_WITHIN = 0.2, 0.8, 0.05
+"""A counter that loses one pulse of two, three or four, or two of three, reads that share of the speed, by arithmetic
+a quarter to three quarters of it, and holds it within the third. [-]"""
 BURST_GAP_S = 0.012
 """Good-looking samples between two excursions closer than this belong to one burst of noise. [s]"""
 
@@ -42,6 +45,8 @@ class Gate:
     """The same for one that stands at zero or at one value, as a lost signal does. [s]"""
     least: float
     """Excursions from or to a value below this are not looked for."""
+    longest_share_s: float = 0.0
+    """The same for one that goes along at one share of the signal, as a counter does that loses pulses. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +130,7 @@ def _back_inside(held: _Held, edge: int, later: IntArray) -> int | None:
     """Where a signal that left at `edge` is back where it could be; None where it does not come back in time."""
     time_s, values, gate, hold_s = held.time_s, held.values, held.gate, held.hold_s
     start = float(values[edge])
-    reach = max(gate.longest_s, gate.longest_flat_s) + hold_s
+    reach = max(gate.longest_s, gate.longest_flat_s, gate.longest_share_s) + hold_s
     last = int(np.searchsorted(time_s, time_s[edge] + reach, side="right"))
     ahead = np.arange(edge + 1, min(last + 1, values.size))
     rise, fall = _allowed(np.full(ahead.size, start), np.maximum(time_s[ahead] - time_s[edge], hold_s), gate)
@@ -145,9 +150,22 @@ def _back_inside(held: _Held, edge: int, later: IntArray) -> int | None:
             continue
         inner = values[edge + 1 : back]
         flat = bool(np.ptp(inner) == 0.0 or np.abs(inner).max() < LOST * abs(start))
-        if time_s[back] - time_s[edge] <= (gate.longest_flat_s if flat else gate.longest_s) + hold_s:
+        longest_s = gate.longest_flat_s if flat else gate.longest_s
+        if back in whole and _is_a_share(values[edge : back + 1]):
+            longest_s = max(longest_s, gate.longest_share_s)
+        if time_s[back] - time_s[edge] <= longest_s + hold_s:
             return int(back)
     return None
+
+
+def _is_a_share(stretch: FloatArray) -> bool:
+    """Whether all between the first sample and the last is one share of the line that joins these."""
+    line = np.linspace(stretch[0], stretch[-1], stretch.size)[1:-1]
+    if not bool(np.all(line > 0)):
+        return False
+    share = stretch[1:-1] / line
+    middle = float(np.median(share))
+    return LEAST_SHARE < middle < MOST_SHARE and bool(np.quantile(np.abs(share - middle), 0.9) < SHARE_WITHIN)
 
 
 def _first_after_zero(held: _Held, edge: int, ahead: IntArray) -> int | None:

@@ -33,6 +33,8 @@ RARELY_SHORTER = 0.05
 """Share of waits that may be shorter than the candidate period: a change amid a held value. [-]"""
 MOST_DECIMALS = 7
 """Decimals that a logger prints at most; more is the rounding of a double."""
+SURE_FROM = 2
+"""From so many decimals on, a millionth of one is less than half of the last of `MOST_DECIMALS`: no more can stand."""
 STEP_SAMPLE = 200
 """Samples looked at for the printed step; they show it as surely as all."""
 STRETCHES, STRETCH_ROWS = 12, 40
@@ -204,8 +206,9 @@ def printed_steps(columns: Sequence[FloatArray]) -> FloatArray:
         whole = np.rint(scaled)
         size = np.maximum(np.abs(scaled[:, 0]), np.abs(scaled[:, -1]))
         printed = np.abs(scaled - whole).max(axis=1) <= 1e-6 * np.maximum(1.0, 1e-6 * size)
+        sure = (decimals >= SURE_FROM) & (size <= 1e6)
         for at in np.flatnonzero(printed & (size < 2**53)).tolist():
-            if decimals >= _decimals_of(samples[rows[at], : min(held[rows[at]], 8)].tolist()):
+            if sure[at] or decimals >= _decimals_of(samples[rows[at], : min(held[rows[at]], 8)].tolist()):
                 found[rows[at]] = np.gcd.reduce(np.diff(whole[at]).astype(np.int64)) / 10.0**decimals
                 sought[rows[at]] = False
     return found

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import polars as pl
@@ -149,7 +150,7 @@ def _ways(numbers: dict[str, FloatArray]) -> dict[str, dict[str, FloatArray] | N
     """Each way of reading positions, with what it makes of them; None where that cannot be."""
     parted = any(bool(np.any(values[np.isfinite(values)] % 1.0)) for values in numbers.values())
     tried: dict[str, Callable[[FloatArray], FloatArray]] = {
-        f"1e-{power} degrees": (lambda values, power=power: values / 10.0**power) for power in (5, 6, 7)
+        f"1e-{power} degrees": partial(_of_parts, power=power) for power in (5, 6, 7)
     }
     if parted:  # whole numbers are small parts of a degree, others hold minutes
         tried = {"degrees and minutes in one number": _of_minutes}
@@ -167,6 +168,10 @@ def _of_minutes(values: FloatArray) -> FloatArray:
     if np.nanmax(minutes) >= 60.0:
         return np.full(values.shape, np.nan)
     return np.asarray(np.copysign(np.floor(size / 100.0) + minutes / 60.0, values))
+
+
+def _of_parts(values: FloatArray, *, power: int) -> FloatArray:
+    return np.asarray(values / 10.0**power, dtype=np.float64)
 
 
 def _as_far_as_driven(

@@ -106,7 +106,8 @@ def _wrap_of(values: FloatArray) -> _Wrap | None:
     if number < 1 or number > MOST_SHARE * values.size:
         return None
     others, sizes = np.abs(steps[~leaps]), np.abs(steps[leaps])
-    span = min((COUNTS * step for step in STEPS), key=lambda one: abs(one - float(np.median(sizes))))
+    usual = float(np.median(sizes))
+    span = min((COUNTS * step for step in STEPS), key=lambda one: abs(one - usual))
     most = float(others.max())
     near = max(AT_THE_END * float(np.quantile(others, 0.99)), ANY_NEAR * span)
     if np.any(np.abs(sizes - span) > most) or near > (OFTEN_NEAR if number > 1 else ONCE_NEAR) * span:

@@ -108,8 +108,14 @@ class Text:
 
 
 def _line_ends(head: bytes, line_end: str) -> list[tuple[int, int]]:
-    pattern = rb"\r" if line_end == "\r" else rb"\r?\n"
-    return [match.span() for match in re.finditer(pattern, head)]
+    mark = line_end.encode("ascii")
+    found: list[tuple[int, int]] = []
+    at = head.find(mark)
+    while at >= 0:  # a pattern with the return before it takes ten times as long
+        before = at - 1 if line_end == "\n" and head[at - 1 : at] == b"\r" else at
+        found.append((before, at + 1))
+        at = head.find(mark, at + 1)
+    return found
 
 
 def read_text(data: bytes, *, name: str) -> Text:

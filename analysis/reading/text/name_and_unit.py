@@ -31,7 +31,7 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°\"]?[^\W_%]+|%)$", re
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg deg "hg'.split()
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg deg 1min ms2 "hg'.split()
 )
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
 """A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
@@ -123,11 +123,17 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     match = _AFTER_JOINT.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         name, unit = match.group(1).strip(), match.group(2).strip()
-        return (header if _mean_another(name, header) else name), unit
+        return (header if _mean_another(name, header) else name), _with_its_stroke(name, unit)
     match = _CAMEL.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return match.group(1), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _with_its_stroke(name: str, unit: str) -> str:
+    """``Vehicle Speed_ms``: metres per second where names take no stroke; a speed is in no milliseconds."""
+    speed = unit == "ms" and any("speed" in match.channel for match in recognise_name(name))
+    return "m/s" if speed else unit
 
 
 def _mean_another(name: str, header: str) -> bool:
@@ -147,7 +153,9 @@ def _is_clear_unit(name: str, unit: str) -> bool:
         return bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant", name))
     if unit == "mG":  # thousandths of gravity; "mg" is a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
-    if plain == "s":
+    if plain == "v":
+        return any(match.channel == "battery" for match in recognise_name(name))
+    if plain in ("s", "h", "min"):
         return name.casefold() in ("time", "t")
     if plain not in _CLEAR_UNITS:
         return False

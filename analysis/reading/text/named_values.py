@@ -22,7 +22,7 @@ LARGEST_BYTES = 200_000_000
 
 _PAIR = re.compile(
     r"[\s,;|]{0,9}(?P<name>[^\W\d][^=:,;|\"]{0,60}?)\s{0,4}[=:]\s{0,4}"
-    r"(?P<value>\"[^\"]{0,99}\"|[-+]?[\d.][\w.+:-]{0,40}|nan|null|none|true|false|on|off)"
+    r"(?P<value>\"[^\"]{0,99}\"|[-+]?[\d.][\w.+:-]{0,40}(?: ?[%°µA-Za-z/²]{1,6})?|nan|null|none|true|false|on|off)"
     r"(?=[\s,;|]|$)",
     re.IGNORECASE,
 )

@@ -1,6 +1,6 @@
 """Columns that may be the time by what they do: they rise evenly, over a span that a log can last.
 
-Public: `rises`, `ticks_evenly`, `time_candidates`.
+Public: `is_plainly_time`, `rises`, `ticks_evenly`, `time_candidates`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,31 @@ UNEVEN = 0.6
 
 _COUNTER = re.compile(r"(?i)\W*(sample|samples|index|idx|record|row|count|counter|no|nr|point|frame|line|scan|id)\b.*")
 _TIME_WORDS = re.compile(r"(?i)time|zeit|temps|tiempo|tempo|tijd|czas|elapsed|uptime|clock|stamp|врем|時間|时间|시간")
+_PLAINLY_TIME = re.compile(
+    r"(?i)[\W_]*(time|zeit|temps|tiempo|tempo|tijd|czas|elapsed|время|時間|时间|시간)[\W_]*(s|sec|secs|seconds|ms|msec)?[\W_]*"
+)
 _AXIS = re.compile(r"(?i)[xt]|x[ -]?axis|abszisse|abscissa|abscisse")
+
+
+def is_plainly_time(name: str) -> bool:
+    """Whether a name says time, and but for its unit nothing else.
+
+    Parameters
+    ----------
+    name : str
+        As written.
+
+    Returns
+    -------
+    bool
+        False where it only holds such a word among others.
+
+    Examples
+    --------
+    >>> [is_plainly_time(name) for name in ("Elapsed", "Zeit_s", "Temps_s", "Lap time", "Elapsed fuel")]
+    [True, True, True, False, False]
+    """
+    return _PLAINLY_TIME.fullmatch(name) is not None
 
 
 def rises(values: FloatArray) -> bool:

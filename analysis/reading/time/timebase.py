@@ -19,7 +19,7 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.reading.time.candidates import MOSTLY, rises, time_candidates
+from passband.analysis.reading.time.candidates import MOSTLY, is_plainly_time, rises, time_candidates
 from passband.analysis.reading.time.summed_steps import may_be_steps, summed_steps
 from passband.analysis.reading.time.timestamps import counted_parts, seconds_of_clock
 from passband.analysis.reading.time.unit_of_time import digits_of_a_clock, unit_of_time
@@ -43,6 +43,8 @@ class TimeBase:
     """In words, for the reader."""
     findings: tuple[Finding, ...] = ()
     """What was assumed."""
+    written: bool = True
+    """Whether times stand in the log; else rows or samples are counted."""
 
 
 def find_time_bases(
@@ -232,7 +234,7 @@ def stated_tick_s(preamble: tuple[tuple[str, str], ...]) -> float | None:
 
 
 def _counted(rows: int, rate_hz: float) -> TimeBase:
-    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz")
+    return TimeBase(None, np.arange(rows) / rate_hz, 1.0 / rate_hz, False, f"stated rate {rate_hz:g} Hz", written=False)
 
 
 def _base_of(table: Table, at: int, header: Header, rate_hz: float | None, *, sure: bool = False) -> TimeBase | None:
@@ -283,7 +285,7 @@ def _of_steps(table: Table, header: Header, besides: set[int], named: list[int])
                 "sum of its values is taken for the time."
             )
             found = (Finding("time-summed", "caution", text, name), *base.findings)
-            return replace(base, basis=f"sum of {base.basis}", findings=found)
+            return replace(base, basis=f"sum of {base.basis}", findings=found, written=False)
     return None
 
 
@@ -339,9 +341,11 @@ def _stand_in(
         if counter and rate_hz is not None and column.values is not None:
             scale = 1.0 / (rate_hz * float(np.median(np.diff(column.values))))
             basis = f"sample counter {header.names[at]} at {rate_hz:g} Hz"
-            return TimeBase(at, column.values * scale, scale, False, basis)
+            return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
+        if base is not None and is_plainly_time(header.bare[at]):
+            return base
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
             finding = Finding("time-column-assumed", "caution", text, header.names[at])

@@ -13,7 +13,8 @@ import polars as pl
 from passband.analysis.quantities import FloatArray
 
 _DATE_TIME = (
-    r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4})[T ]\s*)?"
+    r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{4}-\d{3}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|"
+    r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4})[T ]\s*)?"
     r"(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
     r"(?<zone>Z|[-+]\d{2}(?::?\d{2})?)?\s*$"
 )
@@ -116,7 +117,7 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
         return None
     first, second, third = (parts[name].cast(pl.Float64, strict=False) for name in ("first", "second", "third"))
     last = parts["last"].cast(pl.Float64)
-    most, whole = float(last.max() or 0.0), third.null_count() == 0
+    most, whole = float(np.max(last.to_numpy())), third.null_count() == 0
     if third.null_count() not in (0, len(words)) or (not whole and most < 60.0):
         return None
     parts_a_second = 100.0 if most >= 60.0 else most + 1.0
@@ -128,6 +129,10 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
 
 
 _OTHERWISE = (
+    (r"^\+(\d)", "${1}"),
+    (r"^0 days?,? ", ""),
+    (r"^\d{6}[ _-]+(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)$", "${1}:${2}:${3}"),
+    (r"^(\d+)\s*m(?:in)?\.?\s*(\d+(?:[.,]\d+)?)\s*s(?:ec)?\.?$", "${1}:${2}"),
     (r"^(\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?)\s+(\d{1,4}[-./]\d{1,2}[-./]\d{1,4})$", "${2} ${1}"),
     (r"^(?:[a-z]{2,9}\.?,?\s+)?([a-z]{3,4})[a-z]*\.?\s+(\d{1,2}),?\s+([\d:.,]*\d)\s+(\d{4})$", "${4}-${1}-${2} ${3}"),
     (r"^([a-zà-ÿ]{3})[a-zà-ÿ]*\.?\s+(\d{1,2}),?\s+(\d{4}),?\s+", "${3}-${1}-${2} "),
@@ -192,6 +197,7 @@ def _days(dates: pl.Series) -> FloatArray:
 def _day_number(date: str) -> float:
     for pattern in (
         "%Y-%m-%d",
+        "%Y-%j",
         "%Y%m%d",
         "%Y/%m/%d",
         "%d.%m.%Y",

@@ -94,3 +94,21 @@ def test_a_word_of_one_language_does_not_touch_english_headers():
 
 def test_aliases_of_a_channel_are_told_in_the_order_of_the_table():
     assert foreign_aliases_of("gear")[:2] == ("gang", "gangstufe") and foreign_aliases_of("satellites") == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "channel"),
+    [
+        ("Radgeschwindigkeit VL", "wheel_speed_fl"), ("Raddrehzahl hinten rechts", "wheel_speed_rr"),
+        ("Radgeschwindigkeit angetrieben", "wheel_speed_driven"), ("Kardanwellendrehzahl", "driveshaft_speed"),
+        ("Vitesse roue AVG", "wheel_speed_fl"), ("Vitesse roue arrière droite", "wheel_speed_rr"),
+        ("Vitesse roue motrice", "wheel_speed_driven"), ("Accélération longitudinale", "acceleration"),
+        ("Velocidad rueda DI", "wheel_speed_fl"), ("Velocidad rueda TD", "wheel_speed_rr"),
+        ("Velocidad rueda no motriz", "ground_speed"), ("Corte encendido", "shift_cut"),
+        ("Velocità ruota PS", "wheel_speed_rl"), ("Prędkość koła PP", "wheel_speed_fr"),
+        ("Скорость колеса заднее левое", "wheel_speed_rl"), ("Hjulhastighet VF", "wheel_speed_fl"),
+    ],
+)  # fmt: skip
+def test_wheels_and_shafts_in_their_languages(name, channel):
+    # common practice, no source: how a speaker of each language would write them
+    assert [match.channel for match in recognise_name(name)][:1] == [channel]

@@ -125,3 +125,24 @@ def test_each_shift_is_a_fall():
 def test_the_grid_covers_the_run():
     turn = turned(plant_run())
     assert (turn.time_s[0], turn.time_s[-1]) == (pytest.approx(-0.1), pytest.approx(9.0, abs=0.011))
+
+
+def glide(run, start_s, level_rpm=6500.0):
+    """The planted run with its engine held at one speed from a moment on, as a belt does, the car gaining as before."""
+    turn = turned(run)
+    rpm = np.where(turn.time_s > start_s, level_rpm, turn.rpm)
+    return replace(turn, rpm=rpm, log_ratio=np.log(rpm / turn.driven))
+
+
+def test_an_engine_that_stands_while_the_car_gains_is_in_no_gear():
+    # Planted: from 1.5 s on the ratio glides; the car gains speed by more than double
+    found = find_gear_levels(glide(plant_run(), 1.5), slips=False)
+    assert found.basis == "no fixed ratio" and found.level.size == 0
+
+
+def test_a_short_stand_in_the_last_gear_takes_no_gear_away():
+    assert find_gear_levels(glide(plant_run(), 8.3), slips=False).level.size >= 4
+
+
+def test_behind_a_converter_nothing_is_said_of_gliding():
+    assert find_gear_levels(glide(plant_run(), 1.5), slips=True).basis == "ratios found in the data"

@@ -330,3 +330,16 @@ def test_bounds_without_a_unit_are_told_as_they_were_read():
     (finding,) = tell_bare_bounds(rules)
     assert "oil pressure at least 100000 Pa (14.5 psi); EGT at most 950 K (1250 degF, 677 degC)" in finding.text
     assert tell_bare_bounds([oil(at_least="100 kPa")]) == []
+
+
+@pytest.mark.parametrize(("bound", "want"), [(190e3, "outside"), (220e3, "no data")])
+def test_a_limit_above_the_end_of_a_sensor_is_not_known_to_be_kept(bound, want):
+    # Planted: a pressure that rises above what its sensor shows, 200 kPa, with noise on it
+    noise = np.random.default_rng(2).normal(0.0, 1e3, TIME.size)
+    cut = np.minimum(150e3 + 80e3 * np.sin(TIME) + noise, 200e3)
+    found = verdict(Limit(name="MAP", channel="manifold_pressure", at_most=bound), channel("manifold_pressure", cut))
+    assert found.verdict == want
+    uncut = verdict(
+        Limit(name="MAP", channel="manifold_pressure", at_most=260e3), channel("manifold_pressure", cut + noise)
+    )
+    assert uncut.verdict == "inside"

@@ -177,9 +177,9 @@ def test_gears_counted_from_nought_are_told_where_the_car_drives_in_its_0():
     log = read({"Gear": printed(np.maximum(RUN.gear - 1.0, 0.0), 0), **speed})
     found = log.get("gear")
     assert found is not None and np.array_equal(found.values, np.maximum(RUN.gear, 1.0))
-    assert codes(log)["gear-from-nought"] == "caution"
+    assert codes(log)["gear-from-zero"] == "caution"
     as_usual = read({"Gear": printed(RUN.gear, 0), **speed})
-    assert "gear-from-nought" not in codes(as_usual)
+    assert "gear-from-zero" not in codes(as_usual)
 
 
 def test_pulses_of_a_wheel_are_no_turns():
@@ -207,6 +207,12 @@ def test_no_value_between_a_slow_channels_samples_is_no_sample():
 def test_a_tenth_of_a_unit():
     log = read({"Coolant Temp [0.1 K]": printed(10.0 * RUN.coolant_temperature, 0)})
     assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+
+
+def test_a_throttle_in_degrees_is_a_part_of_a_right_angle():
+    log = read({"Throttle [deg]": printed(90.0 * RUN.throttle, 1)}, without="Throttle")
+    assert_reads(log, "throttle", RUN.throttle)
+    assert codes(log)["unit-unusual"] == "caution"
 
 
 # What stands around the rows

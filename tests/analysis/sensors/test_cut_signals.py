@@ -184,3 +184,18 @@ def test_a_foot_is_covered_however_late_its_sensor_shows_it(rate_hz, latency_s, 
         off.append(edge.time_s - cut_s)
         told.append(edge.plus_minus_s)
     assert np.mean(np.abs(off) <= told) >= 0.9
+
+
+@pytest.mark.parametrize("lag_s", [0.002, 0.004, 0.006])
+@pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0, 200.0])
+def test_a_stepped_angle_is_covered_whatever_its_lag(rate_hz, lag_s):
+    # planted at ten phases of the sampling; a tenth of the fall goes on for 40 ms more
+    fine, off, told = np.arange(0.0, 3.0, 0.0005), [], []
+    for cut_s in CUT_S + np.linspace(0.0, 1.0 / rate_hz, 10, endpoint=False):
+        stepped = np.interp(fine, [0.0, cut_s, cut_s + 5e-4, cut_s + 0.04, 3.0], [18.0, 18.0, -5.5, -8.0, -8.0])
+        seen = np.interp(rows(rate_hz), fine, delayed(fine, stepped, latency_s=0.0, lag_s=lag_s))
+        traces = Traces((channel("ignition_advance", seen, rows(rate_hz)),))
+        edge = find_commanded_cut(traces, fall_s=float(cut_s) + 0.06, earliest_s=0.5)
+        off.append(edge.time_s - cut_s)
+        told.append(edge.plus_minus_s)
+    assert np.mean(np.abs(off) <= told) >= 0.8

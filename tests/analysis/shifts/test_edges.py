@@ -112,6 +112,30 @@ def test_tires_that_take_hold_again_are_not_where_the_gear_carries():
     assert carry.plus_minus_s > 0.025
 
 
+def dragged(corners_s, corners_rpm, **more):
+    """By hand, at 100 Hz: the carry of an engine dragged along corners into a gear that the ground has at 4,600."""
+    time_s = np.arange(0.0, 2.0, 0.01)
+    engine = engine_of(time_s, np.interp(time_s - 0.0135, corners_s, corners_rpm))
+    fall = find_fall(engine, np.full(time_s.size, 5700.0), earliest_s=0.5, latest_s=1.5)
+    return find_carry(engine, np.full(time_s.size, 4600.0), fall=fall, **more)
+
+
+def test_a_fall_that_stops_high_above_the_ground_and_goes_on_has_hold_of_spinning_tires():
+    # By hand: held at 1.08 s, an all but level shoulder of 60 ms, then down as the tires take hold, until 1.35 s
+    corners = [0.0, 1.0, 1.08, 1.14, 1.35, 2.0], [4500.0, 7000.0, 5800.0, 5700.0, 4550.0, 5200.0]
+    spun = dragged(*corners, by_ground=True)
+    assert abs(spun.time_s - 1.08) <= spun.plus_minus_s < 0.05
+    assert dragged(*corners).time_s == pytest.approx(1.34, abs=0.03)
+
+
+def test_a_fall_that_eases_high_above_the_ground_leaves_both_readings_open():
+    # By hand: tires that spin from 1.08 s on, or a clutch that slips until 1.272 s; to a sample
+    corners = [0.0, 1.0, 1.08, 1.28, 2.0], [4500.0, 7000.0, 5800.0, 4550.0, 5200.0]
+    either = dragged(*corners, by_ground=True)
+    assert abs(either.time_s - 1.08) < either.plus_minus_s + 0.01
+    assert abs(either.time_s - 1.272) < either.plus_minus_s + 0.01
+
+
 def test_a_fall_in_one_go_is_known_to_a_sample():
     # Hand: the same engine dragged down at once
     time_s = np.arange(0.0, 2.0, 0.01)

@@ -12,7 +12,7 @@ from passband.analysis.shifts.find import FoundShifts
 from passband.analysis.shifts.step import needed_step, rpm_after_shift
 from passband.analysis.statistics.filters import delayed
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
-from tests.analysis.stages import find_shifts, label_gears
+from tests.analysis.stages import find_shifts, label_gears, planted_boost
 
 
 def found(run, traces=None):
@@ -239,7 +239,7 @@ def test_boost_and_cost_belong_to_the_shift():
     time_s = np.arange(-1.0, 9.0, 0.01)
     dip = 2.0e5 - 6.0e4 * np.exp(-((np.maximum(time_s - 2.203, 0) - 0.1) ** 2) / 0.01) * (time_s > 2.2)
     gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=9.0)
-    args = {"launch_s": 0.0, "end_s": 9.0, "boost": (time_s, dip)}
+    args = {"launch_s": 0.0, "end_s": 9.0, "boost": planted_boost(time_s, dip)}
     first = find_shifts(run.motion, run.traces, gears, run.car, **args).shifts[0]
     assert first.boost_before_pa == pytest.approx(2.0e5, rel=0.01)
     assert first.boost_lowest_pa == pytest.approx(1.4e5, rel=0.01)

@@ -51,6 +51,22 @@ def test_a_lift_is_found_to_the_sample():
     assert (lift.start_s, lift.end_s) == (pytest.approx(5.8, abs=0.011), pytest.approx(6.3, abs=0.011))
 
 
+@pytest.mark.parametrize(("shut", "opened", "kind"), [
+    (0.99, 0.78, "hidden shift"), (0.99, 0.95, "lift"), (0.9, 0.75, "lift"),
+])  # fmt: skip
+def test_an_engine_that_stands_and_falls_as_the_throttle_opens_changed_gear(shut, opened, kind):
+    # By hand: 6,000 rpm at the lift; at a share of it as the throttle opens 0.3 s later; at another 0.15 s on
+    engine, throttle = RUN.traces.get("engine_speed"), RUN.traces.get("throttle")
+    corners = [5.8, 6.1, 6.25, 6.5], 6000.0 * np.array([1.0, shut, opened, opened])
+    near = (engine.time_s > 5.5) & (engine.time_s < 6.5)
+    rpm = np.where(near, np.interp(engine.time_s, *corners), engine.values)
+    foot = np.where((throttle.time_s >= 5.8) & (throttle.time_s < 6.1), 0.1, throttle.values)
+    lifts = find_lifts(evidence(Traces((replace(engine, values=rpm), replace(throttle, values=foot)))), RUN.shifts)
+    assert [lift.kind for lift in lifts] == [kind]
+    (told,) = tell_interruptions(lifts)
+    assert told.code == {"lift": "lift-in-gear", "hidden shift": "shift-not-measured"}[kind]
+
+
 def test_the_lift_that_ends_the_run_is_not_one():
     assert find_lifts(throttle_with(0.0, 8.5, 12.0), RUN.shifts) == []
 

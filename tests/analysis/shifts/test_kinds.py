@@ -92,6 +92,35 @@ def test_an_engine_held_high_between_the_gears_was_in_neutral(held_s, kind):
     assert [shift.kind for shift in named] == ["normal", kind, "normal", "normal"]
 
 
+@pytest.mark.parametrize(("feet", "lasts", "kind"), [(4, 0.4, "normal"), (4, 0.55, "missed"), (1, 0.4, "missed")])
+def test_an_engine_that_leaps_up_in_a_shift_like_the_others_was_not_in_neutral(feet, lasts, kind):
+    # Planted: in a shift with the foot, of 0.4 s like the others, the engine stands 9 % up, as spinning tires let it
+    slow = [replace(shift, duration_s=0.4, end_s=shift.time_s + 0.4) for shift in SHIFTS]
+    slow[1] = replace(slow[1], duration_s=lasts, end_s=slow[1].time_s + lasts)
+    start = slow[1].time_s
+    high = (ENGINE.true_time_s > start + 0.05) & (ENGINE.true_time_s < start + 0.35)
+    engine = replace(ENGINE, rpm=np.where(high, 1.09 * 8000.0, np.minimum(ENGINE.rpm, 8000.0)))
+    time_s = np.arange(-1.0, 9.0, 0.01)
+    shut = np.zeros(time_s.size, dtype=bool)
+    for shift in slow if feet == 4 else slow[1:2]:
+        shut |= (time_s > shift.time_s) & (time_s < shift.end_s)
+    throttle = Channel("throttle", "TPS", "", "", time_s, np.where(shut, 0.1, 1.0), 100.0)
+    assert name_shifts(slow, engine, Traces((throttle,)), RUN.car, limiter=())[1].kind == kind
+
+
+def test_a_shift_that_the_line_cuts_short_has_no_length_to_judge():
+    # Planted: 0.9 s long, the engine let loose, which is a missed gear unless the run ends in it
+    shift = SHIFTS[3]
+    late = changed(3, duration_s=0.9, end_s=shift.time_s + 0.9)
+    loose = (ENGINE.true_time_s > shift.time_s) & (ENGINE.true_time_s < shift.time_s + 0.3)
+    engine = replace(ENGINE, rpm=np.where(loose, 1.05 * 8000.0, ENGINE.rpm))
+    told = [
+        name_shifts(late, engine, RUN.traces, RUN.car, limiter=(), finish_s=shift.time_s + ends)[3].kind
+        for ends in (0.5, 2.0)
+    ]
+    assert told == ["normal", "missed"]
+
+
 def test_two_gears_at_once_is_double():
     assert kinds(changed(1, to_gear=4))[1] == "double"
 
@@ -112,3 +141,14 @@ def test_a_foot_that_lifts_every_time_is_normal():
 
 def test_no_shifts_no_names():
     assert kinds([]) == []
+
+
+@pytest.mark.parametrize(("lost", "kind"), [(0.4, "missed"), (0.7, "normal")])
+def test_of_a_shift_that_noise_hid_no_gear_is_said_to_be_missed(lost, kind):
+    # Hand: 0.4 s long and 20 % over its speed, which is all that samples bridged across say
+    start = SHIFTS[1].time_s
+    inside = (ENGINE.true_time_s > start) & (ENGINE.true_time_s < start + 0.4)
+    hidden = inside & (ENGINE.true_time_s < start + 0.4 * lost)
+    engine = replace(ENGINE, rpm=np.where(inside, 9600.0, ENGINE.rpm), noisy=hidden)
+    shifts = changed(1, end_s=start + 0.4, duration_s=0.4)
+    assert name_shifts(shifts, engine, RUN.traces, RUN.car, limiter=())[1].kind == kind

@@ -215,3 +215,27 @@ def test_a_sure_sign_is_not_outvoted_by_unsure_ones():
     # Regression: engine and GPS, both late by guess, once threw the accelerometer out
     windows = find_runs(traces_of(RUN), Car(name="unknown", driven_axle="front")).windows
     assert windows[0].evidence[0] == "acceleration"
+
+
+def test_a_brisk_roll_out_of_a_burnout_is_part_of_it():
+    # Planted: tires spin for 4 s from 3 s on; in the last of it the car rolls out and stops within 1.2 s
+    run = visit(burnout=True)
+    speed = np.array(run.speed_mps)
+    rolls = np.interp(run.time_s, [6.2, 6.9, 7.2, 7.5], [0.0, 2.4, 2.4, 0.0], left=0.0, right=0.0)
+    rolled = replace(run, speed_mps=np.maximum(speed, rolls), tire_mps=np.maximum(run.tire_mps, rolls))
+    found = find_runs(traces_of(rolled), CAR)
+    named = [kind for kind in kinds(found.windows[0]) if kind != "staging creep"]
+    assert named == ["burnout"] and found.findings == ()
+
+
+def test_a_hop_before_the_beams_is_no_false_start():
+    # Planted: 2.45 m forward, then 0.5 m of creep: another way than it had come
+    run = visit(false_start=True)
+    lasted = find_runs(traces_of(run), CAR).windows[0].other_events
+    back = next(event for event in lasted if event.kind == "rolled back")
+    later = (run.time_s > back.log_start_s - 0.6) & (run.time_s < back.log_end_s + 0.6)
+    creep = np.interp(run.time_s - back.log_start_s, [0.0, 0.3, 0.6, 0.9], [0.0, 0.9, 0.9, 0.0])
+    short = replace(run, speed_mps=np.where(later, creep, run.speed_mps), tire_mps=np.where(later, creep, run.tire_mps))
+    found = find_runs(traces_of(short), CAR)
+    assert "false start" not in kinds(found.windows[0]) and "rolled back" not in kinds(found.windows[0])
+    assert "dry hop" in kinds(found.windows[0]) and "false-start" not in [one.code for one in found.findings]

@@ -119,6 +119,52 @@ def test_a_role_taken_away_holds_from_the_next_question_on(house):
 
 def test_a_foreign_page_changes_nothing_whatever_its_cookie(house):
     owner = house.cookie("red owner")
-    for page in ("/sign-out", "/team/invitations", "/api/cars"):
-        foreign = {**owner, "Origin": "https://elsewhere.example", "Sec-Fetch-Site": "cross-site"}
-        assert house.client.post(page, data={"role": "owner"}, headers=foreign).status_code == 403
+    place = planted(house)
+    forms = ("/sign-in", "/sign-out", "/join/x", "/team", "/team/invitations", "/team/invitations/x/end",
+             "/team/members/x", "/team/tokens", "/team/tokens/x/revoke", "/runs/{run_id}/tried")  # fmt: skip
+    asked = [*(("post", form) for form in forms), *(one for one in routes(house) if one[0] != "get")]
+    for headers in ({"Origin": "https://elsewhere.example"}, {"Origin": "null"}, {"Sec-Fetch-Site": "same-site"}):
+        for method, path in asked:
+            got = ask(house, method, path, place, {**owner, **headers})
+            assert (got.status_code, got.json()["title"]) == (403, "Foreign page"), (method, path)
+    assert house.client.get("/api/runs/" + place["run_id"], headers=owner).status_code == 200
+
+
+def test_nothing_of_a_team_is_kept_by_a_browser_or_on_the_way(house):
+    # A shared telephone's back button, a proxy: what needs a name may not be kept without being asked for anew
+    place, owner = planted(house), house.cookie("red owner")
+    pages = [page.format(**place) for page in PAGES]
+    asked = [(path + ("?runs={run_id},{run_id}" if path == "/api/compare" else "")) for method, path in routes(house)
+             if method == "get"]  # fmt: skip
+    for path in [*pages, *(one.format_map(defaultdict(lambda: "0" * 32, place)) for one in asked)]:
+        got = house.client.get(path, headers=owner)
+        kept = got.headers.get("cache-control", "")
+        assert "no-store" in kept, (path, kept)
+        assert got.headers["referrer-policy"] == "same-origin" and got.headers["x-frame-options"] == "DENY"
+
+
+def test_an_entry_of_the_trash_is_let_go_by_owners_alone(house):
+    # By its own name, which is no row of hexadecimal digits
+    place, crew = planted(house), house.cookie("red crew")
+    gone = house.client.delete("/api/runs/" + place["run_id"], headers=crew).headers["location"]
+    assert house.client.delete(gone, headers=crew).status_code == 403
+    assert len(house.client.get("/api/trash", headers=crew).json()["entries"]) == 1
+    assert house.client.delete(gone, headers=house.cookie("red owner")).status_code == 204
+
+
+@pytest.mark.parametrize("behind", ["%0A", "%0D", "%00", "%7F"])
+@pytest.mark.parametrize(
+    ("method", "path", "form"),
+    [("POST", "/team/invitations", {"role": "owner"}), ("POST", "/team/tokens", {"name": "x", "role": "crew"}),
+     ("DELETE", "/api/trash", None)],
+)  # fmt: skip
+def test_a_path_with_a_control_in_it_leads_nowhere(house, method, path, form, behind):
+    # A line end behind a path: what matches routes may pass over it, what asks for the role did not
+    place, crew = planted(house), house.cookie("red crew")
+    house.client.delete("/api/runs/" + place["run_id"], headers=crew)
+    for who in (crew, house.cookie("red reader"), house.cookie("red owner")):
+        got = house.client.request(method, path + behind, data=form, headers=who)
+        assert got.status_code == 404, got.text
+    assert len(house.client.get("/api/trash", headers=crew).json()["entries"]) == 1
+    team = house.teams["red"].id
+    assert not house.access.records.invitations(team, now=0) and not house.access.records.tokens(team)

@@ -228,7 +228,7 @@ def test_what_follows_a_car_comes_oldest_first(records):
 
 
 def test_texts_of_any_kind_are_kept_and_asked_for(records):
-    odd = "nought \x00, quote ', percent %s :name, \U0001f40e"
+    odd = "zero \x00, quote ', percent %s :name, \U0001f40e"
     run_id = put(records, 1, a_review(event=odd))[0]
     assert listed(records, event=odd) == [run_id] and records.events(after=odd) == []
     assert records.run("\x00") is None and listed(records, event="\x00") == []

@@ -74,7 +74,7 @@ def test_nothing_is_asked_where_the_channel_is_named_or_the_values_cannot_be_it(
 
 
 def test_names_that_mean_nothing_are_told_in_one_note():
-    others = {name: printed(RUN.coolant_temperature - 273.15, 1) for name in ("Nhiệt độ", "Suhu mesin")}
+    others = {name: printed(RUN.coolant_temperature - 273.15, 1) for name in ("Nhiệt độ", "Joto la injini")}
     (told,) = read({**others, **usual(RUN)}).findings
     assert (told.code, told.level) == ("names-not-known", "note")
     assert all(name in told.text for name in others)

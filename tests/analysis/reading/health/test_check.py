@@ -167,3 +167,19 @@ def test_the_given_channel_is_not_written_to():
 
 def test_unknown_channels_are_left_alone():
     assert check(channel("Nitrous Bottle", np.where(TIME > 5, 0.0, 5000.0))) == ([[]], [])
+
+
+@pytest.mark.parametrize("turns", [28.0, 30.0 * 24])
+def test_lost_pulses_of_a_wheel_logged_in_turns_or_pulses_are_marked_as_of_one_logged_as_speed(turns):
+    # Planted: a zero of 0.15 s and half the pulses for 0.3 s; a wheel of 2.1 m, then one of 2 m that counts 24 a turn
+    lost, halved = (TIME >= 8.0) & (TIME < 8.15), (TIME >= 9.0) & (TIME < 9.3)
+    values = turns * SPEED * np.where(lost, 0.0, np.where(halved, 0.5, 1.0))
+    (marked,), findings = check(channel("wheel_speed_fl", values, resolution=0.6))
+    assert marked == np.flatnonzero(lost | halved).tolist()
+    assert [one.code for one in findings] == ["speed-dropouts", "speed-noise"]
+
+
+@pytest.mark.parametrize("turns", [28.0, 30.0 * 24])
+def test_a_sound_wheel_logged_in_turns_is_left_alone(turns):
+    values = turns * np.where(SPEED < 1.1, 0.0, SPEED)
+    assert check(channel("wheel_speed_fl", values, resolution=0.6)) == ([[]], [])

@@ -69,3 +69,30 @@ def test_a_sample_before_a_gap_in_the_record_is_not_stuck():
     time_s = np.concatenate((np.arange(0.0, 5.0, 0.01), np.arange(6.0, 10.0, 0.01)))
     values = 20.0 + 10.0 * time_s
     assert find_stuck(time_s, values, rate_hz=100.0, least=1.0) == []
+
+
+def slow_receiver(*, missing=(), steps=120):
+    """Planted: a car that gains 5 m/s in each of 20 updates and coasts down by 1, held over 25 rows at 2 Hz."""
+    updates = np.concatenate((np.arange(20) * 5.0, 95.0 - 1.0 * np.arange(steps - 20)))
+    updates = np.round(np.maximum(updates, 0.0) + 0.03 * np.random.default_rng(2).standard_normal(steps), 2)
+    for at in missing:
+        updates[at] = updates[at - 1]
+    return np.arange(25 * steps) / 50.0, np.repeat(updates, 25)
+
+
+def test_a_receiver_by_the_clock_that_misses_two_updates_under_way_is_stuck():
+    time_s, speed = slow_receiver(missing=(8, 9))
+    assert find_stuck(time_s, speed, rate_hz=2.0, least=5.0) == [Interval(7 * 25 + 1, 10 * 25)]
+    assert find_stuck(*slow_receiver(), rate_hz=2.0, least=5.0) == []
+
+
+def test_of_a_receiver_that_often_repeats_itself_two_missing_updates_are_honest():
+    time_s, speed = slow_receiver(missing=(8, 9, *range(25, 100, 6)))
+    assert find_stuck(time_s, speed, rate_hz=2.0, least=5.0) == []
+
+
+def test_two_updates_alike_at_a_steady_speed_are_honest():
+    # by hand: it goes on from there, without a jump
+    _, speed = slow_receiver()
+    stood = np.concatenate((speed[: 61 * 25], np.repeat(speed[60 * 25], 50), speed[61 * 25 :]))
+    assert find_stuck(np.arange(stood.size) / 50.0, stood, rate_hz=2.0, least=5.0) == []

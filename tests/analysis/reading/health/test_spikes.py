@@ -94,3 +94,37 @@ def test_a_pressure_that_truly_fails_stays():
     time = np.arange(500) / 100.0
     oil = np.where(time > 3.0, 0.0, 400e3)
     assert find_rail_spikes(time, oil, longest_s=0.06, least_step=60e3) == []
+
+
+WHEEL = Gate(
+    floor=1.5, share=0.05, fall_per_s=400.0, rise_per_s=400.0, most_fall=0.6, most_rise=0.6, longest_s=0.12,
+    longest_flat_s=0.3, least=12.0, longest_share_s=2.0,
+)  # fmt: skip
+"""A wheel: a spinning tire gains 20 m/s in 0.1 s, by far more than any car. [m/s]"""
+
+
+def wheel(*, share, start_s=3.0, stop_s=3.5, rate_hz=100.0):
+    """10 m/s2 from rest; between two moments the counter reads a share of it, 0.1 m/s of noise on all."""
+    time = np.arange(int(8 * rate_hz)) / rate_hz
+    lost = (time >= start_s) & (time < stop_s)
+    noise = 0.1 * np.random.default_rng(4).standard_normal(time.size)
+    return time, np.where(lost, share, 1.0) * 10.0 * time + noise
+
+
+@pytest.mark.parametrize("share", [0.33, 0.5, 0.66])
+@pytest.mark.parametrize("stop_s", [3.25, 3.5, 4.5])
+def test_a_counter_that_loses_pulses_is_found_by_both_its_edges(share, stop_s):
+    # Planted: half, a third or two thirds of the pulses for as long as a second and a half
+    (one,) = find_excursions(*wheel(share=share, stop_s=stop_s), WHEEL)
+    assert one.where == Interval(300, round(100 * stop_s)) and not one.to_zero
+
+
+def test_a_wheel_that_locks_and_comes_back_as_tires_do_is_no_lost_pulse():
+    # Planted: brakes take it to half within 0.1 s, it comes back within 0.2 s
+    time, speed = wheel(share=1.0)
+    speed *= np.interp(time, [5.0, 5.1, 5.5, 5.7], [1.0, 0.5, 0.5, 1.0])
+    assert find_excursions(time, speed, WHEEL) == []
+
+
+def test_half_the_pulses_that_never_come_back_are_left():
+    assert find_excursions(*wheel(share=0.5, stop_s=9.0), WHEEL) == []

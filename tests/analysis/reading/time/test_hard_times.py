@@ -48,6 +48,13 @@ def test_seconds_by_any_name(name):
     assert_rows(read({name: SECONDS}))
 
 
+@pytest.mark.parametrize("name", ["Elapsed", "Elapsed (s)", "Zeit_s", "Temps_s"])
+def test_a_plain_word_for_time_is_no_question(name):
+    log = read({name: SECONDS})
+    assert_rows(log)
+    assert "time-column-assumed" not in codes(log)
+
+
 @pytest.mark.parametrize("name", ["TINE", "Tmie", "Tiem", "Tme"])
 def test_a_misspelt_time_is_taken_and_told(name):
     log = read({name: SECONDS})

@@ -1,4 +1,4 @@
-"""A gear counted from nought: what the log calls 0 is the first gear, if the car is driven in it.
+"""A gear counted from zero: what the log calls 0 is the first gear, if the car is driven in it.
 
 Public: `gear_from_one`.
 """
@@ -27,7 +27,7 @@ _SPEEDS = ("ground_speed", "gps_speed", "wheel_speed_driven", "wheel_speed_rl", 
 
 
 def gear_from_one(log: Log) -> Log:
-    """Count a gear from one where the log counts it from nought and drives in its 0.
+    """Count a gear from one where the log counts it from zero and drives in its 0.
 
     Parameters
     ----------
@@ -45,15 +45,15 @@ def gear_from_one(log: Log) -> Log:
         return log
     if float(np.nanmin(gear.values)) != 0.0 or np.any(gear.values % 1.0 > 0.0):
         return log
-    nought, first = (_ratio(gear, engine, speed, number) for number in (0.0, 1.0))
-    if nought is None or first is None or nought < LOWER_BY * first:
+    zero, first = (_ratio(gear, engine, speed, number) for number in (0.0, 1.0))
+    if zero is None or first is None or zero < LOWER_BY * first:
         return log
     text = (
         f"{gear.header} counts gears from 0: in its 0 the engine is locked to the road, geared lower than in its 1. "
         "It is read as one more."
     )
-    found = Finding("gear-from-nought", "caution", text, gear.header)
-    return log.with_channel(gear, replace(gear, values=gear.values + 1.0), found)
+    counted = Finding("gear-from-zero", "caution", text, gear.header)
+    return log.with_channel(gear, replace(gear, values=gear.values + 1.0), counted)
 
 
 def _ratio(gear: Channel, engine: Channel, speed: Channel, number: float) -> float | None:
