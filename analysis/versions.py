@@ -23,15 +23,15 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "5": frozenset(
         {
             "channels",
+            "driveline",
+            "engine/limits",
+            "motion",
+            "power",
             "reading",
             "sensors",
-            "windows",
-            "motion",
-            "driveline",
             "shifts",
-            "power",
             "widths",
-            "engine/limits",
+            "windows",
         }
     ),
 }

@@ -23,6 +23,8 @@ OFF_WHEEL = 0.03
 """Against the driven wheel's own speed: growth lies within. [-]"""
 LEAST_OFF_GROUND, MOST_OFF_GROUND = -0.03, 0.045
 """Against ground speed: tire growth lets the engine turn up to 3 % less, slip up to 4.5 % more. [-]"""
+MOST_SPIN = 0.6
+"""Tires that spin for more of the run's gears than this share are the setup's doing: a final drive given wrong. [-]"""
 CONVERTER_LEFT = 0.10
 """Behind a converter that has no lock the engine turns 2 to 10 % more at the end of a gear. [-]"""
 LEAST_CARRIED = 50
@@ -114,7 +116,9 @@ def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) ->
         return None
     ground = np.interp(turn.time_s, motion.time_s, motion.speed_mps)
     spinning = np.interp(turn.time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0
-    inside = (carried > 0) & (ground > 10.0) & ~spinning & np.isfinite(turn.rpm)
+    inside = (carried > 0) & (ground > 10.0) & np.isfinite(turn.rpm)
+    if np.count_nonzero(inside & spinning) < MOST_SPIN * np.count_nonzero(inside):
+        inside &= ~spinning
     if inside.sum() < LEAST_CARRIED:
         return None
     by_ratios = 60.0 * np.asarray(overall)[np.clip(carried, 1, len(overall)) - 1] / car.tire_circumference

@@ -42,12 +42,24 @@ must hold both: a mass given too low, for a driver, fuel or ballast left out, is
 source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
-LEAST_LEVEL_HALF_WIDTH = 0.001
-"""A gear's power is never surer than this, all its samples together: its ratio, its losses, the tires. [-]"""
+LEAST_LEVEL_SPREAD = 0.0023
+"""Of one gear against another, whatever its samples: each has its own tooth set, which loses 0.2 to 1.0 % (Gear
+Technology, Sept 2012, p. 58, fig. 2), as likely one as the other: the range over the square root of 12. [-]"""
 ODD_GEAR = 0.03
 """A lowest gear so far off the curve of the others is held back, or helped, and left out. [-]"""
+GROWING_EXPECTED, GROWING_SPREAD = 0.25, 0.25
+"""How much of the most that losses may grow by a car has: from none to three quarters within 95 %, as an owner's one
+figure has some of it in it. Chosen. [-]"""
 MOST_MASS_ERROR = 0.10
 """A mass further out than this is not given by anybody: a driver of 90 kg left out of a car of 900. [-]"""
+MOST_DRAG_ERROR, MOST_WIND_ERROR_MPS = 0.30, 8.0
+"""Nor a drag area, nor is there a wind along the strip that nobody notes: beyond both, another thing tips the gears.
+Chosen: the drag areas of closed cars lie within a third of each other, and 8 m/s moves small trees. [-], [m/s]"""
+LOOKS_ALIKE = (
+    "A power step or retard in one gear, an engine that makes more or less as the run goes on, a clutch or tires that "
+    "slip, and losses in gearbox and axle that grow with speed look alike."
+)
+"""What else tips the gears, for a reader."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +85,7 @@ class Pulls:
         """Spread of one gear's level: a short pull's power is no surer than its gain of speed. Log. [-]."""
         gained_mps = np.maximum(self.acceleration_mps2[at], 0.0) * max(SAMPLE_S, self.step_s)
         spread = math.sqrt(2.0) * float(np.median(self.speed_sigma_mps[at])) / max(float(np.sum(gained_mps)), 0.1)
-        return max(spread, LEAST_LEVEL_HALF_WIDTH)
+        return max(spread, LEAST_LEVEL_SPREAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +100,8 @@ class MovedPower:
     """A wind of 1 m/s more from behind. [W]"""
     by_others_w: tuple[FloatArray, ...]
     """Every other fact, raised by its 95 % half-width. [W]"""
+    by_losses_w: tuple[FloatArray, ...] = ()
+    """What losses that grow with speed take at the most and the balance leaves out: power as found is lower. [W]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +176,8 @@ def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) ->
     fit = _Fit(np.log(power_w[at]), rpm[at], charge, together=_together(pulls.step_s))
     for other_w in moved.by_others_w:
         fit.let_differ(other_w[at] / power_w[at], spread=0.5)
+    for lost_w in moved.by_losses_w:
+        fit.let_differ(-lost_w[at] / power_w[at], spread=GROWING_SPREAD, expected=GROWING_EXPECTED)
     for each in gears:
         fit.let_differ(gear[at] == each, spread=pulls.spread_of(at[gear[at] == each]))
     shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
@@ -212,10 +228,10 @@ class _Fit:
             self.prior = np.insert(self.prior, -1, CHARGE_POWER)
             self.weight = np.insert(self.weight, -1, together * NOISE**2 / CHARGE_POWER_SD**2)
 
-    def let_differ(self, share: FloatArray | BoolArray, *, spread: float) -> None:
-        """Let the samples lie off the curve by something times this share, something of so much spread about zero."""
+    def let_differ(self, share: FloatArray | BoolArray, *, spread: float, expected: float = 0.0) -> None:
+        """Let the samples lie off the curve by something times this share, of so much spread about what is expected."""
         self.common = np.column_stack((self.common, share))
-        self.prior = np.insert(self.prior, -1, 0.0)
+        self.prior = np.insert(self.prior, -1, expected)
         self.weight = np.insert(self.weight, -1, self.together * NOISE**2 / spread**2)
 
     def is_odd(self, lowest: BoolArray, share: FloatArray, gears: tuple[int, ...]) -> bool:
@@ -234,15 +250,16 @@ class _Fit:
     def _solve(self, share: FloatArray, kept: BoolArray) -> tuple[FloatArray, float]:
         """All coefficients and the spread of the last, by robust least squares."""
         columns, log_power = np.column_stack((self.common, share))[kept], self.log_power[kept]
-        ridge = np.diag(self.weight)
-        trust = np.ones(log_power.size)
+        trust, noise = np.ones(log_power.size), NOISE
         for _ in range(5):
+            ridge = np.diag(self.weight) * (noise / NOISE) ** 2  # priors weigh against the noise that there is
             normal = (columns * trust[:, None]).T @ columns + ridge
             fitted = np.linalg.solve(normal, (columns * trust[:, None]).T @ log_power + ridge @ self.prior)
             off = log_power - columns @ fitted
             trust = np.minimum(1.0, 2.0 * NOISE / np.maximum(np.abs(off), 1e-9))
-        variance = max(float(np.sum(trust * off**2) / np.sum(trust)), LEAST_NOISE**2) * self.together
-        return fitted, float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
+            noise = max(float(np.sqrt(np.sum(trust * off**2) / np.sum(trust))), LEAST_NOISE)
+        variance = noise**2 * self.together
+        return np.asarray(fitted, dtype=np.float64), float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
 
 
 def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
@@ -256,6 +273,8 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         By which average power's plus-minus was opened. [W]
     """
     mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
+    if abs(drag) > MOST_DRAG_ERROR and abs(wind) > MOST_WIND_ERROR_MPS and abs(mass) > MOST_MASS_ERROR:
+        return Finding("gears-pull-unlike", "caution", _text_of_another_cause(drag, wind, effect_w=effect_w))
     heavy = f"the mass given were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
     text = (
         "At the same engine speed and manifold pressure the gears do not pull alike, as if "
@@ -263,7 +282,15 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         f"{abs(100 * drag):.0f} % too {'high' if drag > 0 else 'low'}, or there had been "
         f"{abs(wind):.1f} m/s more wind from {'behind' if wind < 0 else 'ahead'} than given. Which one cannot be seen: "
         f"what was given was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
-        "Weigh the car with its driver and give the wind. A power step or retard in one gear, or tires that slip more "
-        "than their pull says, look alike."
+        f"Weigh the car with its driver and give the wind. {LOOKS_ALIKE}"
     )
     return Finding("gears-pull-unlike", "caution", text)
+
+
+def _text_of_another_cause(drag: float, wind: float, *, effect_w: float) -> str:
+    return (
+        "At the same engine speed and manifold pressure the gears do not pull alike, and by more than a mass, a drag "
+        f"area or a wind given wrong explains: it would take a drag area {abs(100 * drag):.0f} % too "
+        f"{'high' if drag > 0 else 'low'} or {abs(wind):.0f} m/s of wind. What was given was believed, and power is "
+        f"open by plus-minus {effect_w / 1e3:.0f} kW. {LOOKS_ALIKE}"
+    )

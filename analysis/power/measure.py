@@ -18,7 +18,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of, brake_with_facts
 from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, Balance, balance, integrate
-from passband.analysis.power.causes import Effect, effects_of, estimated, shares_of
+from passband.analysis.power.causes import RUN, Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_heat import tell_no_heat
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
 from passband.analysis.power.correction import Corrected, correct_power
@@ -40,6 +40,8 @@ from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_
 from passband.analysis.power.flywheel_unseen import without_flywheel
 from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
+from passband.analysis.power.slip_on_top import find_slip_on_top
+from passband.analysis.power.unlike_gears import power_astray
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.estimate import CAR, GEARS_UNLIKE, Estimate
@@ -57,6 +59,8 @@ MOST_MPS2 = 45.0
 practice, no source. [m/s2]"""
 BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
+SPIN_OR_CLUTCH = "wheelspin or clutch"
+"""A source of plus-minus: an engine ahead of the ground and no sensor at the tires, read as either."""
 TRIED = 0.01
 """The share by which a fact is moved to see what it makes of power. [-]"""
 TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
@@ -136,6 +140,9 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     averages = average_power(case)
     effects = effects_of(case, motion, averages)
     run = _Worked(case, balance_of(case), _pulling(case), averages, effects)
+    if motion.wheelspin and evidence.tires is None and not car.has_converter and not motion.through_driveline:
+        clutch = _prepare(replace(driven, motion=_with_clutch_that_slips(motion)), evidence, car, facts)
+        effects = (*effects, Effect(SPIN_OR_CLUTCH, RUN, average_power(clutch)))
     agreement = None if motion.through_driveline else _agreement(run, motion, traces, air)
     if agreement is not None and agreement.disagrees:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
@@ -172,6 +179,13 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     found = _findings(run, power, car, corrected, traces)
     found += _tell_of_gears(run, traces, air, agreement)
     return replace(power, findings=tuple(found))
+
+
+def _with_clutch_that_slips(motion: Motion) -> Motion:
+    """The other reading of an engine that runs ahead where no sensor shows the tires: they grip, the clutch slips."""
+    spun = np.zeros(motion.time_s.size, dtype=np.bool_)
+    gripping = np.where(motion.spinning, motion.speed_mps, motion.tire_speed_mps)
+    return replace(motion, tire_speed_mps=gripping, spinning=spun, wheelspin=())
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,6 +265,12 @@ def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> G
     power, by_mass, by_drag, by_wind, *tilted = (smoothed(brake_w) for brake_w in every)
     slid = smoothed(balance_of(replace(case, tire=case.tire.slid(series.speed_mps))).brake_w)
     looser = smoothed(balance_of(replace(case, stall_ratio=case.stall_ratio + STALL_TORQUE_RATIO_HALF_WIDTH)).brake_w)
+    *growing, drifting = power_astray(
+        power,
+        series.speed_mps,
+        lost_share=1.0 - facts.efficiency.value,
+        rolling_n=facts.rolling.value * facts.mass.value * G_MPS2,
+    )
     charge = charge_pressure(series, traces, air_pressure_pa=air.pressure_pa)
     if charge is not None:  # as smooth as power: its noise would hide how power goes with it
         charge = smooth_pulls(charge, pulling, step_s=series.step_s)
@@ -268,7 +288,8 @@ def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> G
             by_mass_w=(by_mass - power) / TRIED,
             by_drag_w=(by_drag - power) / TRIED,
             by_wind_w=by_wind - power,
-            by_others_w=tuple(moved - power for moved in (*tilted, slid, looser)),
+            by_others_w=(*(moved - power for moved in (*tilted, slid, looser)), drifting),
+            by_losses_w=tuple(growing),
         ),
         drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
     )
@@ -379,6 +400,8 @@ def _findings(run: _Worked, power: Power, car: Car, corrected: Corrected, traces
         )
     if driven_tire_speed(traces, car).speed is not None:
         found += _tell_clutch_slip(case)
+    else:
+        found += _tell_slip_on_top(case)
     found += _tell_tires(run)
     moving_w = case.facts.mass.value * _half_gain(case)
     found += check_trap_speed(known(power.from_trap_speed_w), moving_w / case.end_s)
@@ -403,6 +426,19 @@ def _tell_clutch_slip(case: PowerBasis) -> list[Finding]:
             f"After it had locked, the clutch slipped again in gear {slip.gear} for "
             f"{slip.stop_s - slip.start_s:.1f} s, the engine up to {100 * slip.share:.0f} % above its gear; "
             "the heat counts as the engine's work."
+        )
+        found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
+    return found
+
+
+def _tell_slip_on_top(case: PowerBasis) -> list[Finding]:
+    """The same where only ground and engine tell."""
+    found = []
+    for slip in find_slip_on_top(case.series):
+        text = (
+            f"In gear {slip.gear} the engine ran up to {100 * slip.share:.0f} % further ahead of the ground than in "
+            f"the lower gears, which pulled harder, for {slip.stop_s - slip.start_s:.1f} s: the clutch slips, or the "
+            "track lost its grip. Log a driven wheel or the driveshaft."
         )
         found.append(Finding("clutch-slips", "caution", text, f"{slip.start_s:.2f} s from clock start"))
     return found

@@ -41,6 +41,15 @@ def test_a_circumference_beyond_slip_and_growth_is_told(told, expected):
     assert codes(run, run.car.model_copy(update={"tire_circumference": told * CIRCUMFERENCE_M})) == expected
 
 
+def test_a_setup_so_wrong_that_the_tires_seem_to_spin_all_the_way_is_told():
+    # Planted: a final drive 13 % too small lets the tires seem to turn as much too fast
+    run = plant_run()
+    spinning = np.ones(run.motion.time_s.size, dtype=bool)
+    run = replace(run, motion=replace(run.motion, spinning=spinning))
+    car = run.car.model_copy(update={"final_drive": 0.87 * run.car.final_drive})
+    assert codes(run, car) == ["ratios-disagree-with-speed"]
+
+
 def test_a_wrong_circumference_is_told_though_a_driveshaft_names_the_gears():
     run = plant_run(logger=Logger(driveshaft=True))
     car = run.car.model_copy(update={"tire_circumference": 0.93 * CIRCUMFERENCE_M})

@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.power.measure import Driven, measure_power
-from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate, difference, ratio
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED
@@ -271,3 +271,16 @@ def test_a_wheel_scaled_wrong_is_told_and_not_taken_for_slip(scale):
     power, findings = power_of(replace(PULL, motion=motion))
     assert power.average_w.value == pytest.approx(PULL.brake_w, rel=0.01)
     assert "circumference-disagrees" in codes(findings)
+
+
+def test_spin_that_no_sensor_tells_from_a_slipping_clutch_holds_both_readings():
+    # Planted: the engine runs a half ahead of the ground for 3 s; nothing shows the tires
+    motion, time = PULL.motion, PULL.motion.time_s
+    ahead = (time > 0.5) & (time < 3.5)
+    tire = np.where(ahead, 1.5 * motion.speed_mps, motion.speed_mps)
+    spun = replace(motion, tire_speed_mps=tire, spinning=ahead, wheelspin=(Wheelspin(0.5, 3.5, 0.33),))
+    power, _ = power_of(replace(PULL, motion=spun))
+    assert "wheelspin or clutch" in {share.source for share in power.shares}
+    gripping = replace(motion, tire_speed_mps=np.where(ahead, motion.speed_mps, tire))
+    other, _ = power_of(replace(PULL, motion=gripping))
+    assert abs(power.average_w.value - other.average_w.value) <= power.average_w.plus_minus
