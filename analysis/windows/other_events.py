@@ -32,6 +32,9 @@ STARTS = (OtherEventKind.FALSE_START, OtherEventKind.DRY_HOP)
 BACK_WITHIN_S, BACK_LEAST = 20.0, 0.5
 """After a false start the car is rolled back within this, over the way that it had gone: what sensors that are deaf at
 a walk leave out of either is no more than half. [s], [-]"""
+STANDS_IN_BURNOUT_S = 1.5
+"""In a burnout the car stands for longer than this before it rolls out; let go, it moves sooner, though wheels counted
+by few teeth may show it a second late. Common practice, no source. [s]"""
 SHORTEST_BURNOUT_S = 0.8
 """Tires or engine at work for less, the car at rest: a blip. [s]"""
 BURNOUT_SHARE, BURNOUT_END_SHARE = 0.45, 0.3
@@ -77,7 +80,7 @@ def name_other_events(
     moves += [(Interval(trip.start, trip.stop), _quick(trip, runs)) for trip in others]
     # Tires that spin as the car is let go are part of that start; a car that rolls out of a burnout is in a burnout.
     starts = [piece for piece, kind in moves if kind in STARTS]
-    first = round(SHORTEST_BURNOUT_S / movement.step_s)
+    first = round(STANDS_IN_BURNOUT_S / movement.step_s)
     burnouts = [
         piece
         for piece in _burnouts(movement, speed_mps, free, runs)
