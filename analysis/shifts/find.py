@@ -35,8 +35,8 @@ from passband.analysis.shifts.interruptions import (
     tell_interruptions,
 )
 from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
+from passband.analysis.shifts.signalled_changes import find_signalled_changes
 from passband.analysis.shifts.step import rpm_after_shift
-from passband.analysis.shifts.told_changes import find_told_changes
 
 KEPT_WITHIN_S = 2.0
 """A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
@@ -123,7 +123,7 @@ def _measure_all(
     """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
     by_ground = driveline.turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     about_s = [right.start_s for _, right in pairs]
-    places: list[float | None] = find_told_changes(evidence, about_s) if by_ground else [None] * len(pairs)
+    places: list[float | None] = find_signalled_changes(evidence, about_s) if by_ground else [None] * len(pairs)
     edges = [
         _find_edges(left, right, driveline, motion, evidence, told_s=place)
         for (left, right), place in zip(pairs, places, strict=True)

@@ -13,6 +13,8 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from passband.service.access.identity import Access, access_file
+from passband.service.access.records import AccessRecords, Role
 from passband.service.app import create_app
 from passband.service.demo import WEEKEND
 from passband.service.settings import read_settings
@@ -20,6 +22,7 @@ from passband.service.settings import read_settings
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]  # fmt: skip
+PASSWORD = "a long day at the strip"
 PATIENCE_MS = 60_000
 """A review takes some seconds on a quiet machine; this one may be busy."""
 
@@ -50,6 +53,15 @@ class Service:
     def stop(self) -> None:
         self._server.should_exit = True
         self._thread.join()
+
+
+def service_with_a_team(folder: Path) -> Service:
+    """A service that asks who comes: the team Red, whose owner is Robin, by `PASSWORD`."""
+    records = AccessRecords(access_file(folder))
+    team = records.add_team("Red", folder="", quota_bytes=None, now=0)
+    records.set_role(team.id, Access(records).add_person("Robin", PASSWORD).id, Role.OWNER)
+    records.close()
+    return Service(folder)
 
 
 @pytest.fixture(scope="module")

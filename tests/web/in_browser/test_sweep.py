@@ -16,16 +16,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from passband.service.access.identity import Access, access_file
-from passband.service.access.records import AccessRecords, Role
 from passband.service.demo import WEEKEND
 from tests.service.test_answering import log_with_doubt
 from tests.web.in_browser.axe import AXE, RULES
-from tests.web.in_browser.conftest import PATIENCE_MS, Service
+from tests.web.in_browser.conftest import PASSWORD, PATIENCE_MS, Service, service_with_a_team
 from tests.web.in_browser.test_jobs_by_keys import tab_to
 
 WIDTHS = {360: 740, 768: 1024, 1280: 800}
-PASSWORD = "a long day at the strip"
 RUNS = (0, 1, 3)
 """Of the weekend: two sound ones and one with a missed shift that broke two limits."""
 
@@ -63,12 +60,7 @@ GEOMETRY = """() => {
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A service with one team and one owner, so that its own pages are among the others."""
-    folder = tmp_path_factory.mktemp("house")
-    records = AccessRecords(access_file(folder))
-    team = records.add_team("Red", folder="", quota_bytes=None, now=0)
-    records.set_role(team.id, Access(records).add_person("Robin", PASSWORD).id, Role.OWNER)
-    records.close()
-    service = Service(folder)
+    service = service_with_a_team(tmp_path_factory.mktemp("house"))
     yield service
     service.stop()
 

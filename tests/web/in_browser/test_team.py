@@ -7,23 +7,15 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser
 
-from passband.service.access.identity import Access, access_file
-from passband.service.access.records import AccessRecords, Role
-from tests.web.in_browser.conftest import PATIENCE_MS, Service
+from tests.web.in_browser.conftest import PASSWORD, PATIENCE_MS, Service, service_with_a_team
 
-PASSWORD = "a long day at the strip"
 PHONE = {"width": 390, "height": 844}
 
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A service with one team."""
-    folder = tmp_path_factory.mktemp("teams")
-    records = AccessRecords(access_file(folder))
-    team = records.add_team("Red", folder="", quota_bytes=None, now=0)
-    records.set_role(team.id, Access(records).add_person("Robin", PASSWORD).id, Role.OWNER)
-    records.close()
-    service = Service(folder)
+    service = service_with_a_team(tmp_path_factory.mktemp("teams"))
     yield service
     service.stop()
 

@@ -3,7 +3,7 @@
 Where the ground's speed stands in for tires that spin, the path through the gears puts a change of gear where the tires
 take hold again. The driver's own signs do not depend on the tires.
 
-Public: `find_told_changes`.
+Public: `find_signalled_changes`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ AT_THE_END_S = 0.6
 """A shift with the foot that has not ended by so long before the end of the run may be cut short by it. [s]"""
 
 
-def find_told_changes(evidence: RunEvidence, about_s: Sequence[float]) -> list[float | None]:
+def find_signalled_changes(evidence: RunEvidence, about_s: Sequence[float]) -> list[float | None]:
     """When the driver changed gear, if the signs are as many as the changes that the path through the gears holds.
 
     Parameters
@@ -38,7 +38,7 @@ def find_told_changes(evidence: RunEvidence, about_s: Sequence[float]) -> list[f
     cut_short = 1 if about_s and about_s[-1] > evidence.end_s - AT_THE_END_S else 0
     cuts = find_commands(evidence.traces, start_s=evidence.launch_s, stop_s=evidence.end_s)
     changed = [lift.end_s for lift in find_lifts(evidence, ()) if lift.kind == "hidden shift"]
-    for told in (cuts.tolist(), changed):
-        if told and len(about_s) - cut_short <= len(told) <= len(about_s):
-            return [*told, *[None] * (len(about_s) - len(told))]
+    for signalled in (cuts.tolist(), changed):
+        if signalled and len(about_s) - cut_short <= len(signalled) <= len(about_s):
+            return [*signalled, *[None] * (len(about_s) - len(signalled))]
     return [None] * len(about_s)
