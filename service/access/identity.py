@@ -9,6 +9,7 @@ import hashlib
 import re
 import secrets
 import time
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +36,10 @@ TRIES = Allowed("password", 10, 300)
 TRIES_OF_ADDRESS = Allowed("password of address", 60, 300)
 """From one address in five minutes, whatever the name."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
+UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Categories of Unicode that turn a line around, break it, or show nothing: the journal would say something else."""
+THIS_MACHINE = "this machine"
+"""Who the journal says did what was done from the command line."""
 COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
 """What is sent there is answered and not kept."""
 FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/.*)?", re.DOTALL)
@@ -149,10 +154,10 @@ class Access:
         Refused
             If the name is taken or no name, or the password too short.
         """
-        name = name.strip()
-        if not NAME.fullmatch(name):
-            raise Refused("A name has 1 to 100 letters.")
-        if self.records.person_named(name) is not None:
+        name = unicodedata.normalize("NFC", name.strip())
+        if not NAME.fullmatch(name) or any(unicodedata.category(sign) in UNSEEN for sign in name):
+            raise Refused("A name has 1 to 100 letters, and no sign that cannot be seen.")
+        if alike(name) in {alike(THIS_MACHINE), *map(alike, self.records.names())}:
             raise Refused("Somebody has that name already; choose another.")
         self._check_password(name, password)
         try:
@@ -160,8 +165,8 @@ class Access:
         except NameTaken:
             raise Refused("Somebody has that name already; choose another.") from None
 
-    def change_password(self, person: Person, old: str, new: str, *, address: str) -> None:
-        """Another password; all the person's sessions end.
+    def change_password(self, person: Person, old: str, new: str, *, address: str, with_tokens: bool = False) -> None:
+        """Another password; all the person's sessions end, and with the tokens too what the person's programs hold.
 
         `Refused` if the old one is wrong or the new will not do; `TooManyTries` as `sign_in` raises it.
         """
@@ -169,13 +174,21 @@ class Access:
         if not self._matches(person.password, old):
             raise Refused("The old password is not right.")
         self._forget_tries(person.name, address)
-        self._check_password(person.name, new)
-        self.records.change_password(person.id, self._hasher.hash(new))
+        self._keep_password(person, new, by=person.name, with_tokens=with_tokens)
 
-    def set_password(self, person: Person, new: str) -> None:
+    def set_password(self, person: Person, new: str, *, with_tokens: bool = False) -> None:
         """The same without the old one, for whoever holds the machine. `Refused` if the new one will not do."""
+        self._keep_password(person, new, by=THIS_MACHINE, with_tokens=with_tokens)
+
+    def _keep_password(self, person: Person, new: str, *, by: str, with_tokens: bool) -> None:
         self._check_password(person.name, new)
-        self.records.change_password(person.id, self._hasher.hash(new))
+        teams = [team.id for team in self.records.teams_of(person.id)]
+        self.records.change_password(person.id, self._hasher.hash(new), with_tokens=with_tokens)
+        said = f"changed the password of {person.name}" + (
+            " and revoked the tokens made by them" if with_tokens else ""
+        )
+        for team_id in teams:
+            self.records.note(team_id, by, said, now=self.now())
 
     @staticmethod
     def _check_password(name: str, password: str) -> None:
@@ -206,7 +219,7 @@ class Access:
             If it is to wait first. A try counts before it is looked at, so that many at once win nothing.
         """
         self._count_try(name, address)
-        person = self.records.person_named(name.strip())
+        person = self.person_named(name)
         right = self._matches(self._nobody if person is None else person.password, password)
         theirs = self.records.teams_of(person.id) if person is not None else []
         if person is None or not right or not theirs:
@@ -220,13 +233,18 @@ class Access:
         self.records.note(theirs[0].id, person.name, "signed in", now=self.now())
         return key, person
 
+    def person_named(self, name: str) -> Person | None:
+        """A person by the name as typed, however its accents are written."""
+        typed = name.strip()
+        return self.records.person_named(typed) or self.records.person_named(unicodedata.normalize("NFC", typed))
+
     def _count_try(self, name: str, address: str) -> None:
-        for allowed, of in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
+        for allowed, of in ((TRIES, (alike(name.strip()), address)), (TRIES_OF_ADDRESS, (address,))):
             if wait_s := self.tries.hit(allowed, *of):
                 raise TooManyTries(wait_s)
 
     def _forget_tries(self, name: str, address: str) -> None:
-        self.tries.forget(TRIES, name.strip().casefold(), address)
+        self.tries.forget(TRIES, alike(name.strip()), address)
 
     def _matches(self, kept: str, password: str) -> bool:
         try:
@@ -290,7 +308,7 @@ class Access:
         """
         if self.records.invitation(hashed(key), now=self.now()) is None:
             raise Refused("This invitation does not hold any more; ask for another.")
-        known = self.records.person_named(name.strip())
+        known = self.person_named(name)
         if known is not None:
             self._count_try(name, address)
         if known is not None and not self._matches(known.password, password):
@@ -313,6 +331,17 @@ class Access:
         )
         self.records.add_token(hashed(key), token, now=self.now())
         return key
+
+
+def alike(name: str) -> str:
+    """What two names share that a reader of the journal would take for one.
+
+    Examples
+    --------
+    >>> alike("Robin") == alike("ROBIN") == alike("Ｒobin") != alike("Robyn")
+    True
+    """
+    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def hashed(key: str) -> str:

@@ -129,6 +129,8 @@ def _team_page(request: Request, units: Any, who: Who, *, fresh: str = "", wrong
             "team.html", units, here="team", team=who.team, me=who.person, role=who.role.name.lower(), owner=owner,
             members=[(one.person_id, one.name, one.role.name.lower()) for one in records.members(who.team.id)],
             teams=records.teams_of(who.person.id), tokens=records.tokens(who.team.id) if owner else [],
+            names={one.person_id: one.name for one in records.members(who.team.id)},
+            own_tokens=[one.name for one in records.tokens_of(who.person.id)],
             invitations=[
                 (one.id, one.role.name.lower(), _at(one.ends_at))
                 for one in (records.invitations(who.team.id, now=access.now()) if owner else ())
@@ -154,8 +156,9 @@ def _role(name: str) -> Role:
 
 @router.post("/team")
 def change_own(
-    request: Request, units: TheUnits, who: TheWho, old: Text = "", new: Text = "", go_to: Text = ""
-) -> Response:
+    request: Request, units: TheUnits, who: TheWho, old: Text = "", new: Text = "", go_to: Text = "",
+    with_tokens: Text = "",
+) -> Response:  # fmt: skip
     """One's own: another password, or another of one's teams."""
     access = _access(request)
     if go_to:
@@ -164,7 +167,7 @@ def change_own(
         access.records.move_session(who.session, go_to)
         return RedirectResponse("/", 303)
     try:
-        access.change_password(who.person, old, new, address=_address(request))
+        access.change_password(who.person, old, new, address=_address(request), with_tokens=bool(with_tokens))
     except Refused as error:
         return _team_page(request, units, who, wrong=str(error))
     except TooManyTries as error:
