@@ -1,6 +1,6 @@
 """Signing in and what follows from it: passwords, sessions, tokens, invitations.
 
-Public: `Who`, `Access`, `Refused`, `TooManyTries`, `SESSION_COOKIE`, `access_file`, `needed_role`, `for_persons_only`.
+Public: `Who`, `Access`, `Refused`, `SESSION_COOKIE`, `access_file`, `needed_role`, `for_persons_only`.
 """
 
 from __future__ import annotations
@@ -14,11 +14,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError, VerifyMismatchError
-
+from passband.service.access.passwords import Passwords
 from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
-from passband.service.access.tries import Allowed, tries_of
+from passband.service.access.tries import Allowed, TooManyTries, tries_of
 from passband.service.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
@@ -35,6 +33,9 @@ TRIES = Allowed("password", 10, 300)
 """Passwords tried for one name from one address in five minutes; a right one lets all of them be forgotten."""
 TRIES_OF_ADDRESS = Allowed("password of address", 60, 300)
 """From one address in five minutes, whatever the name."""
+TRIES_OF_NAME = Allowed("password of name", 300, 3600)
+"""For one name in an hour, from whatever addresses: many machines guess no faster together. One address comes to 120,
+so it cannot keep a person from signing in; three could, for as long as they go on, and end no session by it."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
 UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 """Categories of Unicode that turn a line around, break it, or show nothing: the journal would say something else."""
@@ -63,20 +64,6 @@ class Who:
 
 class Refused(ValueError):
     """A name, password or invitation that does not do; its text may be shown."""
-
-
-class TooManyTries(Exception):
-    """Too many passwords were tried.
-
-    Parameters
-    ----------
-    wait_s : int
-        Another may be tried after so long. [s]
-    """
-
-    def __init__(self, wait_s: int) -> None:
-        super().__init__(f"Too many tries; wait {wait_s} s.")
-        self.wait_s = wait_s
 
 
 def access_file(data: Path) -> Path:
@@ -125,8 +112,7 @@ class Access:
     def __init__(self, records: AccessRecords, *, clock: Callable[[], float] = time.time) -> None:
         self.records = records
         self._clock = clock
-        self._hasher = PasswordHasher()
-        self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
+        self._passwords = Passwords()
         self.tries = tries_of(records, clock)
         """Counts what is throttled."""
 
@@ -161,7 +147,7 @@ class Access:
             raise Refused("Somebody has that name already; choose another.")
         self._check_password(name, password)
         try:
-            return self.records.add_person(name, self._hasher.hash(password), now=self.now())
+            return self.records.add_person(name, self._passwords.hash(password), now=self.now())
         except NameTaken:
             raise Refused("Somebody has that name already; choose another.") from None
 
@@ -183,7 +169,7 @@ class Access:
     def _keep_password(self, person: Person, new: str, *, by: str, with_tokens: bool) -> None:
         self._check_password(person.name, new)
         teams = [team.id for team in self.records.teams_of(person.id)]
-        self.records.change_password(person.id, self._hasher.hash(new), with_tokens=with_tokens)
+        self.records.change_password(person.id, self._passwords.hash(new), with_tokens=with_tokens)
         said = f"changed the password of {person.name}" + (
             " and revoked the tokens made by them" if with_tokens else ""
         )
@@ -220,13 +206,13 @@ class Access:
         """
         self._count_try(name, address)
         person = self.person_named(name)
-        right = self._matches(self._nobody if person is None else person.password, password)
+        right = self._matches(self._passwords.of_nobody if person is None else person.password, password)
         theirs = self.records.teams_of(person.id) if person is not None else []
         if person is None or not right or not theirs:
             return None
         self._forget_tries(name, address)
-        if self._hasher.check_needs_rehash(person.password):
-            self.records.change_password(person.id, self._hasher.hash(password))
+        if self._passwords.are_old(person.password):
+            self.records.change_password(person.id, self._passwords.hash(password))
         key, now = secrets.token_urlsafe(32), self.now()
         self.records.forget_ended(made_before=now - LONGEST_S, seen_before=now - IDLE_S, now=now)
         self.records.add_session(hashed(key), person.id, theirs[0].id, now=now)
@@ -239,18 +225,17 @@ class Access:
         return self.records.person_named(typed) or self.records.person_named(unicodedata.normalize("NFC", typed))
 
     def _count_try(self, name: str, address: str) -> None:
-        for allowed, of in ((TRIES, (alike(name.strip()), address)), (TRIES_OF_ADDRESS, (address,))):
-            if wait_s := self.tries.hit(allowed, *of):
+        of = alike(name.strip())
+        for allowed, whose in ((TRIES, (of, address)), (TRIES_OF_ADDRESS, (address,)), (TRIES_OF_NAME, (of,))):
+            if wait_s := self.tries.hit(allowed, *whose):
                 raise TooManyTries(wait_s)
 
     def _forget_tries(self, name: str, address: str) -> None:
         self.tries.forget(TRIES, alike(name.strip()), address)
+        self.tries.forget(TRIES_OF_NAME, alike(name.strip()))
 
     def _matches(self, kept: str, password: str) -> bool:
-        try:
-            return self._hasher.verify(kept, password[: 4 * MOST_PASSWORD])
-        except (VerifyMismatchError, VerificationError, InvalidHashError):
-            return False
+        return self._passwords.match(kept, password)
 
     def of_session(self, key: str) -> Who | None:
         """Who a session's key stands for; None for one that is not, is idle too long, or whose person has gone."""

@@ -14,13 +14,14 @@ import pytest
 from passband.service.access.identity import (
     Access,
     Refused,
-    TooManyTries,
     access_file,
     hashed,
     needed_role,
 )
+from passband.service.access.passwords import Passwords
 from passband.service.access.records import AccessRecords, LastOwner, Role, Token, metadata
 from passband.service.access.teams import access_records
+from passband.service.access.tries import TooManyTries
 from passband.service.cli import main
 from passband.service.settings import read_settings
 from tests.service.access.conftest import BROWSER, PASSWORD, SESSION_COOKIE
@@ -153,6 +154,60 @@ def test_many_wrong_tries_at_once_win_nothing(access):
     with ThreadPoolExecutor(40) as many:
         said = list(many.map(guess, range(40)))
     assert len(looked_at) == said.count(None) == 10 and said.count("waits") == 30
+
+
+def test_many_addresses_guess_one_name_no_faster(access, clock):
+    # Planted: 40 machines, each within its own bound. Hand: 300 an hour.
+    said = []
+    for number in range(400):
+        try:
+            said.append(access.sign_in("Robin", "wrong", address=f"machine {number % 40}"))
+        except TooManyTries:
+            said.append("waits")
+    assert said == [None] * 300 + ["waits"] * 100
+    assert access.sign_in("Kim", "wrong", address="machine 1") is None
+
+
+def test_many_passwords_at_once_take_the_room_of_two(monkeypatch, cheap_hashes):
+    # Planted: 40 at once, of which 22 may be here; the others are told to come again. Hand: 2 at a time.
+    passwords, lock = Passwords(), threading.Lock()
+    begun, here, most = threading.Barrier(40), [], []
+
+    class Slow:
+        def verify(self, kept: str, password: str) -> bool:
+            with lock:
+                here.append(password)
+                most.append(len(here))
+            time.sleep(0.05)
+            with lock:
+                here.pop()
+            return False
+
+    monkeypatch.setattr(passwords, "_hasher", Slow())
+
+    def try_one(_):
+        begun.wait()
+        try:
+            return passwords.match("kept", "any")
+        except TooManyTries as waits:
+            return waits.wait_s
+
+    with ThreadPoolExecutor(40) as many:
+        said = list(many.map(try_one, range(40)))
+    assert max(most) == 2 and said.count(False) == len(most) == 22 and said.count(2) == 18
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/join/any", "/sign-out", "/team"])
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data; boundary=cut"])
+def test_a_form_is_bounded_though_nobody_has_shown_a_name(house, path, kind):
+    # Hand: 16 KiB are taken; a length that is told is refused before anything is read.
+    body = (
+        b'--cut\r\nContent-Disposition: form-data; name="f"; filename="f"\r\n\r\n' + b"y" * 17_000 + b"\r\n--cut--\r\n"
+    )
+    headers = {**house.cookie("red owner"), **BROWSER, "Content-Type": kind}
+    for sent in (body, iter([body])):  # with a length, and in chunks
+        answer = house.client.post(path, content=sent, headers=headers)
+        assert answer.status_code == 413 and "16,384" in answer.text
 
 
 def test_the_old_password_cannot_be_guessed_by_who_holds_a_session(access):
