@@ -80,13 +80,12 @@ def open_errors(
 
 
 def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:
-    """What is open of wheels' scale and growth beyond the fit's own, as its GPS's errors hang together, shape (n,), [-].
+    """What is open of wheels' scale and growth beyond the fit's own, shape (n,) [-], as a GPS's errors hang together.
 
     The fit counts each of them as free. Never more than what was open before any GPS.
     """
-    counts_for = max(
-        (posterior.counts_for.get(sensor.name, 1.0) for sensor in sensors if sensor.mean_over_s), default=1
-    )
+    receivers = [sensor.name for sensor in sensors if sensor.mean_over_s]
+    counts_for = max((posterior.counts_for.get(name, 1.0) for name in receivers), default=1.0)
     wheel = next((sensor for sensor in sensors if sensor.scale_sd > 0.0 and not sensor.slip_per_mps2), None)
     if wheel is None or counts_for <= 1.0:
         return np.zeros_like(posterior.speed)

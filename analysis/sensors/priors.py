@@ -87,7 +87,7 @@ GPS_PERIOD_SHARE = 0.25
 GPS_FILTER_S = 0.025
 """Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
 GPS_TOGETHER_S = 0.1
-"""How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 1 to 10 Hz and
+"""How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
 the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
