@@ -217,7 +217,7 @@ def gps_together(period_s: float) -> float:
     Examples
     --------
     >>> round(gps_together(0.1), 2), round(gps_together(1.0), 2)
-    (4.08, 1.01)
+    (2.16, 1.0)
     """
     alike = math.exp(-period_s / GPS_TOGETHER_S)
     return (1.0 + alike) / (1.0 - alike)
