@@ -14,7 +14,7 @@ from passband.analysis.driveline.lasting_lead import lasting_lead
 from passband.analysis.driveline.ratios import GRID_HZ, GearLevels, TurnRatio, TurnSource
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import IntArray
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis
 from passband.analysis.sensors.evidence import RunEvidence
@@ -102,8 +102,7 @@ def doubt_setup(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray, mot
     left = CONVERTER_LEFT if car.has_converter else 0.0
     ground = _off_ground(turn, carried, motion, car)
     off_ground = None if ground is None else ground.off
-    least = LEAST_OFF_GROUND if ground is None else min(LEAST_OFF_GROUND, -MOST_GROWTH_AT_70 * ground.squared)
-    ground_agrees = off_ground is None or least <= off_ground <= MOST_OFF_GROUND + left
+    ground_agrees = ground is None or ground.least <= ground.off <= MOST_OFF_GROUND + left
     offset = gear_levels.offset
     if turn.source is TurnSource.DRIVESHAFT:
         findings = [] if -OFF_SHAFT <= offset <= OFF_SHAFT + left else [_shaft_disagrees(offset)]
@@ -120,8 +119,12 @@ def doubt_setup(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray, mot
 class _OffGround:
     off: float
     """How much more the engine turns for the ground than ratios and circumference say, for good; log. [-]"""
-    squared: float
-    """Of the speed over 70 m/s there, its mean square. [-]"""
+    least: float
+    """Less than this is no growth. [-]"""
+
+
+def _least_off(ground_mps: FloatArray) -> float:
+    return min(LEAST_OFF_GROUND, -MOST_GROWTH_AT_70 * float(np.mean((ground_mps / 70.0) ** 2)))
 
 
 def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> _OffGround | None:
@@ -139,7 +142,7 @@ def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) ->
     with np.errstate(divide="ignore", invalid="ignore"):
         lead = np.where(inside, np.log(turn.rpm / ground / by_ratios), np.nan)
     lasts = lasting_lead(lead, inside, step_s=1.0 / GRID_HZ, edge=0.5)  # tires slip and grow about it
-    return None if lasts is None else _OffGround(lasts, float(np.mean((ground[inside] / 70.0) ** 2)))
+    return None if lasts is None else _OffGround(lasts, _least_off(ground[inside]))
 
 
 def _more(off: float) -> str:

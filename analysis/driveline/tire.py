@@ -23,8 +23,8 @@ ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
 [s], [-]"""
 MOST_GROWTH, BRAKED_MPS2, BRAKED_PULL = 0.06, 3.4, -0.12
 """A lead further below zero is no growth; a car that slows harder, or whose tires hold it back by more of its weight,
-is on its brakes, and then what slows it is not the driven tires' alone. [-], [m/s2], [-] The last by arithmetic: friction
-of 2 to 3 bar over 5 litres is 80 to 120 Nm, four engine turns to one of a wheel of 0.33 m, 1200 kg: 0.08 to 0.12."""
+is on its brakes, and then what slows it is not the driven tires' alone. [-], [m/s2], [-] The last by arithmetic: of 5
+litres friction of 2 to 3 bar is 80 to 120 Nm, four engine turns to one of a 0.33 m wheel, 1200 kg: 0.08 to 0.12."""
 
 
 @dataclass(frozen=True, slots=True)
