@@ -4,7 +4,7 @@ An engine makes the same power at the same speed and manifold pressure whatever 
 is mostly the mass's inertia in the low gears and more and more the air's drag in the high ones, so a wrong mass, drag
 area or wind tips power of the high gears against that of the low ones. Which of them it is cannot be told from that.
 
-Public: `Pulls`, `MovedPower`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
+Public: `Pulls`, `MovedPower`, `GivenTo`, `GearAgreement`, `compare_gears`, `tell_disagreement`.
 """
 
 from __future__ import annotations
@@ -36,10 +36,11 @@ more where friction takes more. [-]"""
 BALANCE_SHARE = 0.015
 """What the balance itself leaves open, as a share of the drag area: on simulated cars with true facts flywheel power
 drifts by 0.3 % or less from the lowest gear to the highest. [-]"""
-EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.0
+EVEN_ODDS, EVEN_ODDS_IF_RARE = 0.65, 1.3
 """Shares of 95 % from which a fact given wrong explains the gears at least as well as chance does, and the plus-minus
 must hold both: a mass given too low, for a driver, fuel or ballast left out, is the common blunder (common practice, no
-source), and from 1.3 spreads on as likely as chance; the opposite is rare. [-]"""
+source), and from 1.3 spreads on as likely as chance. The opposite, which all that grows with speed and is left out of a
+balance tips alike, is rare: chance must do it in one run of a hundred, 2.5 spreads. [-]"""
 NOISE, LEAST_NOISE = 0.006, 0.003
 """Spread of smoothed power about one curve, and the least that is believed. [-]"""
 LEAST_LEVEL_SPREAD = 0.0023
@@ -105,6 +106,18 @@ class MovedPower:
 
 
 @dataclass(frozen=True, slots=True)
+class GivenTo:
+    """Half-widths, 95 %, of what was given: all of them tip the gears, and are open in power anyway."""
+
+    drag_share: float
+    """Of drag area and air density, as a share of the drag area. [-]"""
+    wind_mps: float = 0.0
+    """Of the wind along the strip; a wind that nobody gave counts as still air, give or take. [m/s]"""
+    mass_share: float = 0.0
+    """Of the mass. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
 class GearAgreement:
     """By how much mass, drag area or wind, each alone, would have been given wrong for all gears to pull alike."""
 
@@ -114,15 +127,21 @@ class GearAgreement:
     """The same of the drag area. [-]"""
     wind_mps: Estimate
     """Given less true, from behind positive. [m/s]"""
-    drag_half_width: float
-    """95 % of what drag area and air density as given leave open, as a share of the drag area. [-]"""
+    given: GivenTo
+    """How well what may be wrong was known beforehand."""
     gears: tuple[int, ...]
     """Those compared."""
 
     @property
     def disagrees(self) -> bool:
         """Whether a fact given wrong explains the gears as well as chance and what was open anyway."""
-        by_chance = math.hypot(self.drag_share.plus_minus, self.drag_half_width, BALANCE_SHARE)
+        drag = self.drag_share.plus_minus
+        like_drag = [
+            half_width * drag / of.plus_minus
+            for half_width, of in ((self.given.wind_mps, self.wind_mps), (self.given.mass_share, self.mass_share))
+            if of.plus_minus > 0.0
+        ]
+        by_chance = math.hypot(drag, self.given.drag_share, BALANCE_SHARE, *like_drag)
         share = self.drag_share.value
         return share > EVEN_ODDS * by_chance or -share > EVEN_ODDS_IF_RARE * by_chance
 
@@ -137,7 +156,7 @@ class GearAgreement:
         return abs(self.wind_mps.value) + self.wind_mps.plus_minus
 
 
-def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) -> GearAgreement | None:
+def compare_gears(pulls: Pulls, moved: MovedPower, given: GivenTo) -> GearAgreement | None:
     """Compare the power of all gears at the engine speeds they share.
 
     Parameters
@@ -146,8 +165,8 @@ def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) ->
         What was measured.
     moved : MovedPower
         Same grid.
-    drag_half_width : float
-        As of `GearAgreement`. [-]
+    given : GivenTo
+        How well facts and wind were known.
 
     Returns
     -------
@@ -183,7 +202,7 @@ def compare_gears(pulls: Pulls, moved: MovedPower, *, drag_half_width: float) ->
     shares = [by[at] / power_w[at] for by in (moved.by_mass_w, moved.by_drag_w, moved.by_wind_w)]
     kept = gear[at] != gears[0] if fit.is_odd(gear[at] == gears[0], shares[0], gears) else at >= 0
     mass, drag, wind = (fit.error_given(share, kept) for share in shares)
-    return GearAgreement(mass, drag, wind, drag_half_width, tuple(g for g in gears if (gear[at][kept] == g).any()))
+    return GearAgreement(mass, drag, wind, given, tuple(g for g in gears if (gear[at][kept] == g).any()))
 
 
 def _together(step_s: float) -> float:

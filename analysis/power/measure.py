@@ -38,7 +38,14 @@ from passband.analysis.power.driveline_series import (
 )
 from passband.analysis.power.facts import Facts, missing_mass, read_facts, tell_not_given
 from passband.analysis.power.flywheel_unseen import without_flywheel
-from passband.analysis.power.gear_agreement import GearAgreement, MovedPower, Pulls, compare_gears, tell_disagreement
+from passband.analysis.power.gear_agreement import (
+    GearAgreement,
+    GivenTo,
+    MovedPower,
+    Pulls,
+    compare_gears,
+    tell_disagreement,
+)
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.power.slip_on_top import find_slip_on_top
 from passband.analysis.power.unlike_gears import power_astray
@@ -291,7 +298,11 @@ def _agreement(run: _Worked, motion: Motion, traces: Traces, air: AirState) -> G
             by_others_w=(*(moved - power for moved in (*tilted, slid, looser)), drifting),
             by_losses_w=tuple(growing),
         ),
-        drag_half_width=math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
+        GivenTo(
+            math.hypot(*(fact.half_width / fact.value for fact in (facts.drag_area, facts.density))),
+            facts.wind.half_width,
+            facts.mass.half_width / facts.mass.value,
+        ),
     )
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.power.gear_agreement import MovedPower, Pulls, compare_gears, tell_disagreement
+from passband.analysis.power.gear_agreement import GivenTo, MovedPower, Pulls, compare_gears, tell_disagreement
 
 STEP_S = 0.01
 GEAR = np.repeat([1, 2, 3, 4], 180)
@@ -19,12 +19,20 @@ ACCELERATION = CURVE_W / SPEED / 1100.0
 
 
 def compared(
-    power_w, *, charge=None, gear=GEAR, drag_half_width=0.015, by_others_w=(), by_losses_w=(), speed_sigma_mps=0.005
+    power_w,
+    *,
+    charge=None,
+    gear=GEAR,
+    drag_half_width=0.015,
+    by_others_w=(),
+    by_losses_w=(),
+    speed_sigma_mps=0.005,
+    given=(),
 ):
     noisy = power_w * (1.0 + np.random.default_rng(3).normal(0.0, 0.002, power_w.size))
     pulls = Pulls(noisy, RPM, gear, charge, ACCELERATION, np.full(RPM.size, speed_sigma_mps), STEP_S)
     moved = MovedPower(CURVE_W - DRAG_W, DRAG_W, BY_WIND_W, tuple(by_others_w), tuple(by_losses_w))
-    return compare_gears(pulls, moved, drag_half_width=drag_half_width)
+    return compare_gears(pulls, moved, GivenTo(drag_half_width, *given))
 
 
 def test_gears_that_pull_alike_agree():
@@ -87,6 +95,13 @@ def test_what_the_doubt_of_the_drag_area_explains_is_no_disagreement():
     wrong = CURVE_W + 0.12 * DRAG_W
     assert compared(wrong).disagrees
     assert not compared(wrong, drag_half_width=0.24).disagrees
+
+
+def test_a_wind_that_nobody_gave_is_no_disagreement_as_far_as_it_is_open():
+    # Planted: 3 m/s; half a metre a second of doubt about a wind given does not hold that, 4 do
+    wrong = CURVE_W + 3.0 * BY_WIND_W
+    assert compared(wrong, given=(0.5,)).disagrees
+    assert not compared(wrong, given=(4.0,)).disagrees
 
 
 def test_what_the_doubt_of_another_fact_explains_is_no_disagreement():
