@@ -40,7 +40,7 @@ from passband.analysis.shifts.signalled_changes import find_signalled_changes
 from passband.analysis.shifts.step import rpm_after_shift
 
 COMMANDS_WITHIN_S = 0.2
-"""The fall that a torque cut commands is half over within this: 0.13 s, and as long again at most for a slow box. [s]"""
+"""The fall that a torque cut commands is half over within this: 0.13 s, half as long again for a slow box. [s]"""
 KEPT_WITHIN_S = 2.0
 """A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
 EARLIEST_S = 0.25
