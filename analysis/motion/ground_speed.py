@@ -262,9 +262,7 @@ def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:
     """Wheels of one car have sensors of one make on one device: late alike, they say once how late they are."""
     wheels = [sensor for sensor in sensors if sensor.name.startswith("wheel_speed")]
     apart = float(np.sqrt(max(len(wheels), 1)))
-    return [
-        replace(sensor, delay_sd_s=apart * sensor.delay_sd_s) if sensor in wheels else sensor for sensor in sensors
-    ]
+    return [replace(sensor, delay_sd_s=apart * sensor.delay_sd_s) if sensor in wheels else sensor for sensor in sensors]
 
 
 def _with_driveline(
