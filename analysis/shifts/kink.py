@@ -17,8 +17,8 @@ TREND_S = 0.25
 KINK_RPM_PER_S = 2500.0
 """At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
 KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
-"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; one before it that is
-less sharp is where engine speed sinks ever since, as with the torque gone before the dogs go in. A limiter's bounce,
+"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; one before it, less
+sharp, where engine speed sinks ever since, as with the torque gone before the dogs go in. A limiter's bounce,
 which comes back, is not. [-], [rpm/s]"""
 LASTS_WITHIN_S = 0.0125
 """Where samples lie no further apart than this a cut's bend shows from two of them on; noise bends at one alone. [s]"""
