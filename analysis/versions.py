@@ -36,6 +36,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     ),
     "6": frozenset(
         {
+            "driveline",
             "motion",
             "sensors",
             "shifts",
