@@ -28,6 +28,7 @@ from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.smeared_start import late_of, smear_of, smear_of_gps, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
+from passband.analysis.motion.spun_wheel import spun_before_it_fell
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
@@ -419,7 +420,8 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     if channel is None:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     samples = new_values(channel)
-    awake = samples.values > DRIVEN_WAKES_MPS
+    spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
+    awake = (samples.values > DRIVEN_WAKES_MPS) & ~spun
     if awake.sum() < 10:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     text = (
