@@ -40,6 +40,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
             "motion",
             "sensors",
             "shifts",
+            "windows",
         }
     ),
 }
