@@ -30,7 +30,7 @@ SPAN_ROWS = (10, 1000)
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
 MEAN_OFF = 0.02
-"""Share by which the mean of some waits is off the period: a wait of one row more or less is still of the lattice. [-]"""
+"""Share by which the mean of some waits is off the period: a wait of a row more or less is of the lattice still. [-]"""
 RARELY_SHORTER = 0.05
 """Share of waits that may be shorter than the candidate period: a change amid a held value. [-]"""
 MOST_DECIMALS = 7
