@@ -34,6 +34,12 @@ CHANGED: Mapping[str, frozenset[str]] = {
             "windows",
         }
     ),
+    "6": frozenset(
+        {
+            "channels",
+            "reading",
+        }
+    ),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]
