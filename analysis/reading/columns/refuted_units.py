@@ -115,7 +115,10 @@ _RANGES: dict[str, _Range] = {
     "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),
 }  # fmt: skip
 """Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
-_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
+_BYTE = 255.0
+"""What a count of one byte shows at its full scale. By definition."""
+_OF_BYTE = "counts of 255"
+_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001, _OF_BYTE: 1.0 / _BYTE}
 _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
 _RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
@@ -281,7 +284,7 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     least, most = said.edges
     if kind is None or written is None or (least == most and family != "barometer"):
         return column
-    fitting = _fitting(ranges, least, most, unit, column)
+    fitting = _fitting(ranges, said)
     if _within(ranges.can_be, least, most, written):
         if family in _HEAT and _would_be_warm(least, most, written):
             return _doubted(said, "degC", written)
@@ -333,10 +336,17 @@ def _within(ranges: tuple[float, float, float, float], least: float, most: float
     return ranges[0] <= low <= ranges[1] and ranges[2] <= high <= ranges[3]
 
 
-def _fitting(ranges: _Range, least: float, most: float, unit: str, column: Understood) -> list[str]:
+def _fitting(ranges: _Range, said: _Written) -> list[str]:
     """Units in which the values are usual; of kelvin and a scale of its size, the one with its steps."""
+    (least, most), unit, column = said.edges, said.unit, said.column
     trials = {other: _conversion(other, column) for other in ranges.units}
     fits = [one for one, way in trials.items() if way is not None and _within(ranges.usual, least, most, way)]
+    if not fits and bool(np.all(said.values % 1.0 == 0.0)):  # tenths, or a byte, as controllers keep them
+        tenths, way = f"0.1 {unit.strip('[]() ')}", _conversion(f"0.1 {unit.strip('[]() ')}", column)
+        if ranges.units == _TEMPERATURES and way is not None and _within(ranges.usual, least, most, way):
+            fits = [tenths]
+        elif most == _BYTE and "share" in ranges.units:
+            fits = [_OF_BYTE]
     near = _SAME_ZERO.get(unit.strip().strip("[]()°"))
     return [near] if near in fits else fits
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.channels.log import Log
+from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.reading import check_between_channels, read_log
 from tests.analysis.reading.hard_run import CAR, hard_run, printed, table, usual
 
@@ -339,3 +339,64 @@ def test_kilometres_an_hour_in_turkish():
 def test_where_a_channel_comes_from_may_stand_behind_its_unit():
     log = read({"Oil Press psi (Analog 3)": printed(OIL / PSI_PA, 2)}, without="Oil P")
     assert_reads(log, "oil_pressure", OIL)
+
+
+def test_a_written_unit_that_an_accelerometer_speaks_against_is_told():
+    columns = {"Speed [mph]": printed(3.6 * RUN.ground_speed, 2), "Accel Long [g]": printed(RUN.acceleration / G, 3)}
+    log = read(columns, without="Speed")
+    told = [one.text for one in log.findings if one.code == "unit-unusual"]
+    assert len(told) == 1 and "km/h" in told[0]
+    assert_reads(log, "wheel_speed_driven", 3.6 * RUN.ground_speed * MPH_MPS)  # as written
+
+
+def test_whole_tenths_of_a_degree_are_read_so_and_told():
+    cells = printed(10.0 * (RUN.coolant_temperature - 273.15), 0)
+    log = read({"Coolant Temp [C]": cells}, without="Coolant")
+    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    assert "unit-doubted" in codes(log)
+
+
+def test_a_throttle_that_counts_to_the_end_of_a_byte_is_read_so_and_told():
+    share = RUN.throttle / RUN.throttle.max()
+    log = read({"Throttle [%]": printed(255.0 * share, 0)}, without="Throttle")
+    assert_reads(log, "throttle", share)
+    assert "unit-doubted" in codes(log)
+
+
+@pytest.mark.parametrize(("mark", "delimiter"), [(",", "\t"), (".", "\t"), (".", ";"), (",", "|")])
+def test_thousands_grouped_where_no_decimal_shows_the_mark(mark, delimiter):
+    # 980 is followed by 1,000: a decimal mark would make the time fall
+    def grouped(values: np.ndarray) -> list[str]:
+        return [f"{value:,.0f}".replace(",", mark) for value in values]
+
+    columns = {
+        "Time [ms]": grouped(1000.0 * RUN.time_s),
+        "RPM": grouped(RUN.engine_speed),
+        "MAP [mbar]": grouped(MAP / 100),
+    }
+    (log,) = read_log(table(columns, delimiter=delimiter), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_reads(log, "manifold_pressure", MAP)
+
+
+def test_three_decimals_throughout_are_no_thousands():
+    columns = {"Time [s]": printed(RUN.time_s + 1.0, 3), "RPM x1000": printed(RUN.engine_speed / 1e3, 3)}
+    (log,) = read_log(table(columns, delimiter="\t"), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+
+
+def test_units_that_leave_out_the_times_stand_one_column_to_the_left():
+    rows = [
+        f"{t},{rpm},{oil}"
+        for t, rpm, oil in zip(STAMPS, printed(RUN.engine_speed, 0), printed(OIL / 1e5, 2), strict=True)
+    ]
+    (log,) = read_log("\n".join(["Time,RPM,Oil Pressure", "rpm,bar", *rows]).encode(), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_reads(log, "oil_pressure", OIL)
+
+
+def test_a_time_that_counts_rows_is_refused():
+    columns = {"Time [s]": printed(np.arange(RUN.time_s.size), 0), "Speed [km/h]": printed(3.6 * RUN.ground_speed, 2)}
+    text = table({**columns, "Engine Speed [rpm]": printed(RUN.engine_speed, 0)})
+    with pytest.raises(NotALog, match="counts rows at a rate that nothing tells"):
+        read_log(text, name="hard.csv")
