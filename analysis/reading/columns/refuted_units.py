@@ -40,8 +40,8 @@ FEWEST = 20
 """Values that show a range."""
 FAR_OFF = 0.5
 """Part of a temperature's range by which an open contact's reading stands alone, and of its values that may be it."""
-DOUBTED = 0.6
-"""Factor on the confidence of a column whose written unit was not believed."""
+DOUBTED, UNUSUAL = 0.6, 0.8
+"""Factors on the confidence of a column whose written unit was not believed, or is asked about."""
 MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
     "Its values fit {taken} alone and are read so; check the unit in the logger."
@@ -245,7 +245,13 @@ def _as_their_neighbours(
     }
     for at, column in out.items():
         ranges, unit = _RANGES.get(family_of(column.channel)), taken.get(plain_unit(header.units[at]))
-        if ranges is None or unit is None or column is not written[at] or column.unit != "Pa" or at in mapping:
+        if (
+            ranges is None
+            or unit is None
+            or column.conversion != written[at].conversion
+            or column.unit != "Pa"
+            or at in mapping
+        ):
             continue
         said = _Written(column, header.names[at], header.units[at], samples[at])
         as_written, other = _conversion(said.unit, column), _conversion(unit, column)
@@ -322,7 +328,8 @@ def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
         f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
         "it would not be. It is read as written; check the unit in the logger."
     )
-    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, said.header)))
+    found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
+    return replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
 
 
 def _conversion(unit: str, column: Understood) -> Conversion | None:
