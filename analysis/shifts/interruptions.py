@@ -27,8 +27,8 @@ STUCK_RPM_PER_S, RISING_RPM_PER_S = 400.0, 800.0
 STUCK_SPAN_S, BEFORE_S = 0.1, 0.25
 """Slopes are taken over so long, there and before. [s]"""
 CHOPS_S, CHOP_SPAN_S = 0.12, 0.25
-"""A limiter that cuts and fires again swings engine speed 8 times a second and quicker, by one to three per cent; a mean
-over the one and slopes over the other show that it stands. [s] Common practice, no source."""
+"""A limiter that cuts and fires again swings engine speed 8 times a second and quicker, by one to three per cent; a
+mean over the one and slopes over the other show that it stands. [s] Common practice, no source."""
 LEAST_LIMITER_S = 0.12
 """A shorter stay is a late shift's own moment. [s]"""
 STOOD, PULLED_DOWN, PULLED_WITHIN_S = 0.05, 0.12, 0.25
