@@ -56,6 +56,7 @@ from passband.analysis.sensors.priors import (
     WINDUP_M,
     WINDUP_SD_M,
     gps_lateness,
+    gps_together,
 )
 from passband.analysis.sensors.teeth import find_first_teeth, read_teeth
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
@@ -339,7 +340,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
             )
         )
     if not sensors:
-        return _Sensors(gps, SpeedBasis.GPS, findings)
+        return _Sensors([replace(one, together=gps_together(one.mean_over_s)) for one in gps], SpeedBasis.GPS, findings)
     scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
     return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 

@@ -31,6 +31,7 @@ from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_
 from passband.analysis.shifts.interruptions import (
     PULLED_DOWN,
     PULLED_WITHIN_S,
+    Interruption,
     find_lifts,
     find_limiter,
     tell_interruptions,
@@ -64,6 +65,8 @@ class FoundShifts:
     """What is less sure than it looks, and changes of gear that could not be measured."""
     kinds: tuple[ShiftKind, ...] = ()
     """What each was before the band was asked."""
+    limited: tuple[Interruption, ...] = ()
+    """Stretches on the limiter."""
 
 
 def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> FoundShifts:
@@ -105,7 +108,9 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
     )
-    return FoundShifts(with_band(named, evidence.car.rpm_band), findings, tuple(shift.kind for shift in named))
+    return FoundShifts(
+        with_band(named, evidence.car.rpm_band), findings, tuple(shift.kind for shift in named), tuple(held)
+    )
 
 
 @dataclass(frozen=True, slots=True)

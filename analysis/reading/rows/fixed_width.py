@@ -94,7 +94,11 @@ def _titles(above: list[Line]) -> list[Line]:
 
 
 def _words(line: str, wanted: int) -> list[str]:
-    """The words of a line; where these are too many, what stands between runs of two blanks or more."""
+    """The words of a line; where these are too many, what stands between runs of two blanks or more.
+
+    A sign that marks the line as no row, as programs that draw curves want it, is no word.
+    """
+    line = line.strip().lstrip("#%;!").strip()
     words = [word for word in split_line(line.strip(), " ") if word]
     return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
 

@@ -151,6 +151,8 @@ def unit_of_time(
         )
         return UnitOfTime(scale, "", doubted)
     units = [one for one in UNITS if not _why_not(one[0], step, values.size, moves, shown)] or list(UNITS)
+    if why_not and step == 1.0 and shown is None and rate_hz is None and values.size < COUNTED_MS_ROWS:
+        return None  # it counts rows, and how often they come is nowhere
     guess, unit = shown or _guessed(step, values, rate_hz, units)
     if scale is None and unit == "s" and step != 1.0:
         return UnitOfTime(guess, unit, () if shown else _tell_brief(name, step, values.size))
