@@ -17,7 +17,7 @@ from passband.analysis.channels.word_forms import without_storage
 _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
-_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
+_MARK = re.compile(r"\s*(?:,|;|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
 _WITH_JOINTS = re.compile(
     r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
