@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import orjson
 
-from passband.service.store.files import sync_folder, write_whole
+from passband.service.store.files import sync_folder, write_all_whole, write_whole
 
 Plainly = dict[str, Any]
 """A JSON object."""
@@ -44,7 +44,12 @@ class RecordFiles:
 
     def write(self, key: str, body: Plainly) -> None:
         """Keep a record under a key, in the place of the one that was there."""
-        write_whole(self._path(key), written_record(body), scratch=self._scratch)
+        self.write_all({key: body})
+
+    def write_all(self, bodies: Mapping[str, Plainly]) -> None:
+        """Keep records under their keys, in the places of those that were there."""
+        written = {self._path(key): written_record(body) for key, body in bodies.items()}
+        write_all_whole(written, scratch=self._scratch)
 
     def read(self, key: str) -> Plainly | None:
         """The record under a key; None if there is none, `DamagedRecord` if it is not as it was written."""
