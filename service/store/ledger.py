@@ -12,9 +12,10 @@ import logging
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.faults import Contested
 from passband.service.store.files import write_whole
-from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles, read_record, written_record
+from passband.service.store.record_files import DamagedRecord, RecordFiles, read_record, written_record
 
 log = logging.getLogger("passband")
 
@@ -83,7 +84,7 @@ class Turn:
     ledger: Ledger
     _former: list[tuple[RecordFiles, str, bytes | None]] = field(default_factory=list)
 
-    def write(self, files: RecordFiles, key: str, body: Plainly | None) -> None:
+    def write(self, files: RecordFiles, key: str, body: JsonObject | None) -> None:
         """Write a record, or take it away where there is nothing more to tell; `Contested` if it may not be."""
         if key in self.ledger.contested:
             raise Contested
