@@ -215,8 +215,8 @@ def _engines_kept(library: Library, held_by: Mapping[str, str]) -> dict[str, Eng
     """What was found of engines, by run; what each was held against names it."""
     found = {run_id: kept for run_id, key in held_by.items() if (kept := _ENGINES.get(key)) is not None}
     lacking = [run_id for run_id in held_by if run_id not in found]
-    for run_id, kept in library.records.digests.held(lacking).items() if lacking else ():
-        found[run_id] = _ENGINES.put(held_by[run_id], EngineFound(kept))
+    for run_id, said in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(held_by[run_id], EngineFound(said))
     return found
 
 

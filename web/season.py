@@ -171,7 +171,11 @@ def season(event: EventShown, units: UnitSystem) -> Season:
     return Season(
         tuple(known),
         tuple(_row(*one, best=event.best, units=units) for one in made),
-        tuple(_spread(one, units) for one in event.sheet.spreads if one.standard_deviation is not None),
+        tuple(
+            _spread(one, one.standard_deviation, units)
+            for one in event.sheet.spreads
+            if one.standard_deviation is not None
+        ),
     )
 
 
@@ -210,7 +214,9 @@ def _cells(values: Sequence[Value], column: SeasonColumn) -> list[SeasonCell]:
     sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
     form, scale = f"{sign},.{digits}f", column.scale
     return [
-        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one))) if one is not None else _UNKNOWN
+        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one)))
+        if one is not None and not isinstance(one, str)
+        else _UNKNOWN
         for one in values
     ]
 
@@ -260,7 +266,7 @@ _SPREADS = {
 }  # fmt: skip
 
 
-def _spread(one: Spread, units: UnitSystem) -> SeasonSpread:
+def _spread(one: Spread, deviation: float, units: UnitSystem) -> SeasonSpread:
     """Mean, deviation and trend of a figure, in the reader's units."""
     name, kind, digits = _SPREADS.get(one.figure, (one.figure, "", 3))
     scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
@@ -273,7 +279,7 @@ def _spread(one: Spread, units: UnitSystem) -> SeasonSpread:
         name=f"{name}, {label}" if label else name,
         runs=one.runs,
         mean=plain_number(one.mean / scale, digits),
-        deviation=plain_number(one.standard_deviation / scale, digits),
+        deviation=plain_number(deviation / scale, digits),
         per_run="–" if per_run is None else f"{signed(plain_number(slope, digits))} ±{half:,.{digits}f}",
         trend=abs(slope) > half,
     )

@@ -142,7 +142,9 @@ def summary_from_json(stored: Stored) -> RunSummary:
 
 
 def _figure(stored: Stored | None) -> Estimate | None:
-    return stored and Estimate(stored["value"], stored["plus_minus"], stored.get("run_plus_minus"))
+    if stored is None:
+        return None
+    return Estimate(stored["value"], stored["plus_minus"], stored.get("run_plus_minus"))
 
 
 def _split(review: Review, mark_ft: int | None) -> Split | None:
