@@ -152,6 +152,7 @@ def _add_keeping(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     password = steps.add_parser("password", help="another password for somebody who forgot it; all sessions end")
     password.add_argument("name", metavar="NAME")
     password.add_argument("--password-file", type=Path, help="a file that holds the password")
+    password.add_argument("--revoke-tokens", action="store_true", help="also end every program's token that they made")
     steps.add_parser("list", help="teams and their people")
     for name, step in steps.choices.items():
         step.set_defaults(command=_access, step=name)

@@ -232,6 +232,8 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
         return Conversion(1.0, 0.0, "") if kept == "" else None
     if plain == "grad" and kept == "K":  # German, where nobody means Fahrenheit; of an angle it is a degree as well
         plain = "degc"
+    if plain == "km/s" and kept == "m/s":  # Turkish, "saat" is the hour; no car is logged in kilometres a second
+        plain = "km/h"
     return conversion_to_si(plain if plain in ALIASES else written.strip(), si_unit=kept)
 
 

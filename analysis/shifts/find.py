@@ -234,8 +234,10 @@ def _find_edges(
         end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
         this_gear = driven * np.exp(level_before) if hidden is None else np.full(driven.size, np.inf)
-        start = find_start(engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s)
         by_ground = turn.source is TurnSource.GROUND_SPEED
+        start = find_start(
+            engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
+        )
         end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from passband.service.access.identity import Access, Refused, access_file
+from passband.service.access.identity import THIS_MACHINE, Access, Refused, access_file
 from passband.service.access.records import Role, Team
 from passband.service.access.teams import access_records, is_set_up
 from passband.service.given import GivenError
@@ -87,13 +87,13 @@ def _make_team(access: Access, options: argparse.Namespace, *, folder: str | Non
         raise GivenError("A team's name has 1 to 100 letters.")
     if access.records.team_named(name) is not None:
         raise GivenError(f"There is a team {name!r} already.")
-    owner = access.records.person_named(options.owner.strip())
+    owner = access.person_named(options.owner)
     if owner is None:
         owner = access.add_person(options.owner, _read_password(options.password_file))
     quota = None if options.quota_gb is None else int(options.quota_gb * 1e9)
     team = access.records.add_team(name, folder=folder, quota_bytes=quota, now=access.now())
     access.records.set_role(team.id, owner.id, Role.OWNER)
-    access.records.note(team.id, "this machine", f"made the team; {owner.name} owns it", now=access.now())
+    access.records.note(team.id, THIS_MACHINE, f"made the team; {owner.name} owns it", now=access.now())
     print(f"Team {name}, owned by {owner.name}.")
 
 
@@ -122,16 +122,20 @@ def _named(access: Access, name: str) -> Team:
 def _invite(access: Access, options: argparse.Namespace) -> None:
     team, role = _named(access, options.team), Role[options.role.upper()]
     key = access.invite(team, role)
-    access.records.note(team.id, "this machine", f"invited a {options.role}", now=access.now())
+    access.records.note(team.id, THIS_MACHINE, f"invited a {options.role}", now=access.now())
     print(f"For one person, within a week, behind the service's own address: /join/{key}")
 
 
 def _password(access: Access, options: argparse.Namespace) -> None:
-    person = access.records.person_named(options.name.strip())
+    person = access.person_named(options.name)
     if person is None:
         raise GivenError(f"Nobody is called {options.name!r}.")
-    access.set_password(person, _read_password(options.password_file))
+    access.set_password(person, _read_password(options.password_file), with_tokens=options.revoke_tokens)
     print(f"{person.name} has another password; all sessions ended.")
+    left = access.records.tokens_of(person.id)
+    if left:
+        names = ", ".join(repr(one.name) for one in left)
+        print(f"Tokens for programs that {person.name} made still hold: {names}; --revoke-tokens ends them too.")
 
 
 def _list(access: Access, options: argparse.Namespace) -> None:

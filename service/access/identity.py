@@ -1,6 +1,6 @@
 """Signing in and what follows from it: passwords, sessions, tokens, invitations.
 
-Public: `Who`, `Access`, `Refused`, `TooManyTries`, `SESSION_COOKIE`, `access_file`, `needed_role`, `for_persons_only`.
+Public: `Who`, `Access`, `Refused`, `SESSION_COOKIE`, `access_file`, `needed_role`, `for_persons_only`.
 """
 
 from __future__ import annotations
@@ -9,15 +9,14 @@ import hashlib
 import re
 import secrets
 import time
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError, VerifyMismatchError
-
+from passband.service.access.passwords import Passwords
 from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
-from passband.service.access.tries import Allowed, tries_of
+from passband.service.access.tries import Allowed, TooManyTries, tries_of
 from passband.service.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
@@ -34,7 +33,14 @@ TRIES = Allowed("password", 10, 300)
 """Passwords tried for one name from one address in five minutes; a right one lets all of them be forgotten."""
 TRIES_OF_ADDRESS = Allowed("password of address", 60, 300)
 """From one address in five minutes, whatever the name."""
+TRIES_OF_NAME = Allowed("password of name", 300, 3600)
+"""For one name in an hour, from whatever addresses: many machines guess no faster together. One address comes to 120,
+so it cannot keep a person from signing in; three could, for as long as they go on, and end no session by it."""
 NAME = re.compile(r"[^\s\x00-\x1f](?:[^\x00-\x1f]{0,98}[^\s\x00-\x1f])?")
+UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+"""Categories of Unicode that turn a line around, break it, or show nothing: the journal would say something else."""
+THIS_MACHINE = "this machine"
+"""Who the journal says did what was done from the command line."""
 COMPUTES_ONLY = re.compile(r"/api/(?:understand|runs/sort|runs/[0-9a-f]{32}/(?:whatif|bench))|/runs/[0-9a-f]{32}/tried")
 """What is sent there is answered and not kept."""
 FOR_OWNERS = re.compile(r"/team/.+|/api/trash(?:/.*)?", re.DOTALL)
@@ -58,20 +64,6 @@ class Who:
 
 class Refused(ValueError):
     """A name, password or invitation that does not do; its text may be shown."""
-
-
-class TooManyTries(Exception):
-    """Too many passwords were tried.
-
-    Parameters
-    ----------
-    wait_s : int
-        Another may be tried after so long. [s]
-    """
-
-    def __init__(self, wait_s: int) -> None:
-        super().__init__(f"Too many tries; wait {wait_s} s.")
-        self.wait_s = wait_s
 
 
 def access_file(data: Path) -> Path:
@@ -120,8 +112,7 @@ class Access:
     def __init__(self, records: AccessRecords, *, clock: Callable[[], float] = time.time) -> None:
         self.records = records
         self._clock = clock
-        self._hasher = PasswordHasher()
-        self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
+        self._passwords = Passwords()
         self.tries = tries_of(records, clock)
         """Counts what is throttled."""
 
@@ -149,19 +140,19 @@ class Access:
         Refused
             If the name is taken or no name, or the password too short.
         """
-        name = name.strip()
-        if not NAME.fullmatch(name):
-            raise Refused("A name has 1 to 100 letters.")
-        if self.records.person_named(name) is not None:
+        name = unicodedata.normalize("NFC", name.strip())
+        if not NAME.fullmatch(name) or any(unicodedata.category(sign) in UNSEEN for sign in name):
+            raise Refused("A name has 1 to 100 letters, and no sign that cannot be seen.")
+        if alike(name) in {alike(THIS_MACHINE), *map(alike, self.records.names())}:
             raise Refused("Somebody has that name already; choose another.")
         self._check_password(name, password)
         try:
-            return self.records.add_person(name, self._hasher.hash(password), now=self.now())
+            return self.records.add_person(name, self._passwords.hash(password), now=self.now())
         except NameTaken:
             raise Refused("Somebody has that name already; choose another.") from None
 
-    def change_password(self, person: Person, old: str, new: str, *, address: str) -> None:
-        """Another password; all the person's sessions end.
+    def change_password(self, person: Person, old: str, new: str, *, address: str, with_tokens: bool = False) -> None:
+        """Another password; all the person's sessions end, and with the tokens too what the person's programs hold.
 
         `Refused` if the old one is wrong or the new will not do; `TooManyTries` as `sign_in` raises it.
         """
@@ -169,13 +160,21 @@ class Access:
         if not self._matches(person.password, old):
             raise Refused("The old password is not right.")
         self._forget_tries(person.name, address)
-        self._check_password(person.name, new)
-        self.records.change_password(person.id, self._hasher.hash(new))
+        self._keep_password(person, new, by=person.name, with_tokens=with_tokens)
 
-    def set_password(self, person: Person, new: str) -> None:
+    def set_password(self, person: Person, new: str, *, with_tokens: bool = False) -> None:
         """The same without the old one, for whoever holds the machine. `Refused` if the new one will not do."""
+        self._keep_password(person, new, by=THIS_MACHINE, with_tokens=with_tokens)
+
+    def _keep_password(self, person: Person, new: str, *, by: str, with_tokens: bool) -> None:
         self._check_password(person.name, new)
-        self.records.change_password(person.id, self._hasher.hash(new))
+        teams = [team.id for team in self.records.teams_of(person.id)]
+        self.records.change_password(person.id, self._passwords.hash(new), with_tokens=with_tokens)
+        said = f"changed the password of {person.name}" + (
+            " and revoked the tokens made by them" if with_tokens else ""
+        )
+        for team_id in teams:
+            self.records.note(team_id, by, said, now=self.now())
 
     @staticmethod
     def _check_password(name: str, password: str) -> None:
@@ -206,33 +205,37 @@ class Access:
             If it is to wait first. A try counts before it is looked at, so that many at once win nothing.
         """
         self._count_try(name, address)
-        person = self.records.person_named(name.strip())
-        right = self._matches(self._nobody if person is None else person.password, password)
+        person = self.person_named(name)
+        right = self._matches(self._passwords.of_nobody if person is None else person.password, password)
         theirs = self.records.teams_of(person.id) if person is not None else []
         if person is None or not right or not theirs:
             return None
         self._forget_tries(name, address)
-        if self._hasher.check_needs_rehash(person.password):
-            self.records.change_password(person.id, self._hasher.hash(password))
+        if self._passwords.are_old(person.password):
+            self.records.change_password(person.id, self._passwords.hash(password))
         key, now = secrets.token_urlsafe(32), self.now()
         self.records.forget_ended(made_before=now - LONGEST_S, seen_before=now - IDLE_S, now=now)
         self.records.add_session(hashed(key), person.id, theirs[0].id, now=now)
         self.records.note(theirs[0].id, person.name, "signed in", now=self.now())
         return key, person
 
+    def person_named(self, name: str) -> Person | None:
+        """A person by the name as typed, however its accents are written."""
+        typed = name.strip()
+        return self.records.person_named(typed) or self.records.person_named(unicodedata.normalize("NFC", typed))
+
     def _count_try(self, name: str, address: str) -> None:
-        for allowed, of in ((TRIES, (name.strip().casefold(), address)), (TRIES_OF_ADDRESS, (address,))):
-            if wait_s := self.tries.hit(allowed, *of):
+        of = alike(name.strip())
+        for allowed, whose in ((TRIES, (of, address)), (TRIES_OF_ADDRESS, (address,)), (TRIES_OF_NAME, (of,))):
+            if wait_s := self.tries.hit(allowed, *whose):
                 raise TooManyTries(wait_s)
 
     def _forget_tries(self, name: str, address: str) -> None:
-        self.tries.forget(TRIES, name.strip().casefold(), address)
+        self.tries.forget(TRIES, alike(name.strip()), address)
+        self.tries.forget(TRIES_OF_NAME, alike(name.strip()))
 
     def _matches(self, kept: str, password: str) -> bool:
-        try:
-            return self._hasher.verify(kept, password[: 4 * MOST_PASSWORD])
-        except (VerifyMismatchError, VerificationError, InvalidHashError):
-            return False
+        return self._passwords.match(kept, password)
 
     def of_session(self, key: str) -> Who | None:
         """Who a session's key stands for; None for one that is not, is idle too long, or whose person has gone."""
@@ -290,7 +293,7 @@ class Access:
         """
         if self.records.invitation(hashed(key), now=self.now()) is None:
             raise Refused("This invitation does not hold any more; ask for another.")
-        known = self.records.person_named(name.strip())
+        known = self.person_named(name)
         if known is not None:
             self._count_try(name, address)
         if known is not None and not self._matches(known.password, password):
@@ -313,6 +316,17 @@ class Access:
         )
         self.records.add_token(hashed(key), token, now=self.now())
         return key
+
+
+def alike(name: str) -> str:
+    """What two names share that a reader of the journal would take for one.
+
+    Examples
+    --------
+    >>> alike("Robin") == alike("ROBIN") == alike("Ｒobin") != alike("Robyn")
+    True
+    """
+    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def hashed(key: str) -> str:

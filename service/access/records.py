@@ -285,11 +285,16 @@ class AccessRecords:
         row = self._one(select(people).where(people.c.name == name))
         return None if row is None else Person(row.id, row.name, row.password)
 
-    def change_password(self, person_id: str, password: str) -> None:
-        """Keep another hash; every session of the person ends."""
+    def names(self) -> list[str]:
+        """The names of all people."""
+        return [row.name for row in self._all(select(people.c.name))]
+
+    def change_password(self, person_id: str, password: str, *, with_tokens: bool = False) -> None:
+        """Keep another hash; every session of the person ends, and with the tokens too each that the person made."""
         with self._engine.begin() as connection:
             connection.execute(update(people).where(people.c.id == person_id).values(password=password))
-            connection.execute(delete(sessions).where(sessions.c.person_id == person_id))
+            for table in (sessions, tokens) if with_tokens else (sessions,):
+                connection.execute(delete(table).where(table.c.person_id == person_id))
 
     def set_role(self, team_id: str, person_id: str, role: Role | None) -> None:
         """Give a person a place in a team, or take it away with the sessions and tokens that rest on it.
@@ -374,6 +379,11 @@ class AccessRecords:
         return [
             _token(row) for row in self._all(select(tokens).where(tokens.c.team_id == team_id).order_by(tokens.c.name))
         ]
+
+    def tokens_of(self, person_id: str) -> list[Token]:
+        """The tokens that a person made, of whatever team, by name."""
+        asked = select(tokens).where(tokens.c.person_id == person_id).order_by(tokens.c.name)
+        return [_token(row) for row in self._all(asked)]
 
     def revoke_token(self, team_id: str, token_id: str) -> None:
         """End one token."""

@@ -1,6 +1,6 @@
 """How often something was tried within a time: counted in the database that several services share, else here.
 
-Public: `Allowed`, `Tries`, `TriesHere`, `SharedTries`, `tries_of`.
+Public: `Allowed`, `TooManyTries`, `Tries`, `TriesHere`, `SharedTries`, `tries_of`.
 """
 
 from __future__ import annotations
@@ -29,6 +29,20 @@ class Allowed:
     """So many are let through."""
     within_s: int
     """Within any so long. [s]"""
+
+
+class TooManyTries(Exception):
+    """Too many passwords were tried.
+
+    Parameters
+    ----------
+    wait_s : int
+        Another may be tried after so long. [s]
+    """
+
+    def __init__(self, wait_s: int) -> None:
+        super().__init__(f"Too many tries; wait {wait_s} s.")
+        self.wait_s = wait_s
 
 
 class Tries(Protocol):

@@ -2,21 +2,51 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Coroutine
 from datetime import UTC, datetime
 from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.routing import APIRoute
+from starlette.types import Message
 
 from passband.service.access.door import TheWho
-from passband.service.access.identity import LONGEST_S, SESSION_COOKIE, Access, Refused, TooManyTries, Who
+from passband.service.access.identity import LONGEST_S, SESSION_COOKIE, Access, Refused, Who
 from passband.service.access.records import LastOwner, Role
+from passband.service.access.tries import TooManyTries
 from passband.service.answers import TheUnits
+from passband.service.bodies import steadily
 from passband.service.errors import Problem, not_found
 from passband.web.pages import render
 
-router = APIRouter(include_in_schema=False)
+FORM_BYTES = 16 * 1024
+"""Longest form taken: nobody need have shown a name to send one. [B]"""
+
+
+class _ShortForm(APIRoute):
+    """A route whose body is read steadily and under a bound before the framework takes its form apart."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        """As the framework's, of a question whose body is here already."""
+        answer = super().get_route_handler()
+
+        async def answer_short(request: Request) -> Response:
+            seconds = request.app.state.settings.stall_seconds
+            body = b"".join(
+                [part async for part in steadily(request, most_bytes=FORM_BYTES, seconds=seconds, what="form")]
+            )
+
+            async def here() -> Message:
+                return {"type": "http.request", "body": body, "more_body": False}
+
+            return await answer(Request(request.scope, here))
+
+        return answer_short
+
+
+router = APIRouter(include_in_schema=False, route_class=_ShortForm)
 
 JOURNAL_LINES = 100
 """Lines of the journal on the page."""
@@ -129,6 +159,8 @@ def _team_page(request: Request, units: Any, who: Who, *, fresh: str = "", wrong
             "team.html", units, here="team", team=who.team, me=who.person, role=who.role.name.lower(), owner=owner,
             members=[(one.person_id, one.name, one.role.name.lower()) for one in records.members(who.team.id)],
             teams=records.teams_of(who.person.id), tokens=records.tokens(who.team.id) if owner else [],
+            names={one.person_id: one.name for one in records.members(who.team.id)},
+            own_tokens=[one.name for one in records.tokens_of(who.person.id)],
             invitations=[
                 (one.id, one.role.name.lower(), _at(one.ends_at))
                 for one in (records.invitations(who.team.id, now=access.now()) if owner else ())
@@ -154,8 +186,9 @@ def _role(name: str) -> Role:
 
 @router.post("/team")
 def change_own(
-    request: Request, units: TheUnits, who: TheWho, old: Text = "", new: Text = "", go_to: Text = ""
-) -> Response:
+    request: Request, units: TheUnits, who: TheWho, old: Text = "", new: Text = "", go_to: Text = "",
+    with_tokens: Text = "",
+) -> Response:  # fmt: skip
     """One's own: another password, or another of one's teams."""
     access = _access(request)
     if go_to:
@@ -164,7 +197,7 @@ def change_own(
         access.records.move_session(who.session, go_to)
         return RedirectResponse("/", 303)
     try:
-        access.change_password(who.person, old, new, address=_address(request))
+        access.change_password(who.person, old, new, address=_address(request), with_tokens=bool(with_tokens))
     except Refused as error:
         return _team_page(request, units, who, wrong=str(error))
     except TooManyTries as error:

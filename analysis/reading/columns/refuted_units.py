@@ -8,6 +8,7 @@ Public: `without_refuted_units`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -48,6 +49,10 @@ MENDED = (
 AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
+)
+WITH_MANIFOLD = (
+    "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
+    "behind a regulator that follows the manifold. It is read in {taken}; check the unit in the logger."
 )
 TURNED_ROUND = (
     "{} is wide open where the engine idles and shut where it turns fastest, as if it were counted from the other end. "
@@ -111,8 +116,17 @@ _RANGES: dict[str, _Range] = {
 }  # fmt: skip
 """Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
 _SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
-_TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure"})
+_TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
+_RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
+"""Names of a pump's high side, whose bars are as many as psi elsewhere."""
+WARM_C, COLD_K = (75.0, 118.0), 320.0
+"""Where coolant and oil of a warm engine stay, thermostat to hot lap; figures that are degF there stay below the other.
+Common practice, from memory. [degC], [K]"""
+_HEAT = frozenset({"coolant_temperature", "oil_temperature"})
+AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
+"""How much a fuel pressure behind a regulator that follows the manifold rises with it, and the least correlation at
+which the two are held against each other. [-], [-]"""
 _SAME_ZERO = {"K": "degC"}
 """A kelvin without its 273.15 is likelier than a change of scale."""
 
@@ -163,6 +177,7 @@ def without_refuted_units(
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
+    out = _fuel_with_manifold(out, header, samples, mapping)
     for at, column in out.items():
         if column.channel == "throttle" and at not in mapping and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
@@ -177,6 +192,32 @@ def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
     reach = float(np.quantile(opening, 0.99) - np.quantile(opening, 0.01))
     idle, fast = opening[turning <= np.quantile(turning, 0.1)], opening[turning >= np.quantile(turning, 0.9)]
     return bool(np.median(idle) - np.median(fast) > FOLLOWS * reach > 0)
+
+
+def _fuel_with_manifold(
+    out: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """A fuel pressure in the unit in which it rises with the manifold's, where the written one makes it rise manifold.
+
+    A regulator that follows the manifold holds the pressure over the injectors: one kPa of boost is one kPa of fuel.
+    """
+    manifold = next((at for at, one in out.items() if one.channel in ("manifold_pressure", "boost")), None)
+    for at, column in out.items():
+        written = _conversion(header.units[at], column) if header.units[at] else None
+        if column.channel != "fuel_pressure" or manifold is None or written is None or at in mapping:
+            continue
+        air, fuel = samples[manifold] * out[manifold].conversion.scale, samples[at]
+        if column.conversion != written or air.size != fuel.size or not air.size or not min(air.std(), fuel.std()):
+            continue
+        slope = float(np.corrcoef(air, fuel)[0, 1] * fuel.std() / air.std())
+        ways = {unit: way for unit in _PRESSURES if (way := _conversion(unit, column)) is not None}
+        fits = [unit for unit, way in ways.items() if AS_MUCH[0] <= slope * way.scale <= AS_MUCH[1]]
+        alike = float(np.corrcoef(air, fuel)[0, 1]) >= MOVES_ALIKE
+        if alike and len(fits) == 1 and slope * written.scale > 2 * AS_MUCH[1]:
+            kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+            said = _Written(replace(column, findings=kept), header.names[at], header.units[at], fuel)
+            out = {**out, at: _read_in(fits[0], said, written, text=WITH_MANIFOLD)}
+    return out
 
 
 def _as_their_neighbours(
@@ -242,9 +283,11 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
         return column
     fitting = _fitting(ranges, least, most, unit, column)
     if _within(ranges.can_be, least, most, written):
+        if family in _HEAT and _would_be_warm(least, most, written):
+            return _doubted(said, "degC", written)
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
-        doubt = unlike and _works(values, ranges.follows, turning, load)
-        return _doubted(said, fitting[0], written) if doubt else column
+        doubt = unlike and (_works(values, ranges.follows, turning, load) or family == "fuel_pressure")
+        return _doubted(said, fitting[0], written) if doubt and not _is_rail(said) else column
     impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
     too_large = most * written.scale + written.offset > ranges.can_be[3]
     works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")
@@ -258,6 +301,15 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
     found = (Finding("unit-refuted", "caution", text, said.header),)
     return Understood(own_name(said.header), unit, unit, AS_WRITTEN, 0.0, found)
+
+
+def _would_be_warm(least: float, most: float, written: Conversion) -> bool:
+    """Whether figures that make a cold engine as written are those of a warm one in degrees Celsius."""
+    return bool(WARM_C[0] <= least <= most <= WARM_C[1] and most * written.scale + written.offset < COLD_K)
+
+
+def _is_rail(said: _Written) -> bool:
+    return family_of(said.column.channel) == "fuel_pressure" and _RAIL.search(said.header) is not None
 
 
 def _doubted(said: _Written, other: str, written: Conversion) -> Understood:

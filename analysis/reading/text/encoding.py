@@ -28,6 +28,7 @@ from passband.analysis.reading.text.mended_bytes import (
 )
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
+from passband.analysis.reading.text.upright import may_be_transposed, rows_of_marks, transposed
 from passband.analysis.results.findings import Finding
 
 HEAD_BYTES = 96 * 1024
@@ -152,9 +153,22 @@ def read_text(data: bytes, *, name: str) -> Text:
             f"{name}: looked for rows of numbers as text, found bytes that are no text, "
             f"beginning {quoted_start(head)}. {EXPORT_ADVICE}"
         )
-    text = _with_plain_minus(text)
+    text = _with_plain_minus(_stood_upright(text, name))
     _check_lines(text, name)
     return text
+
+
+def _stood_upright(text: Text, name: str) -> Text:
+    """The text with a line for each moment, where it is a table of another shape."""
+    start = text.data[:HEAD_BYTES]
+    made = rows_of_marks(text.decode(text.data), name=name) if start.lstrip()[:1] in (b"{", b"[", b"<") else None
+    if made is None and may_be_transposed(start):
+        made = transposed(text.decode(text.data).split(text.line_end))
+    if made is None:
+        return text
+    told = Finding("shape-changed", "note", made.said, "")
+    data, end = made.text.encode("utf-8"), "\n"
+    return replace(text, data=data, byte_encoding="utf-8", line_end=end, findings=(*text.findings, told))
 
 
 def text_by_head(data: bytes) -> Text | None:
@@ -194,7 +208,8 @@ def _with_plain_minus(text: Text) -> Text:
         return replace(text, data=data)
     line = text.line_number(text.data.rfind(text.line_end.encode("ascii"), 0, first) + 1)
     said = f"From line {line} on the numbers carry a typographic minus sign; it is read as a minus."
-    return replace(text, data=data, findings=(Finding("layout-changes", "note", said, f"line {line}"),))
+    told = Finding("layout-changes", "note", said, f"line {line}")
+    return replace(text, data=data, findings=(*text.findings, told))
 
 
 def _check_lines(text: Text, name: str) -> None:

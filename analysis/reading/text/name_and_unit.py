@@ -89,6 +89,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
     (('oilPressure', 'Bar'), ('engineRpm', ''))
+    >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
+    (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
     """
     header = without_storage(" ".join(header.split()))
     if "/" in header and is_turning(header):
@@ -101,6 +103,10 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
         if "[" in header[match.end(1) :] or is_unit(inner):
             return match.group(1).strip(" ,;:-"), inner
+    if match and match.group(1):  # brackets that say where it comes from, behind a unit: "Oil Press psi (Analog 3)"
+        name, unit = split_name_and_unit(match.group(1))
+        if unit and name != match.group(1) and not recognise_name(header):
+            return f"{name} {header[match.end(1) :].strip()}", unit
     match = _QUOTIENT.match(header) or _BRACKETED_WITHIN.match(header)
     if match and is_unit(match.group(2)) and not _says_less(match.group(1), header):
         return _JOINT_LEFT.sub("", f"{match.group(1)}{match.group(3)}"), match.group(2)

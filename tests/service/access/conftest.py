@@ -11,7 +11,7 @@ import pytest
 from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
-import passband.service.access.identity
+import passband.service.access.passwords
 from passband.service.access.identity import Access
 from passband.service.access.records import Role, Team
 from passband.service.access.teams import access_records
@@ -42,7 +42,7 @@ class House:
 def cheap_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Passwords hashed in 0.1 ms instead of 0.1 s; what a real hash costs is held by a test of its own."""
     cheap = partial(PasswordHasher, time_cost=1, memory_cost=8, parallelism=1)
-    monkeypatch.setattr(passband.service.access.identity, "PasswordHasher", cheap)
+    monkeypatch.setattr(passband.service.access.passwords, "PasswordHasher", cheap)
 
 
 @pytest.fixture

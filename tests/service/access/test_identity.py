@@ -14,13 +14,14 @@ import pytest
 from passband.service.access.identity import (
     Access,
     Refused,
-    TooManyTries,
     access_file,
     hashed,
     needed_role,
 )
-from passband.service.access.records import AccessRecords, LastOwner, Role, metadata
+from passband.service.access.passwords import Passwords
+from passband.service.access.records import AccessRecords, LastOwner, Role, Token, metadata
 from passband.service.access.teams import access_records
+from passband.service.access.tries import TooManyTries
 from passband.service.cli import main
 from passband.service.settings import read_settings
 from tests.service.access.conftest import BROWSER, PASSWORD, SESSION_COOKIE
@@ -111,6 +112,10 @@ def test_another_password_ends_every_session(access):
         ("Kimberley", "kimberley rides on", "holds the name"),
         (" ", PASSWORD, "1 to 100"),
         ("Robin", PASSWORD, "has that name already"),
+        ("ROBIN", PASSWORD, "has that name already"),
+        ("\uff32obin", PASSWORD, "has that name already"),  # a wide R: the journal would show two of one name
+        ("this machine", PASSWORD, "has that name already"),  # what the journal calls the command line
+        ("Kim\u202enibor", PASSWORD, "cannot be seen"),  # turns what follows around
     ],
 )  # fmt: skip
 def test_names_and_passwords_that_will_not_do(access, name, password, said):
@@ -149,6 +154,60 @@ def test_many_wrong_tries_at_once_win_nothing(access):
     with ThreadPoolExecutor(40) as many:
         said = list(many.map(guess, range(40)))
     assert len(looked_at) == said.count(None) == 10 and said.count("waits") == 30
+
+
+def test_many_addresses_guess_one_name_no_faster(access, clock):
+    # Planted: 40 machines, each within its own bound. Hand: 300 an hour.
+    said = []
+    for number in range(400):
+        try:
+            said.append(access.sign_in("Robin", "wrong", address=f"machine {number % 40}"))
+        except TooManyTries:
+            said.append("waits")
+    assert said == [None] * 300 + ["waits"] * 100
+    assert access.sign_in("Kim", "wrong", address="machine 1") is None
+
+
+def test_many_passwords_at_once_take_the_room_of_two(monkeypatch, cheap_hashes):
+    # Planted: 40 at once, of which 22 may be here; the others are told to come again. Hand: 2 at a time.
+    passwords, lock = Passwords(), threading.Lock()
+    begun, here, most = threading.Barrier(40), [], []
+
+    class Slow:
+        def verify(self, kept: str, password: str) -> bool:
+            with lock:
+                here.append(password)
+                most.append(len(here))
+            time.sleep(0.05)
+            with lock:
+                here.pop()
+            return False
+
+    monkeypatch.setattr(passwords, "_hasher", Slow())
+
+    def try_one(_):
+        begun.wait()
+        try:
+            return passwords.match("kept", "any")
+        except TooManyTries as waits:
+            return waits.wait_s
+
+    with ThreadPoolExecutor(40) as many:
+        said = list(many.map(try_one, range(40)))
+    assert max(most) == 2 and said.count(False) == len(most) == 22 and said.count(2) == 18
+
+
+@pytest.mark.parametrize("path", ["/sign-in", "/join/any", "/sign-out", "/team"])
+@pytest.mark.parametrize("kind", ["application/x-www-form-urlencoded", "multipart/form-data; boundary=cut"])
+def test_a_form_is_bounded_though_nobody_has_shown_a_name(house, path, kind):
+    # Hand: 16 KiB are taken; a length that is told is refused before anything is read.
+    body = (
+        b'--cut\r\nContent-Disposition: form-data; name="f"; filename="f"\r\n\r\n' + b"y" * 17_000 + b"\r\n--cut--\r\n"
+    )
+    headers = {**house.cookie("red owner"), **BROWSER, "Content-Type": kind}
+    for sent in (body, iter([body])):  # with a length, and in chunks
+        answer = house.client.post(path, content=sent, headers=headers)
+        assert answer.status_code == 413 and "16,384" in answer.text
 
 
 def test_the_old_password_cannot_be_guessed_by_who_holds_a_session(access):
@@ -201,6 +260,46 @@ def test_a_token_is_never_more_than_its_maker(access):
     assert access.of_token(key).role == Role.READER
     access.records.revoke_token(who.team.id, access.records.tokens(who.team.id)[0].id)
     assert access.of_token(key) is None
+
+
+def test_a_name_is_one_however_its_accents_are_written(access):
+    # Hand: e with an acute is one sign, or an e and the accent behind it.
+    team = access.records.team_named("red")
+    access.records.set_role(team.id, access.add_person("Rene\u0301", PASSWORD).id, Role.READER)
+    assert access.sign_in("Ren\u00e9", PASSWORD, address="here") is not None
+    assert access.sign_in("Rene\u0301", PASSWORD, address="here") is not None
+
+
+def test_another_password_leaves_tokens_unless_they_are_to_go(access):
+    who = access.of_session(begin(access))
+    other = access.records.add_team("blue", folder=None, quota_bytes=None, now=0)
+    access.records.set_role(other.id, who.person.id, Role.CREW)
+    keys = [access.make_token(who, "trailer", Role.CREW)]
+    access.records.move_session(who.session, other.id)
+    keys.append(access.make_token(access.of_session(begin(access)), "truck", Role.CREW))
+    access.change_password(who.person, PASSWORD, "quite another sentence", address="here")
+    assert all(access.of_token(key) is not None for key in keys)
+    person = access.records.person(who.person.id)
+    access.change_password(person, "quite another sentence", PASSWORD, address="here", with_tokens=True)
+    assert [access.of_token(key) for key in keys] == [None, None]
+    assert access.records.tokens_of(person.id) == []
+    for team in access.records.all_teams():
+        told = [line.what for line in access.records.journal(team.id, most=9) if "password" in line.what]
+        assert ["revoked the tokens" in what for what in told] == [True, False]  # the newest first
+
+
+def test_who_changes_the_password_is_shown_the_own_tokens_and_may_end_them(house):
+    keys = {}
+    for name in ("red owner", "blue owner"):
+        who = house.access.of_session(house.cookie(name)["Cookie"].partition("=")[2])
+        keys[name] = house.access.make_token(who, f"trailer of {name}", Role.CREW)
+    owner = {**house.cookie("red owner"), **BROWSER}
+    page = house.client.get("/team", headers=owner).text
+    assert "that you made: trailer of red owner</label>" in page and "trailer of blue" not in page
+    assert "that you made" not in house.client.get("/team", headers={**house.cookie("red crew"), **BROWSER}).text
+    form = {"old": PASSWORD, "new": "quite another sentence", "with_tokens": "yes"}
+    assert house.client.post("/team", data=form, headers=owner, follow_redirects=False).status_code == 303
+    assert house.access.of_token(keys["red owner"]) is None and house.access.of_token(keys["blue owner"]) is not None
 
 
 def test_an_invitation_holds_for_one_and_for_a_week(access, clock):
@@ -341,6 +440,14 @@ def test_access_is_set_up_from_the_command_line(kept_in, tmp_path, cheap_hashes,
     assert main(["access", *data, "list"]) == 0
     said = capsys.readouterr().out
     assert "/join/" in said and "Blue, 2 GB at most" in said and "Robin, owner" in said
+    with access_records(read_settings({}, data=tmp_path / "data", database=kept_in.database)) as records:
+        robin, team = records.person_named("Robin"), records.team_named("Red")
+        records.add_token("0" * 64, Token("f" * 16, team.id, robin.id, "trailer", Role.CREW), now=0)
+    another = ["access", *data, "password", "Robin", "--password-file", str(secret)]
+    assert main(another) == 0
+    assert "still hold: 'trailer'" in capsys.readouterr().out
+    assert main([*another, "--revoke-tokens"]) == 0
+    assert "still hold" not in capsys.readouterr().out
     assert main(["access", *data, "invite", "Green"]) == 2
     assert "'Blue', 'Red'" in capsys.readouterr().err
 

@@ -10,10 +10,10 @@ from concurrent.futures import ThreadPoolExecutor
 import psycopg
 import pytest
 
-from passband.service.access.identity import Access, TooManyTries
+from passband.service.access.identity import Access
 from passband.service.access.records import Role
 from passband.service.access.teams import access_records
-from passband.service.access.tries import Allowed, SharedTries, TriesHere
+from passband.service.access.tries import Allowed, SharedTries, TooManyTries, TriesHere
 from passband.service.settings import read_settings
 from tests.service.access.conftest import PASSWORD
 
