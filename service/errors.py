@@ -25,6 +25,7 @@ from starlette.requests import ClientDisconnect
 from passband.analysis.channels.log import LogError, NotALog
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.plain_values import JsonObject
+from passband.analysis.results.reading_back import record_from
 from passband.service.given import GivenError
 from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
@@ -106,7 +107,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
     if _wants_page(request):
         from passband.web.pages import ProblemShown, render_error
 
-        findings = tuple(Finding(**one) for one in problem.more.get("findings", ()))
+        findings = tuple(record_from(Finding, one, "finding", {}) for one in problem.more.get("findings", ()))
         shown = ProblemShown(problem.title, problem.detail, findings)
         return HTMLResponse(render_error(shown), problem.status, headers)
     return Response(problem_json(problem, instance=instance), problem.status, headers, MEDIA_TYPE)
