@@ -179,3 +179,26 @@ def test_numbers_of_inputs_before_names_are_no_cylinders(label):
     log = read("\n".join([",".join(heads), *(",".join((*row, "0.85")) for row in ROWS)]) + "\n")
     assert_reads_all(log)
     assert log.get("lambda") is not None
+
+
+@pytest.mark.parametrize("line", ["Channel: {}", "# {}", "Signal 3 = {}", "{}:"])
+def test_tables_of_one_channel_each_that_a_line_above_names(line):
+    stamps = COLUMNS["Time [s]"]
+    blocks = [
+        "\n".join(
+            [
+                line.format(name.replace("[", "(").replace("]", ")")),
+                "Time [s],Value",
+                *map(",".join, zip(stamps, cells, strict=True)),
+            ]
+        )
+        for name, cells in COLUMNS.items()
+        if "Time" not in name
+    ]
+    assert_reads_all(read("\n\n".join(blocks) + "\n"))
+
+
+def test_a_line_above_that_names_no_channel_is_none():
+    rows = "\n".join(f"{at / 50:.2f},{at % 7}" for at in range(100))
+    log = read(f"Afternoon\nTime [s],Value\n{rows}\n")
+    assert [one.name for one in log.channels] == ["Value"]
