@@ -202,3 +202,26 @@ def test_a_line_above_that_names_no_channel_is_none():
     rows = "\n".join(f"{at / 50:.2f},{at % 7}" for at in range(100))
     log = read(f"Afternoon\nTime [s],Value\n{rows}\n")
     assert [one.name for one in log.channels] == ["Value"]
+
+
+def test_numbers_of_channels_that_lines_above_explain():
+    stamps = COLUMNS["Time [s]"]
+    channels = {12 + at: name for at, name in enumerate(name for name in COLUMNS if "Time" not in name)}
+    legend = [f"{number} = {name}" for number, name in channels.items()]
+    rows = [
+        f"{number};{stamps[at]};{COLUMNS[name][at]}" for at in range(len(stamps)) for number, name in channels.items()
+    ]
+    log = read("\n".join(["Device 7", *legend, "id;t;v", *rows, ""]))
+    assert_reads_all(log)
+    assert "long-form" in {finding.code for finding in log.findings}
+
+
+def test_a_state_that_lines_above_explain_is_no_channel_of_its_own():
+    lines = [
+        "1 = ready",
+        "2 = armed",
+        "State,Time [s],RPM",
+        *(f"{1 + at // 60},{at / 50:.2f},{900 + at}" for at in range(120)),
+    ]
+    log = read("\n".join(lines) + "\n")
+    assert log.get("engine_speed") is not None and len(log.channels) == 2
