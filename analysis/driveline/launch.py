@@ -161,6 +161,8 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
     at_launch, lowest = _rpm_at_launch(leaving), _rpm_lowest(leaving, rebound)
+    if unseen and rebound is not None and not isinstance(lowest, Unknown):
+        lowest = _open_to_the_bite(leaving, lowest, rebound[1])
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
@@ -271,10 +273,12 @@ def _rebound(
 
     A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
     they must spin about the rise, else the engine must fall again before the drive carries, or, where
-    `unlocked_counts`, the drive must not have carried by the end of first gear.
+    `unlocked_counts`, the drive must not have carried by the end of first gear. Where they do show the tires, nothing
+    but the clutch pulls the engine down until it turns with them, though it may flare before.
     """
-    engine = leaving.engine
-    inside = (engine.true_time_s >= leaving.launch_s) & (engine.true_time_s <= leaving.first_s)
+    engine, launch_s, shown = leaving.engine, leaving.launch_s, locked_s is not None and not unlocked_counts
+    start_s = max(launch_s, locked_s - LOCKED_S) if locked_s is not None and shown else launch_s
+    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= leaving.first_s)
     time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
     risen = rpm > (1.0 + REBOUND) * np.minimum.accumulate(rpm) if rpm.size else np.zeros(0, dtype=np.bool_)
     if not risen.any():
@@ -286,7 +290,7 @@ def _rebound(
         return (low_s, up_s) if locked_s is None and unlocked_counts else None
     falls_s = float(time_s[up + int(np.argmax(falls_again))])
     spun = bool((motion.spinning & (motion.time_s > low_s) & (motion.time_s < up_s + BITE_S)).any())
-    return (low_s, up_s) if spun or locked_s is None or falls_s < locked_s + LOCKED_S else None
+    return (low_s, up_s) if spun or locked_s is None or (not shown and falls_s < locked_s + LOCKED_S) else None
 
 
 def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estimate | Unknown:
@@ -314,6 +318,22 @@ def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estim
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
     half_width = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
     return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
+
+
+def _open_to_the_bite(leaving: _Leaving, lowest: Estimate, up_s: float) -> Estimate:
+    """The lowest of an engine that rose off its hold without having sunk, where nothing shows the driven tires.
+
+    Either they let go at once and the fall that follows is theirs as they take hold, or the clutch slipped and that
+    fall is its bite: the plus-minus reaches there.
+    """
+    engine, stop_s = leaving.engine, leaving.first_s
+    time_s = engine.true_time_s
+    held = (time_s > up_s - BEATS_OVER_S - BITE_S) & (time_s <= up_s - BITE_S)
+    later = (time_s > up_s) & (time_s <= stop_s)
+    if not held.any() or not later.any() or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
+        return lowest
+    below = max(lowest.value - float(_smoothed(engine)[later].min()), 0.0)
+    return Estimate(lowest.value, float(np.hypot(lowest.plus_minus, below)))
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:

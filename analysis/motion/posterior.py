@@ -34,6 +34,8 @@ class Posterior:
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
+    counts_for: dict[str, float] = field(default_factory=dict)
+    """By how much what each speed sensor shows varies more than if its errors were free of each other. [-]"""
 
     @property
     def speed(self) -> FloatArray:
@@ -112,6 +114,7 @@ class Posterior:
             self._fit,
             dict(self.modes),
             list(self._gain),
+            self.counts_for,
         )
 
     # --- linear functions of the unknowns -------------------------------------------------------------------------

@@ -226,8 +226,9 @@ def find_pulls(movement: Movement) -> list[Trip]:
     for piece in bridge(find_true_runs(throttle_open(movement)), round(LONGEST_SHIFT_S / step)):
         if (piece.stop - piece.start) * step < SHORTEST_PULL_S:
             continue
-        if _upshifts(rpm[piece.start : piece.stop], step):
-            start = _leaves_plateau(rpm, piece, step, high)
+        if shifted := _upshifts(rpm[piece.start : piece.stop], step):
+            held = Interval(piece.start, piece.start + shifted[0])  # what it is held at later is not for the launch
+            start = _leaves_plateau(rpm, held, step, high)
             stop = min(piece.stop + round(ROLLS_ON_S / step), rpm.size)
             pulls.append(Trip(start, stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
     longest = max((pull.peak - pull.start for pull in pulls), default=0)

@@ -63,18 +63,32 @@ async def answer_by_form(
     columns = [form.get(name, []) for name in FIELDS]
     if len({len(one) for one in columns}) > 1:
         raise Problem(422, "Not usable", "The form is not whole; load the page anew and answer again.")
-    takes_back = "takes_back" in form
-    answers = [
-        {**dict(zip(FIELDS, one, strict=True)), **({"channel": None, "unit": ""} if takes_back else {})}
-        for one in zip(*columns, strict=True)
-        if takes_back or one[2]
-    ]
+    answers = _answers_in(form, columns)
+    if columns[0] and not answers:  # all were left open: nothing is saved, and the page must not say so
+        run = await run_in_threadpool(library.records.run, run_id)
+        if run is None:
+            raise not_found("run")
+        return RedirectResponse(f"/runs/{run.id}#asked", 303, {"Cache-Control": "no-store"})
     car, new_car = (next(iter(form.get(name, [])), "") for name in ("car", "new_car"))
     said: JsonObject = {"answers": answers, "car": car or None, "new_car": "" if car else new_car}
     done = await _answer(request, library, settings, run_id, said)
     back = next(iter(form.get("back", [])), done.run.id)
     shown = back if await run_in_threadpool(library.records.run, back) is not None else done.run.id
     return RedirectResponse(f"/runs/{shown}?answered=1#asked", 303, {"Cache-Control": "no-store"})
+
+
+def _answers_in(form: dict[str, list[str]], columns: list[list[str]]) -> list[JsonObject]:
+    """What the form answers; of a question whose unit alone was chosen, that the channel is as taken."""
+    if "takes_back" in form:
+        return [{"layout": one[0], "column": one[1], "channel": None, "unit": ""} for one in zip(*columns, strict=True)]
+    taken = [*zip(form.get("taken", []), form.get("read", []), strict=False)]
+    taken += [("", "")] * (len(columns[0]) - len(taken))
+    answers = []
+    for (layout, column, channel, unit), (as_taken, as_read) in zip(zip(*columns, strict=True), taken, strict=False):
+        said = channel or (as_taken if unit != as_read else "")
+        if said:
+            answers.append({"layout": layout, "column": column, "channel": said, "unit": unit})
+    return answers
 
 
 async def _answer(request: Request, library: Library, settings: Settings, run_id: str, body: JsonObject) -> Answered:

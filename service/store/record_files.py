@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import orjson
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.store.files import sync_folder, write_whole
+from passband.service.store.files import sync_folder, write_all_whole, write_whole
 
 SUM = "sum"
 """Key of the record's own SHA-256, made of all its other keys."""
@@ -42,7 +42,12 @@ class RecordFiles:
 
     def write(self, key: str, body: JsonObject) -> None:
         """Keep a record under a key, in the place of the one that was there."""
-        write_whole(self._path(key), written_record(body), scratch=self._scratch)
+        self.write_all({key: body})
+
+    def write_all(self, bodies: Mapping[str, JsonObject]) -> None:
+        """Keep records under their keys, in the places of those that were there."""
+        written = {self._path(key): written_record(body) for key, body in bodies.items()}
+        write_all_whole(written, scratch=self._scratch)
 
     def read(self, key: str) -> JsonObject | None:
         """The record under a key; None if there is none, `DamagedRecord` if it is not as it was written."""

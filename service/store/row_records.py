@@ -10,7 +10,7 @@ Public: `RowRecords`, `Change`.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, replace
 
@@ -68,6 +68,9 @@ class Change:
 
     def tell_upload(self, upload_id: str, key: str) -> None:
         """An upload was changed."""
+
+    def tell_uploads(self, changed: Mapping[str, str]) -> None:
+        """Uploads were changed, key by id; none of them is gone."""
 
     def tell_car(self, car_id: str) -> None:
         """A car was changed."""
@@ -313,8 +316,7 @@ class RowRecords(ABC):
         """Put all new reviews of a pass in the places of the old; what is left of the job then."""
         with self._change() as change:
             changed, result = stand_instead(change.connection, job)
-            for upload_id, key in changed:
-                change.tell_upload(upload_id, key)
+            change.tell_uploads(dict(changed))
             came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
         return replace(job, kind="sweep", result=result)
 

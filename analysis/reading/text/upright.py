@@ -62,7 +62,7 @@ def rows_of_marks(text: str, *, name: str) -> Upright | None:
     start = text[:4096].lstrip("\ufeff \t\r\n")
     if start[:1] not in ("{", "[", "<"):
         return None
-    is_html = start[:1] == "<" and re.search(r"(?i)<(?:table|html|tr)\b", text[:200_000]) is not None
+    is_html = start[:1] == "<" and re.search(r"(?i)<t[rd][\s>]", text[:200_000]) is not None
     if start[:1] == "<" and not is_html and not re.match(r"<[?!A-Za-z_]", start):
         return None
     if len(text) > LARGEST_BYTES:

@@ -172,9 +172,8 @@ def _evening() -> pl.Expr:
     even = even.str.replace(r"(\d)z$", "${1}Z").str.replace(r"^(\d{8})t", "${1}T")
     for pattern, instead in _OTHERWISE:
         even = even.str.replace(f"(?i){pattern}", instead)
-    for number, names in enumerate(_MONTHS, start=1):
-        even = even.str.replace(rf"^(\d{{4}})-(?:{names})-", f"${{1}}-{number:02d}-")
-    return even
+    numbers = {f"-{name}-": f"-{at:02d}-" for at, names in enumerate(_MONTHS, start=1) for name in names.split("|")}
+    return even.str.replace_many(list(numbers), list(numbers.values()))
 
 
 def _with_counted_thousandths(written: pl.Series, seconds: pl.Series) -> pl.Series:

@@ -128,3 +128,10 @@ def test_bumps_and_creep_before_a_run_are_named():
 def test_a_trip_open_at_the_logs_end_is_closed_there():
     (trip,) = trips_of(movement(12, ground=[(0, 0), (2, 0), (12, 80)]))
     assert trip.start < trip.peak < trip.stop == round(12 / STEP_S)
+
+
+def test_a_level_that_the_engine_is_held_at_after_an_upshift_is_not_the_launchs():
+    # Hand: on the brakes at 1,500 of 6,500 rpm, the throttle opens at 10.0 s; after the shift it hangs at 4,700
+    rpm = [(0, 900), (8, 900), (8.5, 1500), (10, 1500), (12, 6500), (12.3, 4700), (12.8, 4700), (14.5, 6500), (15, 900)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[(0, 0), (10, 0), (10.01, 1), (14.5, 1), (14.51, 0)]))
+    assert pull.start * STEP_S == pytest.approx(10.0, abs=0.1)
