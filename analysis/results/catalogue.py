@@ -407,6 +407,8 @@ _ENTRIES = (
           "Nothing, or give the air."),
     Entry("pistons-not-known", NOTE, "Piston speed or mean effective pressure is not known.",
           "Tell bore, stroke and cylinders with the car; log engine speed."),
+    Entry("peak-power-not-known", CAUTION, "The motion was bent to a slip's marks: it shows no peak of power.",
+          "Find which speed in the log was wrong."),
     Entry("no-pull-for-peak", NOTE, "No pull between shifts is long enough to show a peak of power.", "Nothing."),
     Entry("trap-not-reached", NOTE, "The run did not end at a speed trap, which so says nothing of its power.",
           "Nothing."),
