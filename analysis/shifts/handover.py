@@ -22,10 +22,9 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_DELAY_S
 from passband.analysis.shifts.fall import Fall
 
-TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.02, 0.022
-"""Engine speed turns so long after the hand-over began, 95 % half-width with it: packs take 10 ms, driven by air, to
-60 ms to exchange the torque, and the engine is pulled down from somewhere in its second half on. Common practice, no
-source. [s], [s]"""
+TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.012, 0.024
+"""Engine speed turns so long after the hand-over began, 95 % half-width with it: at once where the old pack is dropped
+as the new one bites, up to 40 ms later where they exchange the torque first. Common practice, no source. [s], [s]"""
 FIRST_SHARE, LAST_SHARE, EVEN = 0.25, 0.75, 1.0
 """A fall at one rate takes twice as long from the first of these shares of it to the other as it took to the first; one
 that gathers pace from nothing, as the square of time, 0.73 times. An engine that is cut first and dragged down later
@@ -78,7 +77,7 @@ def _pulled_on(motion: Motion, turned: Edge, fall: Fall) -> bool:
     if motion.basis is SpeedBasis.ENGINE_SPEED:
         return True
     usual = (motion.time_s > turned.time_s - USUAL_S[0]) & (motion.time_s < turned.time_s - USUAL_S[1])
-    since = (motion.time_s > turned.time_s) & (motion.time_s < fall.bottom_s)
+    since = (motion.time_s > turned.time_s - USUAL_S[1]) & (motion.time_s < fall.bottom_s)
     if not usual.any() or not since.any():
         return True
     pull = float(np.median(motion.acceleration_mps2[usual]))
