@@ -256,3 +256,12 @@ def test_a_row_of_values_is_no_header():
     text = "\n".join(["Time,RPM,Oil Pressure [bar]", *(f"{row}x?" for row in rows[:3]), *rows[3:]])
     (log,) = read_log(text.encode(), name="x.csv")
     assert log.get("engine_speed") is not None and log.get("oil_pressure") is not None
+
+
+def test_stamps_whose_digits_run_out_amid_the_log_are_spread_from_there_on():
+    stamps = [f"{t:.4g}" for t in RUN.time_s + 90.0]  # 99.99 is followed by ten rows of 100 (planted)
+    log = read({"Time [s]": stamps})
+    engine = log.get("engine_speed")
+    assert engine.values.size > 0.99 * RUN.time_s.size
+    np.testing.assert_allclose(engine.time_s[-1], RUN.time_s[-1], atol=0.03)
+    assert "coarse-time-stamps" in {finding.code for finding in log.findings}
