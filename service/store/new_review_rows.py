@@ -99,7 +99,7 @@ class NewReviews:
             return list(connection.execute(query).scalars())
 
 
-def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str]], Plainly]:
+def stand_instead(connection: Connection, job: Job) -> tuple[list[str], Plainly]:
     """Put a pass's new reviews in the places of the old, within the caller's transaction.
 
     Parameters
@@ -111,12 +111,12 @@ def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str
 
     Returns
     -------
-    list of (str, str)
-        Id and key of each upload whose runs have another review now.
+    list of str
+        Ids of the uploads whose runs have another review now.
     dict
         What came of the pass: how many runs were meant and reviewed, and which were left with the reason.
     """
-    changed: dict[str, str] = {}
+    changed: dict[str, None] = {}
     left: list[Plainly] = []
     ids = connection.execute(_OF_PASS.where(new_reviews.c.job_id == job.id).order_by(runs.c.number)).scalars().all()
     for some in in_turns(ids):
@@ -126,10 +126,10 @@ def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str
         why = {run_id: _why_not(new[run_id], old.get(run_id)) for run_id in some}
         left += [{"run": run_id, "why": said} for run_id, said in why.items() if said]
         stand = [run_id for run_id in some if not why[run_id]]
-        changed |= {old[run_id].upload_id: old[run_id].key for run_id in stand}
+        changed |= {old[run_id].upload_id: None for run_id in stand}
         _let_stand(connection, job.id, [(new[run_id], old[run_id]) for run_id in stand])
     meant = int(job.task["runs"])
-    return list(changed.items()), {"runs": meant, "reviewed": len(ids) - len(left), "left": left}
+    return list(changed), {"runs": meant, "reviewed": len(ids) - len(left), "left": left}
 
 
 def _why_not(new: Any, old: Any) -> str:
@@ -159,7 +159,7 @@ def tables_of_passes(connection: Connection) -> list[str]:
 
 _OF_PASS = select(new_reviews.c.run_id).outerjoin(runs, runs.c.id == new_reviews.c.run_id)
 _OLD = (
-    select(runs.c.id, runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key, uploads.c.key)
+    select(runs.c.id, runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key)
     .join(uploads, uploads.c.id == runs.c.upload_id)
     .with_for_update()
 )
