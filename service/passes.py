@@ -13,9 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from secrets import token_hex
-from typing import Any
 
 from passband.analysis.channels.log import LogError
+from passband.analysis.results.plain_values import Stored
 from passband.service.errors import problem_of
 from passband.service.given import GivenError
 from passband.service.library import Library
@@ -49,7 +49,7 @@ def runs_meant(library: Library, *, event: str | None, car: str | None) -> list[
     return [run for run in runs if car is None or (run.car and car in (run.car[0], run.summary["car_name"]))]
 
 
-def put_pass(library: Library, *, event: str | None, car: str | None, beside: Mapping[str, Any]) -> Job | None:
+def put_pass(library: Library, *, event: str | None, car: str | None, beside: Stored) -> Job | None:
     """Put a pass over runs, each with the newest version of its car as it is now.
 
     Parameters
@@ -73,7 +73,7 @@ def put_pass(library: Library, *, event: str | None, car: str | None, beside: Ma
         return library.records.jobs.open_of(key) or _put_pass(library, key, event, car, beside)
 
 
-def _put_pass(library: Library, key: str, event: str | None, car: str | None, beside: Mapping[str, Any]) -> Job | None:
+def _put_pass(library: Library, key: str, event: str | None, car: str | None, beside: Stored) -> Job | None:
     runs = runs_meant(library, event=event, car=car)
     if not runs:
         return None

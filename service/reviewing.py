@@ -20,6 +20,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.holding_again import HeldRun, HoldTask, NotKept, hold_run
 from passband.service.memory import limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
@@ -53,11 +54,11 @@ class ReviewTask:
 
     logs: tuple[tuple[Path, str], ...]
     """File and the name to show, the ECU's first."""
-    car: dict[str, Any] | None
+    car: JsonObject | None
     """As given."""
-    slips: tuple[dict[str, Any], ...]
+    slips: tuple[JsonObject, ...]
     """As given, one for each run in order; empty ones for runs without."""
-    air: dict[str, Any] | None
+    air: JsonObject | None
     """As given."""
     finish_ft: int
     label: str
@@ -74,9 +75,9 @@ class ReviewTask:
 class ReviewedRun:
     """One run found."""
 
-    review: dict[str, Any]
+    review: JsonObject
     """As JSON says it."""
-    summary: dict[str, Any]
+    summary: JsonObject
     """What a list shows of it."""
     table: Path
     """Parquet file."""

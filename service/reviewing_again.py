@@ -13,11 +13,11 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from passband.service.digests import title_of
 from passband.service.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
 from passband.service.mending import NOT_ALL, with_settings
 from passband.service.passes import put_pass
+from passband.service.run_answers import title_of
 from passband.service.settings import Settings
 from passband.service.store.jobs import OPEN, Job
 

@@ -54,6 +54,10 @@ JITTER_S = 0.008
 """A held and filtered copy does not say to better than this when each of its values was true. [s]"""
 ROWS_ALIKE = 4.0
 """Neighbouring rows err alike (the hold's phase wanders slowly): so many count as one."""
+TURN_SHARE_SIGMA = 0.5
+"""Engine speed counted over a turn or part of one is late by up to half a turn: what one logger is later than the other
+by goes with a turn's length, 60 ms at idle and 7 ms on top. Deviation of that difference, in half turns; common
+practice, no source. [-]"""
 ROUNDS = 15
 """Steps of the fine match; it settles in three to six."""
 FARTHEST_STEP_S = 0.25
@@ -228,7 +232,7 @@ class _Refined:
     place: tuple[float, float, float]
     """Offset [s], the moment it is meant for [s] and rate [ppm]."""
     sigma: FloatArray
-    """Of offset and rate."""
+    """Of offset, rate and what goes with a turn's length."""
 
 
 def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy: _Copy) -> _Refined | None:
@@ -240,20 +244,27 @@ def _refine(start: float, lag_s: float, grid: FloatArray, rpm: FloatArray, copy:
         return None
     pivot = float(np.mean(copy.time_s[seen & copy.active])) if (seen & copy.active).any() else float(copy.time_s[0])
     since = copy.time_s - pivot
-    offset, rate, sigma = start, 0.0, np.zeros(2)
+    per = np.column_stack([np.ones(since.size), since * 1e-6, _half_turn_s(copy)])
+    found, sigma = np.array([start, 0.0, 0.0]), np.zeros(3)
     for _ in range(ROUNDS):
-        at = copy.time_s + offset + since * rate * 1e-6
+        at = copy.time_s + per @ found
         level = np.interp(at, grid, passed, left=np.nan, right=np.nan)
         steep = _steepness(at, grid, passed)
-        step, sigma = _gauss_newton_step(copy.rpm - level, steep, since, rate)
-        offset, rate = offset + float(step[0]), rate + float(step[1])
-        if not abs(offset - start) <= FARTHEST_STEP_S:
-            offset, rate = start, 0.0
+        step, sigma = _gauss_newton_step(copy.rpm - level, steep, per, found)
+        found = found + step
+        if not abs(found[0] - start) <= FARTHEST_STEP_S:
+            found = np.array([start, 0.0, 0.0])
             break
         if abs(step[0]) < 1e-5 and abs(step[1]) < 0.5:
             break
-    at = copy.time_s + offset + since * rate * 1e-6
-    return _Refined(_cost(at, grid, passed, copy), at, passed, (offset - lag_s, pivot, rate), sigma)
+    at = copy.time_s + per @ found
+    return _Refined(_cost(at, grid, passed, copy), at, passed, (float(found[0]) - lag_s, pivot, float(found[1])), sigma)
+
+
+def _half_turn_s(copy: _Copy) -> FloatArray:
+    """How long half a turn takes at each sample, over what it takes on average while the engine works, in s."""
+    half = 30.0 / np.maximum(copy.rpm, 300.0)
+    return half - float(np.mean(half[copy.active])) if copy.active.any() else half
 
 
 def _steepness(at_s: FloatArray, grid: FloatArray, passed: FloatArray) -> FloatArray:
@@ -264,18 +275,19 @@ def _steepness(at_s: FloatArray, grid: FloatArray, passed: FloatArray) -> FloatA
 
 
 def _gauss_newton_step(
-    apart: FloatArray, steep: FloatArray, since: FloatArray, rate: float
+    apart: FloatArray, steep: FloatArray, per: FloatArray, found: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """The step of (offset [s], rate [ppm]) and each one's sigma; far-off rows weigh less, the rate's prior does not."""
+    """The step of (offset [s], rate [ppm], half turns) and each one's sigma; far-off rows weigh less, priors do not."""
     seen = np.isfinite(apart) & np.isfinite(steep)
     # What a row does not know of its own time blurs it the more the steeper the signal.
     own_sigma = np.hypot(COPY_NOISE_RPM, steep[seen] * JITTER_S)
     off = apart[seen] / own_sigma
     weight = np.minimum(1.0, HUBER_SIGMAS / np.maximum(np.abs(off), 1e-9))
     weight /= ROWS_ALIKE
-    rows = np.column_stack([steep[seen], steep[seen] * since[seen] * 1e-6]) / own_sigma[:, None]
-    normal = rows.T @ (rows * weight[:, None]) + np.diag([1e-9, RATE_SIGMA_PPM**-2])
-    right = rows.T @ (weight * off) - np.array([0.0, rate * RATE_SIGMA_PPM**-2])
+    rows = per[seen] * (steep[seen] / own_sigma)[:, None]
+    beforehand = np.array([0.0, RATE_SIGMA_PPM**-2, TURN_SHARE_SIGMA**-2])
+    normal = rows.T @ (rows * weight[:, None]) + np.diag(np.maximum(beforehand, 1e-9))
+    right = rows.T @ (weight * off) - beforehand * found
     inverse: FloatArray = np.linalg.inv(normal).astype(np.float64)
     return inverse @ right, np.sqrt(np.diag(inverse))
 

@@ -68,7 +68,7 @@ def match_clocks(ecu: Log, other: Log, *, car: Car) -> ClockMatch | Unknown:
     own, copy = ecu.get("engine_speed"), other.get("engine_speed")
     fit = fit_engine_copy(own, copy) if own is not None and copy is not None else None
     if fit is not None and own is not None:
-        if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) > MOST_RATE_PPM:
+        if fit.unlike_share > MOST_UNLIKE or abs(fit.rate_ppm) - 2 * fit.rate_sigma_ppm > MOST_RATE_PPM:
             raise ClocksDoNotMatch(_engine_evidence(ecu.name, other.name, fit))
         match = _from_copy(fit, ecu, other, car)
         return match if fit.factor == 1.0 else replace(match, findings=(_other_count(fit, other.name),))
@@ -90,7 +90,7 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> ClockMatch | Unknown:
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
         return Unknown(_cuts_elsewhere(ecu.name, other.name, met.lag))
-    if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
+    if len(near) > 1 and (met is None or not _settles(met.lag)):
         return Unknown(_left_out(ecu, other))
     match = _from_speed(near[best], met, other.name)
     return replace(match, findings=(_speed_finding(near[best], other.name),))
@@ -104,6 +104,11 @@ def _trials(sigma_s: float) -> tuple[float, ...]:
 
 def _meeting(cuts: CutMatch | None) -> int:
     return 0 if cuts is None else cuts.lag.events
+
+
+def _settles(lag: EventLag) -> bool:
+    """Whether torque cuts can choose among places: two meet, and more than do not. Some meet anywhere by chance."""
+    return lag.events >= LEAST_CUTS - 1 and lag.events > lag.outlying + lag.unmatched
 
 
 def _left_out(ecu: Log, other: Log) -> Finding:
@@ -153,10 +158,13 @@ def _cuts_elsewhere(ecu: str, other: str, lag: EventLag) -> Finding:
 
 
 def _engine_evidence(ecu: str, other: str, fit: CopyFit) -> str:
+    if fit.unlike_share > MOST_UNLIKE:
+        seen = f"disagree for {fit.unlike_share:.0%} of {fit.active_s:.0f} s of engine at work"
+    else:
+        seen = f"agree only if one clock ran {abs(fit.rate_ppm) * 1e-4:.2f} % faster than the other, which none does"
     return (
-        f"{other} and {ecu} do not match: at the best place found their engine speeds disagree for "
-        f"{fit.unlike_share:.0%} of {fit.active_s:.0f} s of engine at work; they are not of the same run. "
-        "Give logs of one run."
+        f"{other} and {ecu} do not match: at the best place found their engine speeds {seen}; they are not of the "
+        "same run. Give logs of one run."
     )
 
 

@@ -82,6 +82,8 @@ class SpeedSensor:
     """Standard deviation of that; 0 where it is kept. [m]"""
     mean_over_s: float = 0.0
     """A value may be the mean over so long, which bends the start of motion: 0 where it is of a moment. [s]"""
+    together: float = 1.0
+    """How many of its neighbours one error stands for at the least, where no other sensor shows it. [-]"""
     let_go_s: tuple[tuple[float, float], ...] = ()
     """Where it shows the drive to let go and take hold, so that acceleration may change at once. [s]"""
     slip_sd: float = 0.0

@@ -28,6 +28,7 @@ from passband.analysis.motion.factors import (
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.solver import Solution, Unknowns, Weights, reweigh, solve_rows, spread_about_fit
 from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.correlation import samples_that_hang_together
 
 __all__ = ["GRID_S", "Accelerometer", "SpeedSensor", "fuse_speed"]
 
@@ -39,6 +40,8 @@ GUESS_OVER_S = 0.1
 """The first guess is a mean over so long to either side. [s]"""
 LEAST_POINTS = 10
 """Grid points that a fit needs."""
+SPENT_BY_FIT, LEAST_LEFT = 3, 4.0
+"""Free errors that a fit spends on a delay, a scale and a growth; and the least that count as left. [-]"""
 GUESSED_NOISE_MPS = 0.05
 """Noise of a speed sensor in the first round, at least. [m/s]"""
 
@@ -112,6 +115,7 @@ def fuse_speed(
         weights, residuals = reweigh(rows, weights, solution, count=count)
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
     posterior = Posterior(time, solution.mean, parameters.names, state.noise, weights, solution)
+    posterior.counts_for = {sensor.name: _counts_for(residuals[sensor.name]) for sensor in sensors}
     _let_time_open(posterior)
     return posterior
 
@@ -151,12 +155,27 @@ def _first_guess(
 
 
 def _noise(sensors: list[SpeedSensor], residuals: Weights) -> dict[str, float]:
-    """Noise of each speed sensor that has samples on the grid, by what the fit leaves of them."""
+    """Noise of each speed sensor that has samples on the grid, by what the fit leaves of them.
+
+    Errors that hang together and that no other sensor shows count as so much more.
+    """
     return {
-        sensor.name: max(sensor.noise_mps, spread_about_fit(residuals[sensor.name]))
+        sensor.name: max(sensor.noise_mps, spread_about_fit(residuals[sensor.name])) * sensor.together**0.5
         for sensor in sensors
         if residuals[sensor.name].size
     }
+
+
+def _counts_for(residual: FloatArray) -> float:
+    """By how much the variance of what a fit found from a sensor is greater than free errors would make it.
+
+    A receiver's filters hand one error on to the next values: so many fewer are free. Of those the fit has spent some
+    on the sensor's delay and on the scale and growth that it shows of others; what is left tells the noise itself no
+    better than so many may (Student's t varies by k / (k - 2)).
+    """
+    free = residual.size / samples_that_hang_together(residual, spent=SPENT_BY_FIT)
+    left = max(free - SPENT_BY_FIT, LEAST_LEFT)
+    return float(residual.size / (left - 2.0)) if free < residual.size else 1.0
 
 
 def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dict[str, float]) -> State:

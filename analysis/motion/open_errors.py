@@ -65,7 +65,7 @@ def open_errors(
     way = way_left_open(posterior, sensors, felt=felt, driven=basis.through_driveline)
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
-        sd = GPS_SCALE_SD if gps else UNDRIVEN_SCALE_SD
+        sd = np.hypot(GPS_SCALE_SD, _more_open(posterior, sensors)) if gps else UNDRIVEN_SCALE_SD
         return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
     by_engine = basis is SpeedBasis.ENGINE_SPEED
     limit_sd = SLIP_WITH_CLUTCH_SD if by_engine else SLIP_AT_LIMIT_SD
@@ -77,6 +77,26 @@ def open_errors(
         LAUNCH_SLIP: -limit_sd * _near_the_limit(thrust) * speed,
         WAY: way,
     } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
+
+
+def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:
+    """What is open of wheels' scale and growth beyond the fit's own, shape (n,) [-], as a GPS's errors hang together.
+
+    The fit counts each of them as free. Never more than what was open before any GPS.
+    """
+    receivers = [sensor.name for sensor in sensors if sensor.mean_over_s]
+    counts_for = max((posterior.counts_for.get(name, 1.0) for name in receivers), default=1.0)
+    wheel = next((sensor for sensor in sensors if sensor.scale_sd > 0.0 and not sensor.slip_per_mps2), None)
+    if wheel is None or counts_for <= 1.0:
+        return np.zeros_like(posterior.speed)
+    squared = np.array([0.0, 0.5, 1.0]) * float(posterior.speed.max()) ** 2
+    rows = np.array([posterior.row_parameter(f"scale {wheel.name}")] * squared.size)
+    if wheel.growth_sd:
+        rows -= squared[:, None] * posterior.row_parameter(f"growth {wheel.name}")
+    fit = posterior.deviation(rows) ** 2
+    before = wheel.scale_sd**2 + (squared * wheel.growth_sd) ** 2
+    more = np.maximum(np.minimum(counts_for * fit, before) - fit, 0.0)
+    return np.sqrt(np.interp(posterior.speed**2, squared, more))
 
 
 def _wanders(posterior: Posterior, speed: FloatArray, wander_sd: float) -> dict[str, FloatArray]:

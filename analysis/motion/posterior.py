@@ -34,6 +34,8 @@ class Posterior:
     modes: dict[str, FloatArray] = field(default_factory=dict)
     """Errors that no sensor shows (a common scale, slip, growth): change of speed for a parameter of 1, shape (n,)."""
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
+    counts_for: dict[str, float] = field(default_factory=dict)
+    """By how much what each speed sensor shows varies more than if its errors were free of each other. [-]"""
 
     @property
     def speed(self) -> FloatArray:
@@ -112,6 +114,7 @@ class Posterior:
             self._fit,
             dict(self.modes),
             list(self._gain),
+            self.counts_for,
         )
 
     # --- linear functions of the unknowns -------------------------------------------------------------------------
@@ -143,11 +146,6 @@ class Posterior:
         rows[each, place] += step * share * (1 - share / 2)
         rows[each, place + 1] += step * share * share / 2
         return self._with_modes(rows)
-
-    def row_acceleration(self, at_s: float, *, over_s: float) -> FloatArray:
-        """Row that reads the mean acceleration over a stretch about a time."""
-        row: FloatArray = self.rows_acceleration(np.array([at_s]), over_s=over_s)[0]
-        return row
 
     def rows_acceleration(self, at_s: FloatArray, *, over_s: float) -> FloatArray:
         """Rows that read the mean acceleration over a stretch about times, shape (k, n + p)."""

@@ -15,6 +15,7 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
 from passband.analysis.reading.rows.headers_within import find_headers_within, first_rows_above
 from passband.analysis.reading.rows.long_form import pivoted
+from passband.analysis.reading.rows.named_above import named_by_line_above
 from passband.analysis.reading.rows.relaying import holds_other_mark, relaid
 from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
 from passband.analysis.reading.rows.table import (
@@ -25,7 +26,7 @@ from passband.analysis.reading.rows.table import (
     row_source,
 )
 from passband.analysis.reading.text.cells import number_of, split_line
-from passband.analysis.reading.text.encoding import Line, Text
+from passband.analysis.reading.text.encoding import HEAD_BYTES, Line, Text
 from passband.analysis.reading.text.header import Header, behind_row_numbers, read_header
 from passband.analysis.reading.text.layout import Layout, find_layout, widened, widened_by
 from passband.analysis.results.findings import Finding
@@ -35,7 +36,7 @@ FEWEST_AGREEING = 3
 FEWEST_ROWS_COUNTED, MOST_ROWS_COUNTED = 10, 200
 """Rows by which a column without a name is seen to count them while the one beside it rises as a time."""
 MOST_COLUMNS_A_MB, COLUMNS_A_BLOCK = 560, 4
-"""Columns of all blocks together for each begun megabyte, and what each block costs besides, in columns. A column costs
+"""Columns of all blocks together for each megabyte, and what each block costs besides, in columns. A column costs
 0.7 ms to understand and check, however short (120 recordings of 11 columns: 1.0 s), some 2 ms where rows are damaged,
 and 1 MB is to be read within 2 s. A recording of a run is longer than that: 10 s of 11 columns at 100 Hz are 55 kB."""
 
@@ -112,6 +113,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = Fals
             part, own = _layout_and_header(text, start, stop, name) if start else (layout, header)
         except NotALog:
             continue  # a header with no rows under it
+        own = named_by_line_above(text, own)
         block = _block(text, part, own, stop if stop < len(text.data) else None)
         if block.table.rows:
             blocks.append(block)
@@ -125,7 +127,8 @@ def _layout_and_header(text: Text, start: int, stop: int, name: str) -> tuple[La
 
 def _longest(text: Text, spans: list[tuple[int, int]], width: int) -> list[tuple[int, int]]:
     """The blocks that are read, in order: the longest where there are too many."""
-    most = max(MOST_COLUMNS_A_MB * (1 + len(text.data) // 1_000_000) // (width + COLUMNS_A_BLOCK), 1)
+    columns = MOST_COLUMNS_A_MB * max(len(text.data) / 1_000_000, 1.0)
+    most = max(int(columns) // (width + COLUMNS_A_BLOCK), 1)
     return sorted(sorted(spans, key=lambda span: span[0] - span[1])[:most])
 
 
@@ -177,7 +180,8 @@ def _as_the_header_says(
     named, delimiter = header.names_written, layout.delimiter
     if not named or named in (layout.width, layout.width - (layout.column_kinds[-1] == "blank")):
         return layout, header
-    rows = [row for row in text.lines(layout.first_data.start) if stop is None or row.start < stop]
+    first_byte = layout.first_data.start
+    rows = text.lines(first_byte, HEAD_BYTES if stop is None else min(stop - first_byte, HEAD_BYTES))
     agree = [len(split_line(row.text, delimiter)) - row.text.endswith(delimiter) == named for row in rows]
     if named == layout.width - 1 and _counts_rows(rows, layout, header):
         return layout, behind_row_numbers(header)

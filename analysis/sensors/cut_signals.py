@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`, `find_commands`, `torque_is_cut`, `find_edge_down`.
+Public: `Edge`, `find_commanded_cut`, `find_commands`, `foot_stayed`, `torque_is_cut`, `find_edge_down`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,13 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.sensors.priors import FLAG_LATENCY_S, IGNITION_DELAY_S, MANIFOLD_DELAY_S, THROTTLE_DELAY_S
+from passband.analysis.sensors.priors import (
+    FLAG_LATENCY_S,
+    IGNITION_DELAY_S,
+    LIFTED,
+    MANIFOLD_DELAY_S,
+    THROTTLE_DELAY_S,
+)
 from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -41,6 +47,9 @@ THROTTLE_FALL = 0.25
 """A lift for a shift closes the throttle by at least this share of its opening. [-]"""
 MANIFOLD_FALL = 0.3
 """It empties the manifold by at least this share of its absolute pressure. [-]"""
+LIFTS_WITHIN_S, LEAST_STAYED = 0.08, 3
+"""A foot that lifts for a shift has done so within this of where engine speed shows it; by so many samples. [s],
+[-]"""
 EDGE_S = 0.15
 """Within this an edge of any of them has fallen so far. [s]"""
 LIFT_BEFORE_FALL_S = 0.7
@@ -296,6 +305,28 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
         return min(since_s, 3 * step_s + 0.02), doubt_s
     return min(1.0, float(drop[0] / rises[0])) * step_s, doubt_s
+
+
+def foot_stayed(traces: Traces, at_s: float) -> bool:
+    """Whether the throttle is seen to stay where it was about a moment: a shift then begins without a lift.
+
+    Parameters
+    ----------
+    traces : Traces
+        Throttle is looked at.
+    at_s : float
+        The moment. [s]
+
+    Returns
+    -------
+    bool
+        False where it is not logged, too.
+    """
+    throttle = traces.get("throttle")
+    if throttle is None:
+        return False
+    about = throttle.known.within(at_s - LIFTS_WITHIN_S, at_s + LIFTS_WITHIN_S).values
+    return about.size >= LEAST_STAYED and float(about.min()) > LIFTED * float(about.max()) > 0.0
 
 
 def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArray:

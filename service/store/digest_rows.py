@@ -17,6 +17,7 @@ import orjson
 from sqlalchemy import ColumnElement, Connection, Engine, and_, bindparam, insert, select, update
 from sqlalchemy.exc import OperationalError
 
+from passband.analysis.results.plain_values import JsonObject, Stored
 from passband.analysis.runs.kept_digest import FORM, KeptDigest
 from passband.service.store.schema import dates, digests, runs
 
@@ -31,7 +32,7 @@ _STANDS = and_(digests.c.run_id == runs.c.id, digests.c.reviewed_at == runs.c.re
 class DigestRow:
     """One digest as it is kept."""
 
-    figures: Mapping[str, Any]
+    figures: Stored
     arrays: bytes
 
 
@@ -113,7 +114,7 @@ class DigestRows:
             for id, at, comparable, held_by, as_before in rows
         ]
 
-    def held(self, run_ids: Sequence[str]) -> dict[str, dict[str, Any]]:
+    def held(self, run_ids: Sequence[str]) -> dict[str, JsonObject]:
         """What was found of runs' engines, as JSON says it; of those that could be held against others."""
         query = select(digests.c.run_id, digests.c.held).where(digests.c.held.is_not(None))
         with self._reader.begin() as connection:
@@ -133,7 +134,7 @@ class DigestRows:
 
         self._try(write)
 
-    def keep_held(self, found: Iterable[tuple[str, str, dict[str, Any] | None]]) -> None:
+    def keep_held(self, found: Iterable[tuple[str, str, JsonObject | None]]) -> None:
         """Keep what was found of engines: run, what it was held against, and what came of it."""
 
         def write(connection: Connection) -> None:

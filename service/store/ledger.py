@@ -13,9 +13,10 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.faults import Contested
 from passband.service.store.files import write_whole
-from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles, read_record, written_record
+from passband.service.store.record_files import DamagedRecord, RecordFiles, read_record, written_record
 
 log = logging.getLogger("passband")
 
@@ -84,7 +85,7 @@ class Turn:
     ledger: Ledger
     _former: list[tuple[RecordFiles, str, bytes | None]] = field(default_factory=list)
 
-    def write(self, files: RecordFiles, key: str, body: Plainly | None) -> None:
+    def write(self, files: RecordFiles, key: str, body: JsonObject | None) -> None:
         """Write a record, or take it away where there is nothing more to tell; `Contested` if it may not be."""
         if body is not None:
             self.write_all(files, {key: body})
@@ -92,7 +93,7 @@ class Turn:
             self._note(files, key)
             files.remove(key)
 
-    def write_all(self, files: RecordFiles, bodies: Mapping[str, Plainly]) -> None:
+    def write_all(self, files: RecordFiles, bodies: Mapping[str, JsonObject]) -> None:
         """Write records, several at a time; `Contested` if one of them may not be written."""
         for key in bodies:
             self._note(files, key)

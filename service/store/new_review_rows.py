@@ -15,13 +15,14 @@ from typing import Any
 import orjson
 from sqlalchemy import Connection, Engine, bindparam, case, func, insert, select, update
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.kept_digest import KeptDigest
 from passband.service.store.digest_rows import in_turns, write_digests
 from passband.service.store.job_rows import TableJobs, came_further
 from passband.service.store.jobs import Job
 from passband.service.store.kept_review import review_row
-from passband.service.store.records import NewReview, Plainly
-from passband.service.store.schema import new_reviews, runs, uploads
+from passband.service.store.records import NewReview
+from passband.service.store.schema import RowValues, new_reviews, runs, uploads
 
 CHANGED_MEANWHILE = "It was changed and reviewed meanwhile; that review stands."
 GONE_MEANWHILE = "It was deleted meanwhile."
@@ -99,7 +100,7 @@ class NewReviews:
             return list(connection.execute(query).scalars())
 
 
-def stand_instead(connection: Connection, job: Job) -> tuple[list[str], Plainly]:
+def stand_instead(connection: Connection, job: Job) -> tuple[list[str], JsonObject]:
     """Put a pass's new reviews in the places of the old, within the caller's transaction.
 
     Parameters
@@ -117,7 +118,7 @@ def stand_instead(connection: Connection, job: Job) -> tuple[list[str], Plainly]
         What came of the pass: how many runs were meant and reviewed, and which were left with the reason.
     """
     changed: dict[str, None] = {}
-    left: list[Plainly] = []
+    left: list[JsonObject] = []
     ids = connection.execute(_OF_PASS.where(new_reviews.c.job_id == job.id).order_by(runs.c.number)).scalars().all()
     for some in in_turns(ids):
         of_these = select(new_reviews).where(new_reviews.c.job_id == job.id, new_reviews.c.run_id.in_(some))
@@ -176,11 +177,11 @@ _SPEND = (
 )
 
 
-def _standing(new: Any) -> Plainly:
+def _standing(new: Any) -> JsonObject:
     return {**{name: getattr(new, name) for name in _STANDS}, "reviewed_at": new.made_at}
 
 
-def _values(pass_id: str, made: Beside) -> Plainly:
+def _values(pass_id: str, made: Beside) -> RowValues:
     new = made.new
     digest = new.digest if new else None
     return {

@@ -6,7 +6,7 @@ Public: `CARS`, `RUNS`, `LISTED` and a function for each kind of row.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import orjson
@@ -15,7 +15,7 @@ from sqlalchemy import ColumnElement, Connection, CursorResult, Row, Select, del
 from passband.service.store.digest_rows import write_digest
 from passband.service.store.kept_review import review_row, review_sum
 from passband.service.store.records import CarRecord, Details, ItemRecord, LogRecord, NewReview, RunRecord
-from passband.service.store.schema import car_versions, cars, dates, items, logs, runs, uploads
+from passband.service.store.schema import RowValues, car_versions, cars, dates, items, logs, runs, uploads
 from passband.service.store.upload_records import KeptRun, UploadRecord
 
 CARS = select(car_versions).join(cars, cars.c.id == car_versions.c.car_id)
@@ -72,7 +72,7 @@ def siblings_of(connection: Connection, upload_id: str) -> list[RunRecord]:
     return [run_of(row, its_logs) for row in rows]
 
 
-def review_values(review: NewReview) -> Mapping[str, Any]:
+def review_values(review: NewReview) -> RowValues:
     """What a review puts into the columns of its run."""
     details = review.details
     return {

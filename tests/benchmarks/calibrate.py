@@ -3,8 +3,9 @@
 python -m tests.benchmarks.calibrate --seeds 1000..1004 [--check 2000..2002] [--kind NAME ...]
     [--also KIND:FIRST..LAST ...] [--cache FILE] [--jobs 2] [--write]
 
-Simulated runs of the named seeds, half of them on each model of the car, two thirds with sensors of the wide set, facts
-as an owner knows them and the wind untold, are reviewed with their slip and without, before widths are calibrated. An
+Simulated runs of the named seeds are reviewed with their slip and without, before widths are calibrated: of our own
+simulator, half of them on each of its models of the car, two thirds with sensors of the wide set; and of the
+independent one, whose beliefs it does not share. Facts are as an owner knows them, the wind untold. An
 answer's score is its error over the half-width that sensors and method gave it. A class's factor is the split-conformal
 quantile of its scores: of n, the ceil((n + 1) 0.95)-th. Answers of one case are not independent, so a class stands for
 itself from 39 cases on, and nothing is narrowed. Then other seeds are held against the table: figure
@@ -32,7 +33,8 @@ from passband.analysis.widths.calibrated import AS_FOUND
 from passband.analysis.widths.classes import POWERS, classes_of, means_of_run
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import KINDS
-from tests.proving.cases import Answer, make_case, review_case
+from tests.proving.cases import INDEPENDENT, Answer, make_case, review_case
+from tests.proving.independent.kinds import KINDS as OTHER_KINDS
 from tests.proving.scores import Score
 from tests.proving.scoring import hold_case
 
@@ -119,7 +121,13 @@ def _timed(review: FullReview) -> bool:
 def tasks_of(seeds: Iterable[int], kinds: Iterable[str]) -> list[Task]:
     """Every kind once a seed; models and sets take turns, so that no case is another's twin."""
     turns = [(model, sensors) for sensors in ("wide", "wide", "usual") for model in sorted(MODELS)]
-    return [(kind, seed, *turns[(place + 5 * seed) % len(turns)]) for seed in seeds for place, kind in enumerate(kinds)]
+    tasks: list[Task] = []
+    for seed in seeds:
+        tasks += [
+            (kind, seed, *turns[(place + 5 * seed) % len(turns)]) for place, kind in enumerate(kinds) if kind in KINDS
+        ]
+        tasks += [(kind, seed, INDEPENDENT, "its own") for kind in kinds if kind in OTHER_KINDS]
+    return tasks
 
 
 def gather(tasks: list[Task], cache: Path | None, jobs: int) -> list[Row]:
@@ -225,13 +233,15 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.calibrate", description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", default="1000..1004", help="seeds that the table is made of")
     parser.add_argument("--check", default="", help="other seeds, held against it")
-    parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
+    parser.add_argument(
+        "--kind", action="append", choices=sorted({*KINDS, *OTHER_KINDS}), help="as often as wanted; all unless told"
+    )
     parser.add_argument("--also", action="append", default=[], help="KIND:FIRST..LAST: more seeds of a rare kind")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--write", action="store_true", help="write the table")
     told = parser.parse_args()
-    kinds = told.kind or [kind for kind in KINDS if kind not in WRONG_FACTS]
+    kinds = told.kind or [kind for kind in (*KINDS, *OTHER_KINDS) if kind not in WRONG_FACTS]
     tasks = tasks_of(_seeds(told.seeds), kinds)
     for more in told.also:
         kind, _, seeds = more.partition(":")

@@ -1,11 +1,12 @@
 """How near the truth every figure comes, over many simulated runs: two tables, with the slip and without.
 
 python -m tests.benchmarks.proving [--seeds 1..5] [--kind NAME ...] [--sensors usual|wide] [--noise 1.0]
-    [--facts exact|owner] [--model first|second] [--jobs 2] [--misses]
+    [--facts exact|owner] [--model first|second|independent] [--jobs 2] [--misses]
 
 Each kind of case of `demo_logs.proving` is driven once a seed, reviewed with its slip and again with the rollout
 told in its place, and held against what truly happened (`tests/proving`). A figure that falls short is marked. The
 marks are owed on the usual sensors; on the wide ones (`demo_logs/sensor_ranges.py`) many figures still fall short.
+The independent model (`tests/proving/independent`) has kinds, sensors and noise of its own.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from pathlib import Path
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import FACTS, KINDS
 from passband.demo_logs.sensor_ranges import SETS
-from tests.proving.cases import make_case, review_case
+from tests.proving.cases import INDEPENDENT, make_case, review_case
+from tests.proving.independent.kinds import KINDS as OTHER_KINDS
 from tests.proving.requirements import COVERED, WIDTH, too_many_misses
 from tests.proving.scores import FigureLine, Score
 from tests.proving.scoring import hold_case
@@ -78,11 +80,13 @@ def print_table(title: str, score: Score) -> bool:
 def _told() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.proving", description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", default="1..2", help="one, or first..last")
-    parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless told")
+    parser.add_argument(
+        "--kind", action="append", choices=sorted({*KINDS, *OTHER_KINDS}), help="as often as wanted; all unless told"
+    )
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="ranges that sensors are drawn from")
     parser.add_argument("--noise", type=float, default=1.0, help="all sensors' noise is so many times what it would be")
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
-    parser.add_argument("--model", default="first", choices=sorted(MODELS), help="what moves the car")
+    parser.add_argument("--model", default="first", choices=[*sorted(MODELS), INDEPENDENT], help="what moves the car")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--misses", action="store_true", help="list every answer that missed")
     return parser.parse_args()
@@ -92,9 +96,9 @@ def main() -> int:
     """Print both tables; 1 where a figure falls short."""
     told = _told()
     first, _, last = told.seeds.partition("..")
-    seeds = range(int(first), int(last or first) + 1)
+    seeds, kinds = range(int(first), int(last or first) + 1), OTHER_KINDS if told.model == INDEPENDENT else KINDS
     tasks: list[Task] = [
-        (kind, seed, told.noise, told.sensors, told.facts, told.model) for seed in seeds for kind in told.kind or KINDS
+        (kind, seed, told.noise, told.sensors, told.facts, told.model) for seed in seeds for kind in told.kind or kinds
     ]
     began = time.perf_counter()
     with multiprocessing.get_context("spawn").Pool(told.jobs) as pool:

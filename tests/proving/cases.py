@@ -1,6 +1,6 @@
 """A simulated case as a crew would hand it in: logs, car, slips, air. And the reviews of it.
 
-Public: `Case`, `Answer`, `make_case`, `load_case`, `review_case`.
+Public: `Case`, `Answer`, `make_case`, `load_case`, `review_case`, `INDEPENDENT`.
 """
 
 from __future__ import annotations
@@ -18,8 +18,11 @@ from passband.analysis.review import review
 from passband.analysis.widths.calibrated import Widths
 from passband.analysis.widths.table import CALIBRATED
 from passband.demo_logs.proving import LIMITS, plan_case, write_case
+from tests.proving.independent.case import write_independent
 
 DEVICES = ("ecu", "dash", "gps")
+INDEPENDENT = "independent"
+"""The model that has kinds and sensors of its own (`tests.proving.independent`)."""
 AS_TOLD = {
     "gear_ratios": "gear_ratios", "final_drive": "final_drive", "mass_kg": "mass", "driven_axle": "driven_axle",
     "tyre_circumference_m": "tire_circumference", "undriven_tyre_circumference_m": "undriven_tire_circumference",
@@ -65,10 +68,16 @@ def make_case(
     folder: Path, kind: str, seed: int, *, noise: float = 1.0, ecu_hz: float | None = None, sensors: str = "usual",
     facts: str = "exact", model: str = "first",
 ) -> Case:  # fmt: skip
-    """Simulate a case of a kind, its noise, rate, sensors, facts and model of the car changed if asked; read it."""
+    """Simulate a case of a kind, its noise, rate, sensors, facts and model of the car changed if asked; read it.
+
+    The independent model has kinds of its own, and draws noise, rates and sensors itself.
+    """
+    place = folder / f"{kind}_{seed}"
+    if model == INDEPENDENT:
+        write_independent(place, kind, seed, facts=facts)
+        return load_case(place)
     plan = plan_case(kind, seed, sensors=sensors, model=model)
     plan = replace(plan, noise=noise, ecu_hz=ecu_hz or plan.ecu_hz)
-    place = folder / f"{kind}_{seed}"
     write_case(place, plan, seed, facts=facts)
     return load_case(place)
 

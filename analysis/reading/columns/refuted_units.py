@@ -8,6 +8,7 @@ Public: `without_refuted_units`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -25,6 +26,7 @@ from passband.analysis.reading.columns.plausibility import (
     understand_as,
 )
 from passband.analysis.reading.columns.unit_by_values import share_possible
+from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -39,8 +41,8 @@ FEWEST = 20
 """Values that show a range."""
 FAR_OFF = 0.5
 """Part of a temperature's range by which an open contact's reading stands alone, and of its values that may be it."""
-DOUBTED = 0.6
-"""Factor on the confidence of a column whose written unit was not believed."""
+DOUBTED, UNUSUAL = 0.6, 0.8
+"""Factors on the confidence of a column whose written unit was not believed, or is asked about."""
 MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
     "Its values fit {taken} alone and are read so; check the unit in the logger."
@@ -48,6 +50,10 @@ MENDED = (
 AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
+)
+WITH_MANIFOLD = (
+    "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
+    "behind a regulator that follows the manifold. It is read in {taken}; check the unit in the logger."
 )
 TURNED_ROUND = (
     "{} is wide open where the engine idles and shut where it turns fastest, as if it were counted from the other end. "
@@ -110,9 +116,17 @@ _RANGES: dict[str, _Range] = {
     "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),
 }  # fmt: skip
 """Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
-_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
-_TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure"})
+_BYTE = 255.0
+"""What a count of one byte shows at its full scale. By definition."""
+_OF_BYTE = "counts of 255"
+_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001, _OF_BYTE: 1.0 / _BYTE}
+_TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
+_RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
+"""Names of a pump's high side, whose bars are as many as psi elsewhere."""
+AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
+"""How much a fuel pressure behind a regulator that follows the manifold rises with it, and the least correlation at
+which the two are held against each other. [-], [-]"""
 _SAME_ZERO = {"K": "degC"}
 """A kelvin without its 273.15 is likelier than a change of scale."""
 
@@ -163,6 +177,7 @@ def without_refuted_units(
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
+    out = _fuel_with_manifold(out, header, samples, mapping)
     for at, column in out.items():
         if column.channel == "throttle" and at not in mapping and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
@@ -177,6 +192,32 @@ def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
     reach = float(np.quantile(opening, 0.99) - np.quantile(opening, 0.01))
     idle, fast = opening[turning <= np.quantile(turning, 0.1)], opening[turning >= np.quantile(turning, 0.9)]
     return bool(np.median(idle) - np.median(fast) > FOLLOWS * reach > 0)
+
+
+def _fuel_with_manifold(
+    out: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
+) -> dict[int, Understood]:
+    """A fuel pressure in the unit in which it rises with the manifold's, where the written one makes it rise manifold.
+
+    A regulator that follows the manifold holds the pressure over the injectors: one kPa of boost is one kPa of fuel.
+    """
+    manifold = next((at for at, one in out.items() if one.channel in ("manifold_pressure", "boost")), None)
+    for at, column in out.items():
+        written = _conversion(header.units[at], column) if header.units[at] else None
+        if column.channel != "fuel_pressure" or manifold is None or written is None or at in mapping:
+            continue
+        air, fuel = samples[manifold] * out[manifold].conversion.scale, samples[at]
+        if column.conversion != written or air.size != fuel.size or not air.size or not min(air.std(), fuel.std()):
+            continue
+        slope = float(np.corrcoef(air, fuel)[0, 1] * fuel.std() / air.std())
+        ways = {unit: way for unit in _PRESSURES if (way := _conversion(unit, column)) is not None}
+        fits = [unit for unit, way in ways.items() if AS_MUCH[0] <= slope * way.scale <= AS_MUCH[1]]
+        alike = float(np.corrcoef(air, fuel)[0, 1]) >= MOVES_ALIKE
+        if alike and len(fits) == 1 and slope * written.scale > 2 * AS_MUCH[1]:
+            kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+            said = _Written(replace(column, findings=kept), header.names[at], header.units[at], fuel)
+            out = {**out, at: _read_in(fits[0], said, written, text=WITH_MANIFOLD)}
+    return out
 
 
 def _as_their_neighbours(
@@ -201,7 +242,13 @@ def _as_their_neighbours(
     }
     for at, column in out.items():
         ranges, unit = _RANGES.get(family_of(column.channel)), taken.get(plain_unit(header.units[at]))
-        if ranges is None or unit is None or column is not written[at] or column.unit != "Pa" or at in mapping:
+        if (
+            ranges is None
+            or unit is None
+            or column.conversion != written[at].conversion
+            or column.unit != "Pa"
+            or at in mapping
+        ):
             continue
         said = _Written(column, header.names[at], header.units[at], samples[at])
         as_written, other = _conversion(said.unit, column), _conversion(unit, column)
@@ -240,11 +287,13 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     least, most = said.edges
     if kind is None or written is None or (least == most and family != "barometer"):
         return column
-    fitting = _fitting(ranges, least, most, unit, column)
+    fitting = _fitting(ranges, said)
     if _within(ranges.can_be, least, most, written):
+        if would_be_warm(family, least, most, written):
+            return _doubted(said, "degC", written)
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
-        doubt = unlike and _works(values, ranges.follows, turning, load)
-        return _doubted(said, fitting[0], written) if doubt else column
+        doubt = unlike and (_works(values, ranges.follows, turning, load) or family == "fuel_pressure")
+        return _doubted(said, fitting[0], written) if doubt and not _is_rail(said) else column
     impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
     too_large = most * written.scale + written.offset > ranges.can_be[3]
     works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")
@@ -260,6 +309,10 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     return Understood(own_name(said.header), unit, unit, AS_WRITTEN, 0.0, found)
 
 
+def _is_rail(said: _Written) -> bool:
+    return family_of(said.column.channel) == "fuel_pressure" and _RAIL.search(said.header) is not None
+
+
 def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
     """A column left as written, with a word that another unit would be likelier."""
     column, shown = said.column, said.shown(written)
@@ -267,7 +320,8 @@ def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
         f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
         "it would not be. It is read as written; check the unit in the logger."
     )
-    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, said.header)))
+    found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
+    return replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
 
 
 def _conversion(unit: str, column: Understood) -> Conversion | None:
@@ -281,10 +335,17 @@ def _within(ranges: tuple[float, float, float, float], least: float, most: float
     return ranges[0] <= low <= ranges[1] and ranges[2] <= high <= ranges[3]
 
 
-def _fitting(ranges: _Range, least: float, most: float, unit: str, column: Understood) -> list[str]:
+def _fitting(ranges: _Range, said: _Written) -> list[str]:
     """Units in which the values are usual; of kelvin and a scale of its size, the one with its steps."""
+    (least, most), unit, column = said.edges, said.unit, said.column
     trials = {other: _conversion(other, column) for other in ranges.units}
     fits = [one for one, way in trials.items() if way is not None and _within(ranges.usual, least, most, way)]
+    if not fits and bool(np.all(said.values % 1.0 == 0.0)):  # tenths, or a byte, as controllers keep them
+        tenths, way = f"0.1 {unit.strip('[]() ')}", _conversion(f"0.1 {unit.strip('[]() ')}", column)
+        if ranges.units == _TEMPERATURES and way is not None and _within(ranges.usual, least, most, way):
+            fits = [tenths]
+        elif most == _BYTE and "share" in ranges.units:
+            fits = [_OF_BYTE]
     near = _SAME_ZERO.get(unit.strip().strip("[]()°"))
     return [near] if near in fits else fits
 

@@ -28,6 +28,11 @@ SCALES_MPS = (("km/h", 1 / 3.6), ("mph", 0.44704), ("m/s", 1.0), ("knots", 1852.
 """Units of speed in m/s, exact by definition; a way tells them all apart but knots and m/s halves."""
 BESIDE = ("km/h", "mph", "m/s")
 """Units that another speed, which may slip, still tells apart."""
+BY_PUSH = 0.18
+"""How near what an accelerometer adds up to must be. [-]"""
+STANDING, RESTS_S, SHORTEST_S = 0.01, 2.0, 2.0
+"""A car stands below this share of its greatest speed; its accelerometer's rest is what it reads so long before it
+leaves; a shorter way to that speed is no run. [-], [s], [s]"""
 FEWEST = 20
 """Moments at which two speeds must be known."""
 
@@ -69,7 +74,9 @@ def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
         scale = _scale_read(channel, guessed)
         shown = None if scale is None else _by_way(channel, scale, ways)
         if shown is None and scale is not None and not channel.unit_written:
-            shown = _by_another(channel, scale, beside)
+            shown = _by_another(channel, scale, beside) or _by_push(channel, scale, log.get("acceleration"))
+        if shown is None and scale is not None and channel.unit_written:
+            findings += _doubt(channel, scale, log.get("acceleration"))
         if shown is None or scale is None:
             continue
         factor = dict(SCALES_MPS)[shown[0]] / scale
@@ -78,7 +85,7 @@ def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
         settled[id(channel)] = _scaled(channel, factor, shown[0])
         findings.append(_tell(channel, *shown))
     if not settled:
-        return log
+        return log.with_findings(*findings)
     of = {finding.where for finding in findings if finding.code == "speed-unit-settled"}
     kept = [one for one in log.findings if not (one.code == "speed-unit-assumed" and one.where in of)]
     channels = tuple(settled.get(id(channel), channel) for channel in log.channels)
@@ -109,6 +116,18 @@ def _tell(channel: Channel, unit: str, why: str) -> Finding:
         return Finding("unit-doubted", "caution", text, channel.header)
     text = f"No unit is written for {channel.header}: {why} shows that it is in {unit}."
     return Finding("speed-unit-settled", "note", text, channel.header)
+
+
+def _doubt(channel: Channel, scale: float, push: Channel | None) -> list[Finding]:
+    """A word of a written unit that an accelerometer speaks against; alone it does not outweigh what is written."""
+    shown = _by_push(channel, scale, push)
+    if shown is None or abs(dict(SCALES_MPS)[shown[0]] / scale - 1.0) < 2 * BY_PUSH:
+        return []
+    text = (
+        f"{channel.header} is read in {channel.unit_written}, as written; {shown[1]} adds up to what it would be in "
+        f"{shown[0]}. One of them is wrong: check both in the logger."
+    )
+    return [Finding("unit-unusual", "caution", text, channel.header)]
 
 
 def _ways(channels: Sequence[Channel]) -> list[tuple[str, FloatArray, FloatArray]]:
@@ -181,6 +200,31 @@ def _by_another(channel: Channel, scale: float, others: Sequence[Channel]) -> tu
     units = {unit for unit, _ in shown}
     unit = units.pop() if len(units) == 1 else None
     return None if unit is None else (unit, shown[0][1])
+
+
+def _by_push(channel: Channel, scale: float, push: Channel | None) -> tuple[str, str] | None:
+    """The same by what an accelerometer adds up to from standing to the greatest speed.
+
+    What it reads while the car stands is taken off. A body that squats adds a twentieth, a wheel that slips a tenth;
+    the units lie further apart.
+    """
+    known = channel.known
+    if push is None or known.values.size < FEWEST or push.known.values.size < FEWEST:
+        return None
+    top = int(np.argmax(known.values))
+    standing = np.flatnonzero(known.values[:top] <= STANDING * known.values[top])
+    if not standing.size or known.values[top] <= 0:
+        return None
+    since, until = float(known.time_s[standing[-1]]), float(known.time_s[top])
+    felt = push.known
+    rest = felt.values[(felt.time_s >= since - RESTS_S) & (felt.time_s < since)]
+    under_way = felt.within(since, until)
+    if rest.size < FEWEST // 4 or under_way.values.size < FEWEST or until - since < SHORTEST_S:
+        return None
+    pushed = under_way.values - float(np.median(rest))
+    gained = float(np.sum(np.diff(under_way.time_s) * 0.5 * (pushed[1:] + pushed[:-1])))
+    shown = _unit_of(gained / float(known.values[top] - known.values[standing[-1]]) * scale, BY_PUSH, BESIDE)
+    return None if shown is None else (shown, push.header)
 
 
 def _unit_of(scale: float, within: float, units: Sequence[str]) -> str | None:

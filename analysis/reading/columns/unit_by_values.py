@@ -14,6 +14,11 @@ from passband.analysis.results.findings import Finding
 UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed", "unit-not-known"})
 """Codes of the findings that a unit was taken from the values, or none could be."""
 
+FULL_SCALE = (32767.0, 65535.0, -32768.0)
+"""What a count of two bytes shows where its sensor is lost: the ends of its range. By definition of such counts."""
+FAR_FROM_OTHERS = 2.0
+"""Only values this many times as large as all others are taken for a lost sensor's. [-]"""
+
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
     "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
@@ -60,10 +65,18 @@ def likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     trials = LIKELY.get(kind.name) or LIKELY.get(dimension.get(kind.unit, ""), ())
     if values.size == 0:
         return trials[0][0] if trials else None
-    low, high = (float(edge) for edge in np.quantile(values, [0.02, 0.98]))
+    low, high = (float(edge) for edge in np.quantile(_of_a_sensor(values), [0.02, 0.98]))
     spare = 0.05 if kind.name in ("throttle", "injector_duty") else 0.0  # a closed throttle may read a little less
     fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
     return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
+
+
+def _of_a_sensor(values: FloatArray) -> FloatArray:
+    """Values without those of a lost sensor: the end of a two-byte count, far beyond all others."""
+    others = np.asarray(values[~np.isin(values, FULL_SCALE)], dtype=np.float64)
+    if others.size in (0, values.size) or FAR_FROM_OTHERS * float(np.abs(others).max()) > min(map(abs, FULL_SCALE)):
+        return values
+    return others
 
 
 def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:

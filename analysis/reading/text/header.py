@@ -17,6 +17,7 @@ from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
+from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -81,10 +82,9 @@ def read_header(layout: Layout) -> Header:
     written = [as_meant(cell) for cell in rows[names_at][1]] if names_at is not None else []
     cells = _padded(written or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
-    split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(cells)]
-    row_units = (
-        _padded([*map(as_meant, rows[units_at][1])], layout.width) if units_at is not None else [""] * layout.width
-    )
+    split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(without_place_labels(cells))]
+    row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
+    row_units = under_their_names(row_units, [name for name, _ in split])
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
         own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]

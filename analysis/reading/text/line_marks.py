@@ -36,6 +36,7 @@ _MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at i
 """Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
 _ENDS = (": ", "> ", "] ", "$ ")
 _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")
+_SENTENCE = re.compile(r"\$(?P<kind>\w{1,8})(?P<cells>,.+?)(?P<sum>\*[0-9A-Fa-f]{2})?\s*")
 _NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
 
 
@@ -56,7 +57,7 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_line_numbers, _beginnings, _brackets, _rare_delimiter):
+    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
@@ -103,11 +104,27 @@ def _line_numbers(text: Text, lines: list[str]) -> Text:
     return _told(text, data, "Each line begins with its number; the numbers were taken off.")
 
 
+def _sentences(text: Text, lines: list[str]) -> Text:
+    """Rows as receivers send them: a sign and a word first, a sum of the bytes last; names stand above without both."""
+    found = [_SENTENCE.fullmatch(line) for line in _rows(lines)]
+    kinds = {match["kind"] for match in found if match is not None}
+    if None in found or len(kinds) != 1:
+        return text
+    cells = next(match["cells"].count(",") for match in found if match is not None)
+    named = next((line for line in lines if not line.startswith("$") and line.count(",") == cells - 1), "")
+    if not re.match(r"[^\W\d]", named):
+        return text
+    data = re.sub(rb"(?m)^\$\w{1,8},|\*[0-9A-Fa-f]{2}(?=[ \t]*\r?$)", b"", text.data)
+    return _told(text, data, f"Each row begins with ${kinds.pop()} and may end in a sum; both were taken off.")
+
+
 def _beginnings(text: Text, lines: list[str]) -> Text:
     """What rows and the line of names begin with alike, digits apart, up to a colon or bracket and a blank."""
     begin = _begins_with([re.sub(r"\d+", "0", line) for line in _rows(lines)])
     if not re.search(r"[^\W\d_]|>", begin):
         return text
+    if "0:0:0" in begin and all("=" in line for line in _rows(lines)):
+        return text  # a clock before named values is their time
     pattern = r"\d+".join(re.escape(part) for part in begin.split("0"))
     rest = [line[match.end() :] for line in lines if (match := re.match(pattern, line))]
     if not any(len(re.findall(r"[^\W\d_]{2,}", line)) >= FEWEST_CELLS - 1 and not line[:1].isdigit() for line in rest):
@@ -116,6 +133,16 @@ def _beginnings(text: Text, lines: list[str]) -> Text:
     data = re.sub(f"(?:^|(?<={end})){pattern}".encode(), b"", text.data)
     shown = quoted_start(_rows(lines)[0][: len(begin)], most=40)
     return _told(text, data, f"Each line begins with {shown} or the like, which was taken off.")
+
+
+def _ends(text: Text, lines: list[str]) -> Text:
+    """A semicolon behind each row whose cells are parted otherwise."""
+    rows = [line.rstrip() for line in _rows(lines)]
+    ended = [row.endswith(";") and row.count(";") == 1 and max(map(row.count, "\t,|")) > 1 for row in rows]
+    if not all(ended):
+        return text
+    data = re.sub(rb"(?m);(?=[ \t]*\r?$)", b"", text.data)
+    return _told(text, data, "Each row ends in a semicolon, which was taken off.")
 
 
 def _begins_with(lines: list[str]) -> str:

@@ -27,6 +27,12 @@ _PAIR = re.compile(
     re.IGNORECASE,
 )
 
+_STAMPED = re.compile(
+    r"[^=]{0,40}?(?P<clock>(?:\d{4}-\d\d-\d\d[T ])?\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)[^=,;]{0,60}?\s"
+    r"(?=[^\W\d]\w{0,40}\s?[=:]\s?[-+.\d])"
+)
+"""A clock, and who says so, before the first name: as programs write what happens."""
+
 
 def with_values_in_columns(text: Text, rows: list[str]) -> Text:
     """A table with a column for each name, where the lines name their values.
@@ -74,8 +80,9 @@ def _values(line: str) -> dict[str, str]:
     line = line.strip()
     if line.startswith("{"):
         return _of_json(line)
-    values: dict[str, str] = {}
-    at = 0
+    stamp = _STAMPED.match(line)
+    values: dict[str, str] = {"time": stamp["clock"]} if stamp else {}
+    at = stamp.end() if stamp else 0
     while at < len(line) and (match := _PAIR.match(line, at)):
         values.setdefault(match["name"].strip().replace("\t", " "), match["value"].strip('"').replace("\t", " "))
         at = match.end()

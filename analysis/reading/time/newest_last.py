@@ -39,8 +39,8 @@ def newest_last(table: Table, columns: Iterable[int], names: Sequence[str]) -> T
     Table
         The same where one of them rises, or none falls from row to row as a time would rise; else with a finding.
     """
-    fall = [at for at in columns if _ends_lower(table.columns[at])]
-    if not fall or table.rows < FEWEST_ROWS:
+    fall = [at for at in columns if table.rows >= FEWEST_ROWS and _ends_lower(table.columns[at])]
+    if not fall:
         return table
     times = [_numbers(table.columns[at], table.rows) for at in fall]
     turned = [

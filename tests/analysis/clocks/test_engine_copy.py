@@ -145,3 +145,12 @@ def test_an_engine_that_only_idles_is_no_answer():
     engine, copy = own(), copied()
     flat = [replace(each, values=np.full_like(each.values, 1000.0)) for each in (engine, copy)]
     assert fit_engine_copy(*flat) is None
+
+
+def test_lateness_that_goes_with_a_turn_is_no_clock_that_runs_fast():
+    # Planted: the copy is counted over whole turns, so it is half a turn late: 25 ms at idle, 3 ms on top
+    prompt = copied(rate_ppm=0.0)
+    early_s = prompt.time_s - 30.0 / np.maximum(prompt.values, 600.0)
+    fit = fit_engine_copy(own(), replace(prompt, values=np.interp(early_s, prompt.time_s, prompt.values)))
+    assert abs(fit.rate_ppm) < 2.0 * fit.rate_sigma_ppm
+    assert fit.unlike_share < 0.01

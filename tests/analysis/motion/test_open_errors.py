@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -62,3 +64,41 @@ def test_splits_of_a_lone_driven_wheel_hold_whatever_it_slips_at_the_launch(more
     for split in found.distance.splits:
         truth = RUN.moment(ROLLOUT_M + split.at_ft * FOOT_M) - start
         assert abs(split.time_s.value - truth) < split.time_s.plus_minus
+
+
+def by_wheel_and_gps(seed, *, alike):
+    rng = np.random.default_rng(seed)
+    wheel = sensor(RUN, "wheel_speed_fl", 1.003 * RUN.speed_mps, unit="m/s", noise=0.03, seed=seed, log=1)
+    gps = sensor(RUN, "gps_speed", RUN.speed_mps, unit="m/s", rate_hz=10.0, late_s=0.15, log=1)
+    errors = rng.normal(0.0, 0.05 * (1.0 - alike**2) ** 0.5, gps.values.size)
+    for place in range(1, errors.size):
+        errors[place] += alike * errors[place - 1]
+    told = Traces((wheel, replace(gps, values=gps.values + errors)))
+    return fuse_ground_speed(told, CAR, WINDOW)
+
+
+@pytest.mark.parametrize("alike", [0.0, 0.6])
+def test_traps_hold_where_a_receivers_errors_hang_together(alike):
+    # Planted: 0.05 m/s of error, free or fading by 0.6 from value to value; the GPS sets the wheel's scale
+    held = []
+    for seed in range(12):
+        ground = by_wheel_and_gps(seed, alike=alike)
+        found = time_the_run(ground, rollout_m=ROLLOUT_M, slip=None, finish_ft=1320, end_log_s=14.0)
+        for trap in found.distance.traps:
+            at = RUN.moment(ROLLOUT_M + trap.at_ft * FOOT_M)
+            truth = 66 * FOOT_M / (at - RUN.moment(ROLLOUT_M + (trap.at_ft - 66) * FOOT_M))
+            held.append(abs(trap.speed_mps.value - truth) < trap.speed_mps.plus_minus)
+    assert np.mean(held) >= 0.88
+
+
+def test_errors_that_hang_together_open_the_scale_and_free_ones_do_not():
+    free, alike = (by_wheel_and_gps(1, alike=share).posterior for share in (0.0, 0.8))
+    assert alike.modes["scale"][-400] > 1.5 * free.modes["scale"][-400]
+    # Hand: a GPS's own clock alone, 0.015 %
+    assert free.modes["scale"][-400] == pytest.approx(1.5e-4 * free.speed[-400], rel=0.05)
+
+
+def test_a_wheel_alone_has_no_receiver_to_doubt():
+    wheel = sensor(RUN, "wheel_speed_fl", RUN.speed_mps, unit="m/s", noise=0.03, rate_hz=100.0)
+    ground = fuse_ground_speed(Traces((wheel,)), CAR, WINDOW).posterior
+    assert ground.modes["scale"][-400] == pytest.approx(0.002 * ground.speed[-400])

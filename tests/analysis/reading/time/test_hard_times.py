@@ -207,3 +207,14 @@ def test_a_way_that_rises_evenly_is_no_time():
     way = printed(40.0 * RUN.time_s)
     with pytest.raises(NotALog):
         read({"Distance [m]": way})
+
+
+@pytest.mark.parametrize("parts", [100, 1000])
+def test_digits_of_a_clock_without_a_point(parts):
+    # 14:03:58.00 to 14:04:02 at 50 Hz: 140358000 is followed by 140400000 across the minute (planted)
+    steps = np.arange(200) / 50.0
+    minutes, seconds = np.divmod(58.0 + steps, 60.0)
+    written = np.round((140300.0 + 100.0 * minutes + seconds) * parts)
+    rows = "\n".join(f"{at:.0f},{2000 + row * 7}" for row, at in enumerate(written))
+    (log,) = read_log(f"Time,RPM\n{rows}\n".encode(), name="x.csv")
+    np.testing.assert_allclose(log.get("engine_speed").time_s, steps, atol=1e-6)
