@@ -5,6 +5,8 @@ Public: `doubt_setup`, `doubt_gear_channel`, `tell_noise`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from passband.analysis.channels.log import Traces
@@ -12,21 +14,27 @@ from passband.analysis.driveline.lasting_lead import lasting_lead
 from passband.analysis.driveline.ratios import GRID_HZ, GearLevels, TurnRatio, TurnSource
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import IntArray
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis
 from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.sensors.priors import GROWTH_AT_70, GROWTH_AT_70_SD
 
 OFF_SHAFT = 0.015
 """Against a driveshaft the ratios hold to this, log: there is no tire between. [-]"""
 OFF_WHEEL = 0.03
 """Against the driven wheel's own speed: growth lies within. [-]"""
-LEAST_OFF_GROUND, MOST_OFF_GROUND = -0.03, 0.045
-"""Against ground speed: tire growth lets the engine turn up to 3 % less, slip up to 4.5 % more. [-]"""
+LEAST_OFF_GROUND, MOST_OFF_GROUND = -0.03, 0.06
+"""Against ground speed: tire growth lets the engine turn up to 3 % less, slip up to 6 % more: a road tire's under a
+pull of half the weight, two deviations up or with a circumference off by an owner's 0.8 %. What of it is slip,
+`tire_lead.py` tells by how it goes with pull. [-]"""
+MOST_GROWTH_AT_70 = GROWTH_AT_70 + 2.0 * GROWTH_AT_70_SD
+"""A soft tire at speed grows by more than that 3 %: as far as two deviations of what is usual. [-]"""
 MOST_SPIN = 0.6
 """Tires that spin for more of the run's gears than this share are the setup's doing: a final drive given wrong. [-]"""
 CONVERTER_LEFT = 0.10
-"""Behind a converter that has no lock the engine turns 2 to 10 % more at the end of a gear. [-]"""
+"""Behind a converter that has no lock the engine turns 2 to 10 % more at the end of a gear, whatever its turns are held
+against. [-]"""
 LEAST_CARRIED = 50
 """So many samples must carry for ground speed and circumference to be held against each other."""
 WRONG_SHARE = 0.15
@@ -91,26 +99,35 @@ def doubt_setup(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray, mot
     """
     if gear_levels.basis is not GearBasis.GIVEN:
         return []
-    off_ground = _off_ground(turn, carried, motion, car)
-    most = MOST_OFF_GROUND + (CONVERTER_LEFT if car.has_converter else 0.0)
-    ground_agrees = off_ground is None or LEAST_OFF_GROUND <= off_ground <= most
+    left = CONVERTER_LEFT if car.has_converter else 0.0
+    ground = _off_ground(turn, carried, motion, car)
+    off_ground = None if ground is None else ground.off
+    ground_agrees = ground is None or ground.least <= ground.off <= MOST_OFF_GROUND + left
+    offset = gear_levels.offset
     if turn.source is TurnSource.DRIVESHAFT:
-        findings = [] if abs(gear_levels.offset) <= OFF_SHAFT else [_shaft_disagrees(gear_levels.offset)]
+        findings = [] if -OFF_SHAFT <= offset <= OFF_SHAFT + left else [_shaft_disagrees(offset)]
         return findings if ground_agrees or off_ground is None else [*findings, _ground_disagrees(off_ground)]
-    if (
-        turn.source is TurnSource.DRIVEN_WHEEL
-        and abs(gear_levels.offset) > OFF_WHEEL
-        and off_ground is not None
-        and ground_agrees
-    ):
-        return [_wheel_disagrees(gear_levels.offset)]
-    off = gear_levels.offset if off_ground is None else off_ground
-    wrong = not ground_agrees or (off_ground is None and not LEAST_OFF_GROUND <= off <= most)
+    wheel_agrees = turn.source is not TurnSource.DRIVEN_WHEEL or -OFF_WHEEL <= offset <= OFF_WHEEL + left
+    if not wheel_agrees and off_ground is not None and ground_agrees:
+        return [_wheel_disagrees(offset)]
+    off = offset if off_ground is None else off_ground
+    wrong = not ground_agrees or (off_ground is None and not LEAST_OFF_GROUND <= off <= MOST_OFF_GROUND + left)
     return [_ground_disagrees(off)] if wrong else []
 
 
-def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> float | None:
-    """How much more the engine turns for the ground than ratios and circumference say, for good; log."""
+@dataclass(frozen=True, slots=True)
+class _OffGround:
+    off: float
+    """How much more the engine turns for the ground than ratios and circumference say, for good; log. [-]"""
+    least: float
+    """Less than this is no growth. [-]"""
+
+
+def _least_off(ground_mps: FloatArray) -> float:
+    return min(LEAST_OFF_GROUND, -MOST_GROWTH_AT_70 * float(np.mean((ground_mps / 70.0) ** 2)))
+
+
+def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) -> _OffGround | None:
     overall = car.overall_ratios
     if overall is None or not car.tire_circumference or motion.basis.through_driveline:
         return None
@@ -124,7 +141,8 @@ def _off_ground(turn: TurnRatio, carried: IntArray, motion: Motion, car: Car) ->
     by_ratios = 60.0 * np.asarray(overall)[np.clip(carried, 1, len(overall)) - 1] / car.tire_circumference
     with np.errstate(divide="ignore", invalid="ignore"):
         lead = np.where(inside, np.log(turn.rpm / ground / by_ratios), np.nan)
-    return lasting_lead(lead, inside, step_s=1.0 / GRID_HZ, edge=0.5)  # tires slip and grow about it
+    lasts = lasting_lead(lead, inside, step_s=1.0 / GRID_HZ, edge=0.5)  # tires slip and grow about it
+    return None if lasts is None else _OffGround(lasts, _least_off(ground[inside]))
 
 
 def _more(off: float) -> str:

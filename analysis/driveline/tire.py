@@ -21,8 +21,10 @@ CORRELATED_S = 0.25
 ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
 """The first of the roll-out after the lift, and how far from its median lead the rest may lie: more is the clutch.
 [s], [-]"""
-MOST_GROWTH, BRAKED_MPS2 = 0.06, 3.4
-"""A lead further below zero is no growth; a car that slows harder is on its brakes. [-], [m/s2]"""
+MOST_GROWTH, BRAKED_MPS2, BRAKED_PULL = 0.06, 3.4, -0.12
+"""A lead further below zero is no growth; a car that slows harder, or whose tires hold it back by more of its weight,
+is on its brakes, and then what slows it is not the driven tires' alone. [-], [m/s2], [-] The last by arithmetic: of 5
+litres friction of 2 to 3 bar is 80 to 120 Nm, four engine turns to one of a 0.33 m wheel, 1200 kg: 0.08 to 0.12."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,8 @@ def fit_tire(
     if use.sum() < 20:
         return _usual_tire(speed, np.maximum(effort_of(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     step_s = float(np.median(np.diff(motion.time_s)))
-    known = Lead(lead, pull, speed).at(use | _roll_out(motion, shown, lead, end_s))
+    unbraked = shown & (pull > BRAKED_PULL)
+    known = Lead(lead, pull, speed).at(use | _roll_out(motion, unbraked, lead, end_s))
     found = explain_lead(known, axle=axle, given=given, each=min(1.0, step_s / CORRELATED_S))
     growth = float(found.theta[2])
     gripping = speed * (1.0 + found.slip(pull))

@@ -31,6 +31,14 @@ NOT_GIVEN_SCALE_SD, WRONG_SCALE_SD = 0.05, 0.1
 MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD = 0.12, 0.15
 """Slip per force of one car weight of tires short of grip all the way, and its spread: near the grip's peak a tire
 slips by 0.1 to 0.2. [-]"""
+ROAD_SLIP_PER_G, ROAD_SLIP_PER_G_SD = 0.08, 0.025
+"""The same of a road tire, and its spread: the CommonRoad vehicle models' slips 2 % at 0.44 of its load, and the driven
+axle carries half to two thirds of the weight as it pulls: 7 to 9 % per weight; a stiff or a soft carcass makes a third
+less or more. [-]"""
+ROAD_GROWTH, ROAD_GROWTH_SD = 0.005, 0.004
+"""Growth of a road tire at 70 m/s, and its spread: its belt holds it. Common practice, no source. [-]"""
+ROAD_ODDS = 0.3
+"""Share of runs on tires that slip and grow like a road car's rather than a slick. Chosen: neither is rare. [-]"""
 USUAL_GRIP = 1.5
 """Tires that bear more than so much of the weight have grip of another kind: what is usual spreads wider. [-]"""
 STEADY_SLIP, STEADY_SLIP_SD, FULL_PULL = 0.1, 0.1, 0.1
@@ -99,6 +107,11 @@ class LeadFit:
     """The other causes, of the likeliest one only."""
 
     @property
+    def cause_odds(self) -> float:
+        """Share of the odds of its cause, whatever the tire."""
+        return self.odds + sum(rival.odds for rival in self.rivals if rival.cause is self.cause)
+
+    @property
     def scale(self) -> float:
         """Log share that is in the lead at every pull."""
         return float(self.theta[0])
@@ -141,30 +154,35 @@ def explain_lead(known: Lead, *, axle: str, given: bool, each: float) -> LeadFit
     Notes
     -----
     lead = c + k p / (1 - y p) - growth (v / 70)^2 by least squares with priors, once for each cause: c near zero and k
-    usual; c wide; k wide; k the same at every pull. The last differs from a wide c by the usual slip beside that, and
-    in the roll-out. Their odds are those of the data under each (Laplace's approximation about the fit) times how often
-    each happens.
+    usual; c wide (both for a slick and for a road tire); k wide; k the same at every pull. The last differs from a wide
+    c by the usual slip beside that, and in the roll-out. Their odds are those of the data under each (Laplace's
+    approximation about the fit) times how often each happens.
     """
     most = max(float(np.quantile(known.pull, 0.95)) / USUAL_GRIP, 1.0)
     usual, growth = (SLIP_PER_G, most * SLIP_PER_G_SD), (GROWTH_AT_70, GROWTH_AT_70_SD)
     near, wide = (0.0, SCALE_SD if given else NOT_GIVEN_SCALE_SD), (0.0, WRONG_SCALE_SD)
     much = (MUCH_SLIP_PER_G, MUCH_SLIP_PER_G_SD)
     bend = (YIELD[axle] / most, YIELD_SD / most)
-    tried = {
-        LeadCause.AS_GIVEN: (1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS, (near, usual, growth, bend)),
-        LeadCause.STEADY_SLIP: (MUCH_SLIP_ODDS, (near, (STEADY_SLIP, STEADY_SLIP_SD), growth, bend)),
-        LeadCause.CIRCUMFERENCE: (WRONG_ODDS, (wide, usual, growth, bend)),
-        LeadCause.SLIP: (MUCH_SLIP_ODDS, (near, much, growth, bend)),
-    }
-    fits = {cause: _fit_with_priors(known, np.array(prior), cause, each=each) for cause, (_, prior) in tried.items()}
-    logs = np.array([np.log(tried[cause][0]) + fit.log_odds for cause, fit in fits.items()])
+    road = (ROAD_SLIP_PER_G, most * ROAD_SLIP_PER_G_SD), (ROAD_GROWTH, ROAD_GROWTH_SD)
+    right = 1.0 - WRONG_ODDS - 2.0 * MUCH_SLIP_ODDS
+    tried = (
+        (LeadCause.AS_GIVEN, right * (1.0 - ROAD_ODDS), (near, usual, growth, bend)),
+        (LeadCause.AS_GIVEN, right * ROAD_ODDS, (near, *road, bend)),
+        (LeadCause.STEADY_SLIP, MUCH_SLIP_ODDS, (near, (STEADY_SLIP, STEADY_SLIP_SD), growth, bend)),
+        (LeadCause.CIRCUMFERENCE, WRONG_ODDS * (1.0 - ROAD_ODDS), (wide, usual, growth, bend)),
+        (LeadCause.CIRCUMFERENCE, WRONG_ODDS * ROAD_ODDS, (wide, *road, bend)),
+        (LeadCause.SLIP, MUCH_SLIP_ODDS, (near, much, growth, bend)),
+    )
+    fits = [(cause, share, _fit_with_priors(known, np.array(prior), cause, each=each)) for cause, share, prior in tried]
+    logs = np.array([np.log(share) + fit.log_odds for _, share, fit in fits])
     odds = np.exp(logs - logs.max())
     odds = odds / odds.sum()
     found = [
-        LeadFit(cause, fit.theta, fit.covariance, float(share))
-        for (cause, fit), share in zip(fits.items(), odds, strict=True)
+        LeadFit(cause, fit.theta, fit.covariance, float(each_odds))
+        for (cause, _, fit), each_odds in zip(fits, odds, strict=True)
     ]
-    best = int(np.argmax(odds))
+    of_cause = [sum(fit.odds for fit in found if fit.cause is one.cause) for one in found]
+    best = max(range(len(found)), key=lambda place: (of_cause[place], found[place].odds))
     first = found.pop(best)
     return LeadFit(first.cause, first.theta, first.covariance, first.odds, tuple(found))
 
@@ -189,11 +207,12 @@ def tell_lead(found: LeadFit | None, pull: FloatArray) -> list[Finding]:
     slips = float(np.mean(found.slip(pull)))
     for rival in found.rivals:
         other = float(np.mean(rival.slip(pull)))
-        if rival.odds > OPEN_ODDS and abs(other - slips) > TOLD_LEAD:
+        doubted = LeadCause.CIRCUMFERENCE in (found.cause, rival.cause)
+        if doubted and rival.odds > OPEN_ODDS and abs(other - slips) > TOLD_LEAD:
             return [_either(min(slips, other), max(slips, other))]
     if found.cause is LeadCause.CIRCUMFERENCE and abs(found.scale) > TOLD_LEAD:
         return [_wrong_circumference(found.scale, slips)]
-    if found.cause in (LeadCause.SLIP, LeadCause.STEADY_SLIP) and slips > MUCH_SLIP:
+    if found.cause is not LeadCause.CIRCUMFERENCE and slips > MUCH_SLIP:
         return [_slip_much(slips)]
     return []
 

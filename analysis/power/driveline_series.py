@@ -275,7 +275,7 @@ def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *,
     pull = mps2 / G_MPS2 + USUAL_DRAG_AT_70 * (speed / 70.0) ** 2
     step_s = float(np.median(np.diff(motion.time_s)))
     found = explain_lead(Lead(lead, pull, speed).at(use), axle=axle, given=given, each=min(1.0, step_s / CORRELATED_S))
-    sure = found.odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
+    sure = found.cause_odds > SURE and abs(found.scale) > WHEEL_HALF_WIDTH
     return math.exp(found.scale) if sure else 1.0
 
 

@@ -414,7 +414,9 @@ def _findings(run: _Worked, power: Power, car: Car, corrected: Corrected, traces
 
 def _tell_tires(run: _Worked) -> list[Finding]:
     """Why the tires lead the ground, where that is not as given and usual."""
-    grips = run.pulling & ~run.case.series.spinning
+    series = run.case.series
+    inside = (series.time_s >= 0) & (series.time_s <= run.case.end_s) & (series.speed_mps > 5.0)
+    grips = inside & ~series.spinning & ~series.shifting & ~series.settling
     return tell_lead(run.case.tire.lead, run.parts.force_n[grips] / (run.case.facts.mass.value * G_MPS2))
 
 

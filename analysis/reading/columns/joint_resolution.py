@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+import numpy as np
+
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
@@ -69,7 +71,7 @@ def _tell_units_of_other_kinds(
         if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in mapping:
             out[at] = replace(column, findings=(*column.findings, _pulses(header.names[at])))
         if column.channel.startswith("wheel_speed") and plain_unit(unit) == "hz" and at not in mapping:
-            out[at] = _wheel_in_hz(column, header.names[at], samples[at])
+            out[at] = _wheel_in_hz(column, header.names[at], samples[at], _top_speed_mps(understood, samples))
         if column.confidence > 0.0 or column.findings or column.asked_with or at in mapping or not unit:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
@@ -117,8 +119,25 @@ QUICKEST_WHEEL_HZ = 90.0
 """No wheel turns oftener a second: 160 m/s, faster than any car on a strip, on a tire of 1.8 m around. [Hz]"""
 
 
-def _wheel_in_hz(column: Understood, header: str, values: FloatArray) -> Understood:
-    """A wheel's turns or the pulses of its sensor, which may be many a turn: set aside where turns cannot be."""
+TURN_M = (1.5, 2.8)
+"""What a wheel of a car or motorcycle goes in a turn. Two pulses a turn of the largest would make 1.4 of it. [m]"""
+TOP_PERCENT = 98.0
+"""A log's greatest speed is that percentile of it: spikes are rarer. [%]"""
+
+
+def _top_speed_mps(understood: dict[int, Understood], samples: Mapping[int, FloatArray]) -> float | None:
+    """The greatest speed of the car by its receiver; None where none is logged."""
+    for at, column in understood.items():
+        if column.channel == "gps_speed" and column.unit == "m/s" and samples[at].size:
+            return float(np.percentile(samples[at], TOP_PERCENT)) * column.conversion.scale
+    return None
+
+
+def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: float | None) -> Understood:
+    """A wheel's turns or the pulses of its sensor, which may be many a turn: set aside where turns cannot be.
+
+    Where the same log's receiver shows that each goes as far as a turn does, turns they are.
+    """
     most = float(values.max()) if values.size else 0.0
     if most > QUICKEST_WHEEL_HZ:
         text = (
@@ -133,6 +152,9 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray) -> Underst
             confidence=0.0,
             findings=(Finding("wheel-pulses", "caution", text, header),),
         )
+    usual = float(np.percentile(values, TOP_PERCENT)) if values.size else 0.0
+    if top_mps is not None and TURN_M[0] * usual < top_mps < TURN_M[1] * usual:
+        return column
     text = (
         f"{header} is in Hz and is read as turns of the wheel a second. If its sensor gives several pulses a turn, it "
         "is that many times too fast. Log it as a speed, or in rev/min, to be sure."

@@ -26,6 +26,7 @@ from passband.analysis.reading.columns.plausibility import (
     understand_as,
 )
 from passband.analysis.reading.columns.unit_by_values import share_possible
+from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -123,10 +124,6 @@ _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
 _RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
 """Names of a pump's high side, whose bars are as many as psi elsewhere."""
-WARM_C, COLD_K = (75.0, 118.0), 320.0
-"""Where coolant and oil of a warm engine stay, thermostat to hot lap; figures that are degF there stay below the other.
-Common practice, from memory. [degC], [K]"""
-_HEAT = frozenset({"coolant_temperature", "oil_temperature"})
 AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
 """How much a fuel pressure behind a regulator that follows the manifold rises with it, and the least correlation at
 which the two are held against each other. [-], [-]"""
@@ -292,7 +289,7 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
         return column
     fitting = _fitting(ranges, said)
     if _within(ranges.can_be, least, most, written):
-        if family in _HEAT and _would_be_warm(least, most, written):
+        if would_be_warm(family, least, most, written):
             return _doubted(said, "degC", written)
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
         doubt = unlike and (_works(values, ranges.follows, turning, load) or family == "fuel_pressure")
@@ -310,11 +307,6 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
     found = (Finding("unit-refuted", "caution", text, said.header),)
     return Understood(own_name(said.header), unit, unit, AS_WRITTEN, 0.0, found)
-
-
-def _would_be_warm(least: float, most: float, written: Conversion) -> bool:
-    """Whether figures that make a cold engine as written are those of a warm one in degrees Celsius."""
-    return bool(WARM_C[0] <= least <= most <= WARM_C[1] and most * written.scale + written.offset < COLD_K)
 
 
 def _is_rail(said: _Written) -> bool:

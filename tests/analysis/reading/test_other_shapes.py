@@ -179,3 +179,49 @@ def test_numbers_of_inputs_before_names_are_no_cylinders(label):
     log = read("\n".join([",".join(heads), *(",".join((*row, "0.85")) for row in ROWS)]) + "\n")
     assert_reads_all(log)
     assert log.get("lambda") is not None
+
+
+@pytest.mark.parametrize("line", ["Channel: {}", "# {}", "Signal 3 = {}", "{}:"])
+def test_tables_of_one_channel_each_that_a_line_above_names(line):
+    stamps = COLUMNS["Time [s]"]
+    blocks = [
+        "\n".join(
+            [
+                line.format(name.replace("[", "(").replace("]", ")")),
+                "Time [s],Value",
+                *map(",".join, zip(stamps, cells, strict=True)),
+            ]
+        )
+        for name, cells in COLUMNS.items()
+        if "Time" not in name
+    ]
+    assert_reads_all(read("\n\n".join(blocks) + "\n"))
+
+
+def test_a_line_above_that_names_no_channel_is_none():
+    rows = "\n".join(f"{at / 50:.2f},{at % 7}" for at in range(100))
+    log = read(f"Afternoon\nTime [s],Value\n{rows}\n")
+    assert [one.name for one in log.channels] == ["Value"]
+
+
+def test_numbers_of_channels_that_lines_above_explain():
+    stamps = COLUMNS["Time [s]"]
+    channels = {12 + at: name for at, name in enumerate(name for name in COLUMNS if "Time" not in name)}
+    legend = [f"{number} = {name}" for number, name in channels.items()]
+    rows = [
+        f"{number};{stamps[at]};{COLUMNS[name][at]}" for at in range(len(stamps)) for number, name in channels.items()
+    ]
+    log = read("\n".join(["Device 7", *legend, "id;t;v", *rows, ""]))
+    assert_reads_all(log)
+    assert "long-form" in {finding.code for finding in log.findings}
+
+
+def test_a_state_that_lines_above_explain_is_no_channel_of_its_own():
+    lines = [
+        "1 = ready",
+        "2 = armed",
+        "State,Time [s],RPM",
+        *(f"{1 + at // 60},{at / 50:.2f},{900 + at}" for at in range(120)),
+    ]
+    log = read("\n".join(lines) + "\n")
+    assert log.get("engine_speed") is not None and len(log.channels) == 2
