@@ -281,7 +281,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     gears = findings.by(label_gears(driveline, motion, evidence))
     changes = findings.by(find_shifts(driveline, motion, evidence, gears))
     shifts = changes.shifts
-    findings.add(tell_shake(evidence, shifts))
+    findings.add(tell_shake(evidence, shifts, changes.limited))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = findings.by(measure_launch(driveline, motion, evidence, gears))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))

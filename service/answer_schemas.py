@@ -17,11 +17,12 @@ from typing import Any, Literal, get_args, get_origin, get_type_hints
 import numpy as np
 
 from passband.analysis.results.estimate import left_out_unless_said
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.results.unknown import Unknown
 from passband.service.item_schemas import item_schemas
 from passband.service.job_schemas import job_schema
 
-Schema = dict[str, Any]
+Schema = JsonObject
 REF = "#/components/schemas/"
 NUMBER: Schema = {"type": ["number", "null"]}
 """What is not finite is told as null."""

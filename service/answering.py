@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import orjson
 
@@ -17,12 +16,13 @@ from passband.analysis.channels.recognition import channel_named
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.reading.columns.answers import answer_text
 from passband.analysis.results.doubt import AS_LOGGED, IGNORE
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.details import ColumnAnswer, ColumnAnswers, RunChanges
 from passband.service.given import Fault, GivenError
 from passband.service.library import Library
 from passband.service.store.records import CarRecord, RunRecord
+from passband.web.run_shown import AnswerGiven
 
-JsonObject = dict[str, Any]
 Answers = Mapping[str, Mapping[str, str]]
 
 NO_CAR = (
@@ -169,14 +169,14 @@ def layouts_of(review: JsonObject) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*(review.get("layouts") or ()), *asked]))
 
 
-def given_answers(review: JsonObject, car: JsonObject | None) -> list[JsonObject]:
-    """What was answered for the layouts of a run: ``layout``, ``column``, ``said``, in the car's order."""
+def given_answers(review: JsonObject, car: JsonObject | None) -> tuple[AnswerGiven, ...]:
+    """What was answered for the layouts of a run, in the car's order."""
     layouts = (car or {}).get("layouts") or {}
-    return [
-        {"layout": layout, "column": column, "said": said}
+    return tuple(
+        AnswerGiven(layout, column, said)
         for layout in layouts_of(review)
         for column, said in (layouts.get(layout) or {}).items()
-    ]
+    )
 
 
 def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRecord, ...]:

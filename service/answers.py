@@ -12,6 +12,7 @@ from urllib.parse import quote
 import orjson
 from fastapi import Cookie, Depends, Request, Response
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.bodies import steadily
 from passband.service.errors import Problem
 from passband.service.library import Library
@@ -54,7 +55,7 @@ TheUnits = Annotated[UnitSystem, Depends(_units)]
 """Units that a reader wants to see: the address's, else those remembered."""
 
 
-async def _body(request: Request, settings: TheSettings) -> dict[str, Any]:
+async def _body(request: Request, settings: TheSettings) -> JsonObject:
     kind = request.headers.get("content-type", "application/json").partition(";")[0].strip().lower()
     if not kind.endswith(("/json", "+json")):
         raise Problem(415, "Not JSON", "Send a JSON object, and say so: Content-Type: application/json.")
@@ -67,11 +68,11 @@ async def _body(request: Request, settings: TheSettings) -> dict[str, Any]:
     return json_body(bytes(body), what="body")
 
 
-TheBody = Annotated[dict[str, Any], Depends(_body)]
+TheBody = Annotated[JsonObject, Depends(_body)]
 """A JSON object that was sent, under the limit."""
 
 
-def json_body(sent: bytes, *, what: str) -> dict[str, Any]:
+def json_body(sent: bytes, *, what: str) -> JsonObject:
     """A JSON object out of bytes.
 
     Parameters

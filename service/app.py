@@ -18,7 +18,7 @@ from passband.service.access.teams import Teams, open_teams
 from passband.service.answered import RequestIds, log_answered
 from passband.service.assets import PageFiles
 from passband.service.guard import Guard
-from passband.service.job_work import JobRunner
+from passband.service.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
 from passband.service.metrics import Kept, Metrics, kept_by
 from passband.service.readiness import Looked
@@ -56,7 +56,7 @@ PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
 
 
 def _job_runner(app: FastAPI, teams: Teams | None, settings: Settings) -> JobRunner:
-    at_once, hear = settings.workers + 1, app.state.metrics.worked_job
+    at_once, hear = settings.workers + BEYOND_WORKERS, app.state.metrics.worked_job
     if teams is not None:
         return JobRunner(teams.libraries.all_open, at_once=at_once, first=teams.open_with_work, hear=hear)
     return JobRunner(lambda: [app.state.library], at_once=at_once, hear=hear)

@@ -339,12 +339,12 @@ def print_bench(
     run = BenchedRun(full, as_table(full).frame, listed.car, label)
     laid = lay_bench(run, Sheets(sheet, sheet_before, curve, curve_before), units=drawn_in(form))
     if picture is not None:
-        picture.write_text(laid["dynamometer"]["picture"], encoding="utf-8")
+        picture.write_text(laid.dynamometer.picture if laid.dynamometer else "", encoding="utf-8")
     if form == "json":
-        figures = {name: None if one is None else one["figures"] for name, one in laid.items()}
+        figures = {name: None if one is None else one.figures for name, one in laid.by_name().items()}
         print_json({"run": label, **figures})
         return 0
-    print("\n".join(one["print"] for one in laid.values() if one is not None), end="")
+    print("\n".join(one.print for one in laid.by_name().values() if one is not None), end="")
     return 0
 
 

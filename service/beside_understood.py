@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from passband.analysis.given.ranges import FACTS, Range, read_within
 from passband.analysis.quantities import parse_quantity, split_quantity
+from passband.analysis.results.plain_values import Stored
 from passband.service.bench_and_map import read_efficiency, read_loss
 from passband.service.search_asked import read_search
 from passband.service.whatif_asked import read_gains, read_ratios, read_shift_points
@@ -20,7 +20,7 @@ SIGNS = ("+", "-")
 """What makes a number a change."""
 
 
-def words_of_change(asked: Mapping[str, Any]) -> tuple[dict[str, str], dict[str, str]]:
+def words_of_change(asked: Stored) -> tuple[dict[str, str], dict[str, str]]:
     """What a change to a run would be understood as.
 
     Parameters
@@ -41,7 +41,7 @@ def words_of_change(asked: Mapping[str, Any]) -> tuple[dict[str, str], dict[str,
     return _words(asked, _CHANGE)
 
 
-def words_of_turbo(given: Mapping[str, Any]) -> tuple[dict[str, str], dict[str, str]]:
+def words_of_turbo(given: Stored) -> tuple[dict[str, str], dict[str, str]]:
     """What is said of a turbo's installation, as it would be understood.
 
     Parameters
@@ -62,7 +62,7 @@ def words_of_turbo(given: Mapping[str, Any]) -> tuple[dict[str, str], dict[str, 
     return _words(given, _TURBO)
 
 
-def _words(given: Mapping[str, Any], of: Mapping[str, Callable[[str], str]]) -> tuple[dict[str, str], dict[str, str]]:
+def _words(given: Stored, of: Mapping[str, Callable[[str], str]]) -> tuple[dict[str, str], dict[str, str]]:
     words, faults = {}, {}
     for name, say in of.items():
         text = str(given.get(name, "")).strip()

@@ -13,6 +13,7 @@ from typing import Any
 import orjson
 
 from passband.analysis.channels.log import LogError
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.given import GivenError
 from passband.service.store.faults import CannotRestore, NotWhole
 from passband.service.store.files import Written
@@ -162,7 +163,7 @@ def _review_in(folder: LibraryFolder, entry: Entry, run: KeptRun) -> NewReview |
     return kept_review(run, review)
 
 
-def summary_of(review: bytes) -> dict[str, Any]:
+def summary_of(review: bytes) -> JsonObject:
     """What a list shows of a review that is kept."""
     from passband.analysis.results.codec import plain, review_from_json
     from passband.analysis.runs.summary import summarise

@@ -7,14 +7,12 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from typing import Any
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.given import read_car
 from passband.service.store.records import CarRecord, Records
 from passband.service.turns import Writing
 from passband.service.upload_review import now
-
-JsonObject = dict[str, Any]
 
 
 class Cars:

@@ -18,6 +18,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.whatif.back_test import FACTS
 from passband.service.errors import Problem, not_found
 from passband.service.given import read_car
@@ -139,7 +140,7 @@ def _kept(library: Library, car_id: str) -> dict[int, ItemRecord]:
     return {int(one.given["version"]): one for one in items if not one.gone}
 
 
-def given_as_known(car: CarRecord, facts: Sequence[VersionFact]) -> dict[str, Any]:
+def given_as_known(car: CarRecord, facts: Sequence[VersionFact]) -> JsonObject:
     """One version of a car with what later versions corrected in it.
 
     Parameters

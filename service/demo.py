@@ -17,6 +17,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 import passband.demo_logs
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.app import create_app
 from passband.service.details import UploadDetails
 from passband.service.given import read_given
@@ -106,7 +107,7 @@ def _copy(log: Path, incoming: Path) -> ReceivedFile:
     return ReceivedFile(copy, log.name, copy.stat().st_size)
 
 
-def _car(library: Library, given: dict[str, object]) -> CarRecord:
+def _car(library: Library, given: JsonObject) -> CarRecord:
     same = [car for car in library.records.all_cars() if car.given == given]
     return same[0] if same else library.cars.add(given)
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StrictBool
 
-JsonObject = dict[str, Any]
+from passband.analysis.results.plain_values import JsonObject
 
 
 def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:

@@ -1,7 +1,7 @@
 """Digests of stored runs: kept beside their rows, made anew from review and table where a run has none of our form.
 
-Public: `digests_of`, `title_of`, `engine_of`, `engines_of`, `beside_of`, `sheet_of`, `EventSheet`,
-`Beside`, `air_of_engine`.
+Public: `digests_of`, `engine_of`, `engines_of`, `beside_of`, `sheet_of`, `EventSheet`, `EngineFound`, `Beside`,
+`air_of_engine`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from passband.analysis.results.codec import plain
+from passband.analysis.results.plain_values import JsonObject, Stored
 from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
@@ -20,19 +21,30 @@ from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, make_season_sheet
 from passband.analysis.runs.verdict import SAME_AIR
-from passband.service.details import title
 from passband.service.library import Library
 from passband.service.remembered import Remembered
+from passband.service.run_answers import title_of
 from passband.service.side_by_side import fetch_run, prepare_stored
 from passband.service.store.digest_rows import EngineLink
 from passband.service.store.records import RunRecord
 from passband.service.usuals import begun_at, usuals_of_car
+from passband.web.season import EngineShown
 
 FORM_OF_ENGINE = 2
 """Of what is kept of an engine: one of another form is held against its own anew."""
 
-JsonObject = Mapping[str, Any]
-"""What was found of an engine, as JSON says it."""
+
+@dataclass(frozen=True, slots=True)
+class EngineFound:
+    """A run's engine against the car's own before it, as it is kept."""
+
+    said: Stored
+    """A `SameEngine`, as JSON says it."""
+
+    @property
+    def shown(self) -> EngineShown:
+        """What of it a page shows."""
+        return EngineShown(self.said["line"], self.said["as_before"], self.said["fault"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +55,7 @@ class EventSheet:
     """In the order of the rows."""
     sheet: SeasonSheet
     """A row a run."""
-    engine: tuple[JsonObject | None, ...]
+    engine: tuple[EngineFound | None, ...]
     """Each run's engine against the car's own before it."""
     best: RunRecord | None
     """The quickest without a fault found."""
@@ -59,7 +71,7 @@ Key = tuple[str, str]
 
 
 _DIGESTS: Remembered[RunDigest] = Remembered(1000)
-_ENGINES: Remembered[JsonObject] = Remembered(2000)
+_ENGINES: Remembered[EngineFound] = Remembered(2000)
 _SHEETS: Remembered[SeasonSheet] = Remembered(8)
 
 
@@ -99,22 +111,6 @@ def _key(run: RunRecord) -> Key:
     return run.id, run.reviewed_at
 
 
-def title_of(run: RunRecord) -> str:
-    """What pages call a run.
-
-    Parameters
-    ----------
-    run : RunRecord
-        Its row.
-
-    Returns
-    -------
-    str
-        The user's label, else event and round, else the first log's name.
-    """
-    return title(run.details.label, run.details.event, run.details.round, run.summary["log_names"])
-
-
 @dataclass(frozen=True, slots=True)
 class _Kept:
     """How an engine stood, as it was kept."""
@@ -144,7 +140,7 @@ def _follow(library: Library, car: str) -> _Followed:
     comparable = [_comparable(fresh, link) for link in links]
     if sum(not link.held_by for link in links) > FEW:
         digests_of(library, keys)  # all in one question
-    news: list[tuple[str, str, dict[str, Any] | None]] = []
+    news: list[tuple[str, str, JsonObject | None]] = []
 
     def hold(place: int, own: Sequence[int]) -> _Kept | None:
         held_by = _held_by([keys[place], *(keys[one] for one in own)])
@@ -156,7 +152,7 @@ def _follow(library: Library, car: str) -> _Followed:
         kept: Any = plain(found)
         news.append((link.run_id, held_by, kept))
         if kept is not None:
-            _ENGINES.put(held_by, kept)
+            _ENGINES.put(held_by, EngineFound(kept))
         return _Kept(held_by, found.as_before) if found is not None else None
 
     since = begun_at([link.run_id for link in links], usuals_of_car(library, car))
@@ -183,7 +179,7 @@ def _held_by(keys: Sequence[Key]) -> str:
     return hashlib.sha256(f"{FORM}.{FORM_OF_ENGINE}|{written}".encode()).hexdigest()[:32]
 
 
-def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[JsonObject | None]:
+def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[EngineFound | None]:
     """Whether runs' engines were as in their cars' runs before them.
 
     Parameters
@@ -195,8 +191,8 @@ def engines_of(library: Library, runs: Sequence[RunRecord]) -> list[JsonObject |
 
     Returns
     -------
-    list of mapping or None
-        A `SameEngine` each, as JSON says it; None where a run names no car, or there is none to hold it against.
+    list of EngineFound or None
+        One each; None where a run names no car, or there is none to hold it against.
     """
     return _engines(library, runs, _follow_all(library, runs))
 
@@ -207,22 +203,24 @@ def _follow_all(library: Library, runs: Sequence[RunRecord]) -> dict[str, _Follo
     return {car: _follow(library, car) for car in cars}
 
 
-def _engines(library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]) -> list[JsonObject | None]:
+def _engines(
+    library: Library, runs: Sequence[RunRecord], followed: Mapping[str, _Followed]
+) -> list[EngineFound | None]:
     against = {run_id: key for one in followed.values() for run_id, key in one.against.items()}
     found = _engines_kept(library, {run.id: against[run.id] for run in runs if run.id in against})
     return [found.get(run.id) for run in runs]
 
 
-def _engines_kept(library: Library, held_by: Mapping[str, str]) -> dict[str, JsonObject]:
+def _engines_kept(library: Library, held_by: Mapping[str, str]) -> dict[str, EngineFound]:
     """What was found of engines, by run; what each was held against names it."""
     found = {run_id: kept for run_id, key in held_by.items() if (kept := _ENGINES.get(key)) is not None}
     lacking = [run_id for run_id in held_by if run_id not in found]
-    for run_id, kept in library.records.digests.held(lacking).items() if lacking else ():
-        found[run_id] = _ENGINES.put(held_by[run_id], kept)
+    for run_id, said in library.records.digests.held(lacking).items() if lacking else ():
+        found[run_id] = _ENGINES.put(held_by[run_id], EngineFound(said))
     return found
 
 
-def engine_of(library: Library, run: RunRecord) -> JsonObject | None:
+def engine_of(library: Library, run: RunRecord) -> EngineFound | None:
     """Whether a run's engine was as in the car's runs before it; as `engines_of` says."""
     return engines_of(library, [run])[0]
 
@@ -231,7 +229,7 @@ def engine_of(library: Library, run: RunRecord) -> JsonObject | None:
 class Beside:
     """What stands beside one run of many."""
 
-    engine: JsonObject | None
+    engine: EngineFound | None
     """Whether its engine was as in the car's runs before it, as `engines_of` says."""
     best: str | None
     """Id of the car's quickest other run of the same event without a fault found: in the same air, else in any. One
@@ -267,7 +265,7 @@ def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -
     engine = _engines_kept(library, {run_id: against[run_id] for run_id in beside if run_id in against})
     quick = [
         (
-            bool(run_id in engine and engine[run_id]["fault"]),
+            bool(run_id in engine and engine[run_id].shown.fault),
             not (own and density and abs(own / density - 1.0) <= SAME_AIR),
             float(elapsed_s),
             run_id,
@@ -303,7 +301,7 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     followed = _follow_all(library, runs)
     engine = _engines(library, runs, followed)
     keys = list(map(_key, runs))
-    down = [str(one["fault"]) if one else "" for one in engine]
+    down = [one.shown.fault if one is not None else "" for one in engine]
     fresh = _new_usuals(library, runs)
     cars = {run.car[0]: str(run.summary["car_name"]) for run in runs if run.car is not None}
     learnt = {name: _air_of(library, car, followed[car], {}) for car, name in cars.items()}

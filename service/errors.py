@@ -23,6 +23,9 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from passband.analysis.channels.log import LogError, NotALog
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.plain_values import JsonObject
+from passband.analysis.results.reading_back import record_from
 from passband.service.given import GivenError
 from passband.service.headers import SAFE_HEADERS
 from passband.service.log_lines import TOLD
@@ -102,9 +105,11 @@ def problem_response(request: Request, problem: Problem) -> Response:
     """
     instance, headers = request.url.path, problem_headers(problem)
     if _wants_page(request):
-        from passband.web.pages import render_error
+        from passband.web.pages import ProblemShown, render_error
 
-        return HTMLResponse(render_error({"findings": [], **_body(problem, instance)}), problem.status, headers)
+        findings = tuple(record_from(Finding, one, "finding", {}) for one in problem.more.get("findings", ()))
+        shown = ProblemShown(problem.title, problem.detail, findings)
+        return HTMLResponse(render_error(shown), problem.status, headers)
     return Response(problem_json(problem, instance=instance), problem.status, headers, MEDIA_TYPE)
 
 
@@ -132,7 +137,7 @@ def problem_headers(problem: Problem) -> dict[str, str]:
     return {**SAFE_HEADERS, "Cache-Control": "no-store", **numbered, **problem.headers}
 
 
-def _body(problem: Problem, instance: str) -> dict[str, Any]:
+def _body(problem: Problem, instance: str) -> JsonObject:
     return {
         "type": "about:blank",
         "title": problem.title,

@@ -16,6 +16,7 @@ import orjson
 from fastapi import Request, Response
 from fastapi.responses import StreamingResponse
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.progress import STAGES, Progress, Stage
 
 EVENT_STREAM = "text/event-stream"
@@ -78,12 +79,12 @@ async def _events(request: Request, work: Callable[[Progress], Awaitable[Respons
         progress.cancel()
 
 
-def stage_json(stage: Stage) -> dict[str, Any]:
+def stage_json(stage: Stage) -> JsonObject:
     """A stage as who follows is told of it."""
     return {"stage": stage.key, "what": stage.what, "number": STAGES.index(stage.key) + 1, "of": len(STAGES)}
 
 
-async def _answer(request: Request, task: asyncio.Future[Response]) -> dict[str, Any]:
+async def _answer(request: Request, task: asyncio.Future[Response]) -> JsonObject:
     error = task.exception()
     response = task.result() if error is None else await _as_problem(request, error)
     return {"status": response.status_code, "body": orjson.Fragment(bytes(response.body))}
@@ -97,5 +98,5 @@ async def _as_problem(request: Request, error: BaseException) -> Response:
     return cast("Response", await handler(request, error))
 
 
-def _event(name: str, data: dict[str, Any]) -> bytes:
+def _event(name: str, data: JsonObject) -> bytes:
     return b"event: " + name.encode() + b"\ndata: " + orjson.dumps(data) + b"\n\n"

@@ -6,7 +6,7 @@ Public: `print_forecast_check`.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from passband.service.given import GivenError, read_file, read_given
 from passband.service.listed_sheets import curve_text
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from passband.analysis.review import FullReview
     from passband.analysis.whatif.foretell import Foretold
     from passband.analysis.whatif.model import RunModel
+    from passband.web.printed_whatif import CheckedForecast
 
 MOST_CHANGES = 200
 """More pairs than a season has known changes. A longer list is refused."""
@@ -71,7 +72,9 @@ def print_forecast_check(path: Path, *, label: str, known: Path, car: Path | Non
         foretold = foretell_with(ModelledRun(base, listed[label].car, model), wanted)
         rows.append(_row(name, asked, foretold, base, reviews_of(listed[name])[0]))
     if as_json:
-        print_json({"run": label, "checked": rows})
+        from passband.analysis.results.codec import plain
+
+        print_json({"run": label, "checked": plain(rows)})
         return 0
     from passband.web.printed_whatif import print_checked
 
@@ -104,22 +107,14 @@ def _model(base: FullReview, listed: ListedRun) -> tuple[RunModel, float | None]
     return model, most_boost_pa(table)
 
 
-def _row(name: str, asked: WhatIfAsked, foretold: Foretold, base: FullReview, other: FullReview) -> dict[str, Any]:
-    """One change: what was foretold, what was measured, and how far apart they are."""
-    from passband.analysis.results.codec import plain
+def _row(name: str, asked: WhatIfAsked, foretold: Foretold, base: FullReview, other: FullReview) -> CheckedForecast:
     from passband.service.whatif_asked import asked_in_words
+    from passband.web.printed_whatif import CheckedForecast
 
-    measured = _measured(base, other)
-    foretold_s = foretold.elapsed_time_s
+    measured, foretold_s = _measured(base, other), foretold.elapsed_time_s
     error = None if foretold_s is None or measured is None else foretold_s.value - measured.value
-    return {
-        "label": name,
-        "change": asked_in_words(asked),
-        "foretold_s": None if foretold_s is None else plain(foretold_s),
-        "measured_s": None if measured is None else plain(measured),
-        "error_s": error,
-        "why": next((one.text for one in foretold.findings if foretold_s is None), ""),
-    }
+    why = next((one.text for one in foretold.findings if foretold_s is None), "")
+    return CheckedForecast(name, asked_in_words(asked), foretold_s, measured, error, why)
 
 
 def _measured(base: FullReview, other: FullReview) -> Estimate | None:

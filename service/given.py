@@ -14,6 +14,7 @@ import orjson
 from pydantic import BaseModel, ValidationError
 
 from passband.analysis.given.car import Car
+from passband.analysis.results.plain_values import JsonObject
 
 MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
@@ -102,7 +103,7 @@ def read_car(given: object) -> Car:
     return car
 
 
-def read_file(path: Path, *, what: str) -> dict[str, Any]:
+def read_file(path: Path, *, what: str) -> JsonObject:
     """Plain values from a TOML or JSON file.
 
     Parameters

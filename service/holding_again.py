@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import orjson
 
+from passband.analysis.results.plain_values import JsonObject
+
 if TYPE_CHECKING:
     from passband.analysis.given.car import Car, Limit
     from passband.analysis.runs.kept_digest import KeptDigest
@@ -27,9 +29,9 @@ class HoldTask:
     """The run's review, JSON."""
     digest: tuple[bytes, bytes] | None
     """Its digest's figures and arrays, as kept; None where there is none."""
-    car: dict[str, Any] | None
+    car: JsonObject | None
     """As given."""
-    car_was: dict[str, Any] | None
+    car_was: JsonObject | None
     """With which the review was made, as given."""
     label: str
     event: str
@@ -42,9 +44,9 @@ class HoldTask:
 class HeldRun:
     """What came of it."""
 
-    review: dict[str, Any]
+    review: JsonObject
     """As JSON says it."""
-    summary: dict[str, Any]
+    summary: JsonObject
     """What a list shows of it."""
     digest: KeptDigest | None
     """The run in few numbers; None where it had none."""
@@ -108,7 +110,7 @@ def _car(given: bytes) -> Car:
     return read_car(orjson.loads(given) or NO_CAR)
 
 
-def _limits_of(given: dict[str, Any] | None) -> tuple[Limit, ...]:
+def _limits_of(given: JsonObject | None) -> tuple[Limit, ...]:
     """A car's limits; none where this version would not take the car any more."""
     from passband.service.given import GivenError
 

@@ -5,9 +5,9 @@ Public: `item_schemas`.
 
 from __future__ import annotations
 
-from typing import Any
+from passband.analysis.results.plain_values import JsonObject
 
-Schema = dict[str, Any]
+Schema = JsonObject
 TEXT: Schema = {"type": "string"}
 OR_NULL: Schema = {"type": ["string", "null"]}
 

@@ -1,7 +1,7 @@
 """What a user tells beside cars and runs: parts of a car with what they have seen, and two groups of runs by a name.
 
-Public: `PartGiven`, `GroupsGiven`, `part_json`, `groups_json`, `given_of`, `add_item`, `change_item`, `let_go`,
-`item_of`, `sides_here`, `count_parts`, `PART`, `GROUPS`.
+Public: `PartGiven`, `GroupsGiven`, `part_json`, `part_told`, `groups_json`, `groups_shown`, `given_of`,
+`add_item`, `change_item`, `let_go`, `item_of`, `sides_here`, `count_parts`, `PART`, `GROUPS`.
 """
 
 from __future__ import annotations
@@ -9,10 +9,11 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.used_up import Part, UsedUp, count_part
 from passband.service.details import When
 from passband.service.digests import digests_of
@@ -22,6 +23,8 @@ from passband.service.run_list import Rpm
 from passband.service.store.digest_rows import DatedRun
 from passband.service.store.records import ItemRecord
 from passband.service.upload_review import now
+from passband.web.groups_shown import GroupsShown
+from passband.web.parts_shown import PartTold
 
 PART, GROUPS = "part", "groups"
 KEPT_BY_US = frozenset({"id", "car", "made_at", "gone", "used_up"})
@@ -64,17 +67,29 @@ class GroupsGiven(BaseModel):
     notes: str = Field("", max_length=20_000)
 
 
-def part_json(item: ItemRecord) -> dict[str, Any]:
+def part_json(item: ItemRecord) -> JsonObject:
     """A part as the API tells it."""
     return {"id": item.id, "car": item.car_id, "made_at": item.made_at, "gone": item.gone, **item.given}
 
 
-def groups_json(item: ItemRecord) -> dict[str, Any]:
+def part_told(item: ItemRecord) -> PartTold:
+    """What its owner told of a part, for a page."""
+    given = PartGiven.model_validate(item.given)
+    return PartTold(**{**given.model_dump(), "above_rpm": tuple(given.above_rpm)})
+
+
+def groups_json(item: ItemRecord) -> JsonObject:
     """Two groups as the API tells them."""
     return {"id": item.id, "made_at": item.made_at, "gone": item.gone, **item.given}
 
 
-def given_of(body: dict[str, Any]) -> dict[str, Any]:
+def groups_shown(item: ItemRecord) -> GroupsShown:
+    """The same for a page."""
+    given = GroupsGiven.model_validate(item.given)
+    return GroupsShown(item.id, given.name, tuple(given.before), tuple(given.after), given.notes)
+
+
+def given_of(body: JsonObject) -> JsonObject:
     """A body without what an answer adds."""
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
@@ -205,7 +220,7 @@ def count_parts(library: Library, items: Sequence[ItemRecord]) -> list[UsedUp]:
     return counted
 
 
-def _in_part(runs: Sequence[DatedRun], given: dict[str, Any]) -> list[DatedRun]:
+def _in_part(runs: Sequence[DatedRun], given: JsonObject) -> list[DatedRun]:
     """Runs that a part was in, of those that are still here."""
     ids = [run.id for run in runs]
     first = ids.index(given["first_run"]) if given["first_run"] in ids else 0

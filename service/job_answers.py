@@ -5,10 +5,9 @@ Public: `accepted`, `job_json`, `wants_no_wait`, `RESPOND_ASYNC`.
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import Request
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers import Json
 from passband.service.following import stage_json
 from passband.service.library import Library
@@ -71,7 +70,7 @@ def answered(library: Library, job: Job) -> Json:
     return Json(job_json(library, job), headers={**headers, "Cache-Control": "no-store"})
 
 
-def job_json(library: Library, job: Job) -> dict[str, Any]:
+def job_json(library: Library, job: Job) -> JsonObject:
     """A job as JSON says it.
 
     Parameters
@@ -110,13 +109,13 @@ def _begun(library: Library, job: Job) -> bool:
     return job.state == "waiting" and counts.reviewed + counts.left > 0
 
 
-def _uploaded(library: Library, job: Job) -> dict[str, Any]:
+def _uploaded(library: Library, job: Job) -> JsonObject:
     result = job.result or {}
     runs = [run for id in result["runs"] if (run := library.records.run(id)) is not None]
     return {"new": result["new"], "runs": [run_json(run) for run in runs], "findings": result["findings"]}
 
 
-def _reviewed_again(library: Library, job: Job) -> dict[str, Any]:
+def _reviewed_again(library: Library, job: Job) -> JsonObject:
     """How many runs are meant and have their new review; they stand when all are there."""
     if job.result is not None and "reviewed" in job.result:
         return {**job.result, "stands": True}

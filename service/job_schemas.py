@@ -5,9 +5,9 @@ Public: `job_schema`.
 
 from __future__ import annotations
 
-from typing import Any
+from passband.analysis.results.plain_values import JsonObject
 
-Schema = dict[str, Any]
+Schema = JsonObject
 
 
 def job_schema(ref: str) -> Schema:

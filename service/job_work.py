@@ -1,6 +1,6 @@
 """Jobs taken and done beside the questions, one after another in a few threads that ask the processes for reviews.
 
-Public: `JobRunner`, `do_job`, `WorkedJob`.
+Public: `JobRunner`, `do_job`, `WorkedJob`, `BEYOND_WORKERS`.
 """
 
 from __future__ import annotations
@@ -33,6 +33,9 @@ AGAIN_S = 30.0
 """How soon a job is tried again that the disk, or an error of ours, stood in the way of. [s]"""
 LOOK_S = 2.0
 """How often it is looked whether a job has come due that nobody woke us for. [s]"""
+BEYOND_WORKERS = 2
+"""So many more jobs are under way than there are processes for reviews: while one's logs are fetched and another's
+review is kept, none of the processes waits."""
 TELL_S = 1.0
 """How often a stage that has changed is told. [s]"""
 
@@ -151,7 +154,7 @@ class JobRunner:
     libraries : callable
         Those that are open now.
     at_once : int
-        Jobs at once: one more than there are processes for reviews, so that none of them waits.
+        Jobs at once; see `BEYOND_WORKERS`.
     first : callable, optional
         Called before the first job is taken, beside all else.
     hear : callable, optional

@@ -3,25 +3,28 @@
 Each is an item of the car, so that backup, recheck and undo are those of any item; one that was replaced or taken off
 stays kept.
 
-Public: `SheetGiven`, `SHEET`, `kept_sheet_json`, `sheets_of`, `keep_sheet`, `take_sheet_off`, `with_kept`.
+Public: `SheetGiven`, `SHEET`, `kept_sheet_json`, `sheet_shown`, `sheets_of`, `keep_sheet`, `take_sheet_off`,
+`with_kept`.
 """
 
 from __future__ import annotations
 
 import secrets
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from passband.analysis.bench.sheets import read_dyno_curve, read_flow_sheet
 from passband.analysis.channels.log import NotALog
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.turbo.map import read_compressor_map
 from passband.service.details import BenchSheets, Sheet
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
 from passband.service.store.records import ItemRecord, RunRecord
 from passband.service.upload_review import now
+from passband.web.parts_shown import SheetOfCar
 
 SHEET = "sheet"
 What = Literal["flow_sheet", "flow_sheet_before", "dynamometer", "dynamometer_before", "compressor_map"]
@@ -48,9 +51,14 @@ class SheetGiven(BaseModel):
     charge_loss: str = Field("0 kPa", max_length=100)
 
 
-def kept_sheet_json(item: ItemRecord) -> dict[str, Any]:
+def kept_sheet_json(item: ItemRecord) -> JsonObject:
     """A sheet as the API tells it."""
     return {"id": item.id, "car": item.car_id, "made_at": item.made_at, **item.given}
+
+
+def sheet_shown(item: ItemRecord) -> SheetOfCar:
+    """The same for a page, without its text."""
+    return SheetOfCar(item.given["what"], item.given["name"], item.made_at)
 
 
 def sheets_of(library: Library, car_id: str) -> list[ItemRecord]:
@@ -126,7 +134,7 @@ def with_kept(library: Library, run: RunRecord, asked: BenchSheets) -> BenchShee
     if run.car is None or any(getattr(asked, what) for what in READERS):
         return asked
     kept = {one.given["what"]: one.given for one in sheets_of(library, run.car[0])}
-    given_now: dict[str, Any] = {what: given["text"] for what, given in kept.items()}
+    given_now: JsonObject = {what: given["text"] for what, given in kept.items()}
     if "compressor_map" in kept:
         given_now |= {key: kept["compressor_map"][key] for key in INSTALLED if key not in asked.model_fields_set}
     return asked.model_copy(update=given_now)

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.bringing_back import bring_back
 from passband.service.cars import Cars
 from passband.service.deleting import Deleting
@@ -42,7 +42,6 @@ from passband.service.workers import Workers
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
 
-JsonObject = dict[str, Any]
 
 ALREADY_HERE: JsonObject = {
     "code": "logs-already-here",

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.errors import Problem
 from passband.service.given import read_given
 from passband.service.items import GROUPS, PART, GroupsGiven, PartGiven, add_item
@@ -77,7 +77,7 @@ def _keep_sheet(library: Library, car: str, given: SheetGiven) -> str:
 
 def _sheet(what: str, path: Path, sheets: ListedSheets) -> SheetGiven:
     text = path.read_text(encoding="utf-8", errors="replace")
-    given: dict[str, Any] = {"what": what, "name": path.name, "text": text}
+    given: JsonObject = {"what": what, "name": path.name, "text": text}
     if what == "compressor_map":
         given |= {key: said for key in INSTALLED if (said := getattr(sheets, key)) is not None}
     return read_given(SheetGiven, given, what=f"sheet {path.name}")
@@ -98,7 +98,7 @@ def _between(listed: Sequence[ListedRun], part: ListedPart, given: ListedRun) ->
     return first <= labels.index(given.label) <= last
 
 
-def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
+def _part(part: ListedPart, span: Runs) -> JsonObject:
     """A part as the library keeps it: without a last run of its own it is still in the car."""
     return PartGiven(
         name=part.name,
@@ -108,5 +108,5 @@ def _part(part: ListedPart, span: Runs) -> dict[str, Any]:
     ).model_dump()
 
 
-def _is_kept(library: Library, kind: str, given: dict[str, Any]) -> bool:
+def _is_kept(library: Library, kind: str, given: JsonObject) -> bool:
     return any(one.given == given for one in library.records.items(kind))

@@ -13,9 +13,9 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from passband.analysis.channels.log import LogError
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.details import UploadDetails
 from passband.service.given import GivenError, read_given
 from passband.service.library import Library, LibraryInUse
@@ -127,14 +127,14 @@ def _take_in(library: Library, run: ListedRun, car: CarRecord, before: threading
     return TakenIn("taken in" if len(taken.runs) == 1 else f"taken in, {len(taken.runs)} runs")
 
 
-def _details(run: ListedRun) -> dict[str, Any]:
+def _details(run: ListedRun) -> JsonObject:
     """What was said of it; what the service has no field for goes into the notes."""
     notes = "\n".join(filter(None, (run.notes, f"Group: {run.group}." if run.group else "")))
     said = {
         "label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft,
         "at": run.at,
     }  # fmt: skip
-    given: dict[str, Any] = {"slip": list(run.slips_given) or None, "air": run.air_given}
+    given: JsonObject = {"slip": list(run.slips_given) or None, "air": run.air_given}
     return {**said, **{name: value for name, value in given.items() if value}}
 
 

@@ -12,8 +12,9 @@ import logging
 import re
 import sys
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Literal
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.request_ids import request_id
 
 TOLD = "told in the log"
@@ -62,7 +63,7 @@ class JsonFormatter(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
         """The line of an event."""
         at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-        entry: dict[str, Any] = {"at": at, "level": record.levelname, "logger": record.name}
+        entry: JsonObject = {"at": at, "level": record.levelname, "logger": record.name}
         entry["text"] = record.getMessage()
         if request_id.get():
             entry["request"] = request_id.get()
@@ -83,3 +84,4 @@ def log_by_the_line(form: Literal["text", "json"] = "text") -> None:
     handler.setFormatter(JsonFormatter() if form == "json" else LineFormatter())
     handler.addFilter(_not_given_yet)
     logging.basicConfig(level=logging.INFO, handlers=[handler])
+    logging.getLogger("alembic.runtime.plugins").setLevel(logging.WARNING)  # six lines of what it has, and none uses

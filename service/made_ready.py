@@ -60,13 +60,13 @@ def _make_ready(library: Library | None, most_runs: int, ended: threading.Event)
 def _look_at_newest(library: Library, most: int) -> None:
     """The sheet of the newest event, once."""
     from passband.service.digests import sheet_of
-    from passband.service.routes.events import sheet_json
+    from passband.service.routes.events import event_shown
     from passband.web.pages import render_event
 
     try:
         for event in library.records.events()[:1]:
             runs = library.records.find_runs(event=event, car=None, limit=most, after=None)
-            render_event(sheet_json(sheet_of(library, runs[::-1]), event), units="us")
+            render_event(event_shown(sheet_of(library, runs[::-1]), event), units="us")
     except (
         NotWhole,
         FilesAway,

@@ -17,6 +17,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answer_schemas import REF, answer_schemas
 from passband.service.corrections import FactsGiven
 from passband.service.details import (
@@ -40,7 +41,7 @@ from passband.service.uploads import SORTED_FILES
 from passband.service.usuals import UsualGiven
 from passband.service.whatif_asked import WhatIfBody
 
-Schema = dict[str, Any]
+Schema = JsonObject
 JSON = "application/json"
 BYTES: Schema = {"type": "string", "format": "binary"}
 FILES: Schema = {
@@ -200,7 +201,7 @@ def install(app: FastAPI) -> None:
     """
     made = app.openapi
 
-    def described() -> dict[str, Any]:
+    def described() -> JsonObject:
         if app.openapi_schema is None:
             _complete(made(), app.state.settings)
         return made()

@@ -5,20 +5,24 @@ Public: `Form`, `print_reviews`, `print_log`, `print_json`, `drawn_in`.
 
 from __future__ import annotations
 
+import math
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import orjson
 
+from passband.analysis.results.plain_values import Stored
 from passband.service.given import GivenError, read_car
 from passband.service.printing_doubts import doubts_printed, one_line
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
     from passband.analysis.given.car import Air, Car, Slip
+    from passband.analysis.reading.description import ChannelDescription, LogDescription
+    from passband.analysis.results.findings import Finding
 
 Form = Literal["json", "us", "metric"]
 """JSON, or a page in one of the two systems of units."""
@@ -31,7 +35,7 @@ def drawn_in(form: Form) -> Literal["us", "metric"]:
 
 def print_reviews(
     paths: Sequence[Path],
-    car_given: Mapping[str, Any],
+    car_given: Stored,
     slips: Sequence[Slip],
     air: Air | None,
     *,
@@ -86,16 +90,17 @@ def print_reviews(
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
     answers = [given_as_json(one) for one in reviews]
-    for number, one in enumerate(answers, start=1):
-        _print_findings(one["findings"], before=f"run {number}: " if len(answers) > 1 else "")
+    for number, one in enumerate(reviews, start=1):
+        _print_findings(one.findings, before=f"run {number}: " if len(reviews) > 1 else "")
     if as_json:
         print_json({"runs": answers})
         return 0
+    from passband.web.car_shown import limits_given
     from passband.web.printed import print_review
 
-    tables = [as_table(one).frame for one in reviews]
+    tables, limits = [as_table(one).frame for one in reviews], limits_given(car_given)
     pages = [
-        print_review(one, units=units, car=car_given, table=table) for one, table in zip(reviews, tables, strict=True)
+        print_review(one, units=units, given=limits, table=table) for one, table in zip(reviews, tables, strict=True)
     ]
     print("\n\n".join(page.rstrip() for page in pages))
     return 0
@@ -130,6 +135,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
         If a file cannot be opened.
     """
     from passband.analysis.reading import describe, read_log
+    from passband.analysis.reading.description import description_json
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
@@ -141,12 +147,12 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
             layouts=car.layouts if car else None,
         )
     described = describe(logs)
-    _print_findings(described["findings"])
+    _print_findings(described.findings)
     if as_json:
-        print_json(described)
+        print_json(description_json(described))
     else:
         print(_log_table(described))
-        for line in doubts_printed(described["doubts"]):
+        for line in doubts_printed(described.doubts):
             print(line)
     if out is not None:
         with _progress(f"writing {out.name}"):
@@ -171,25 +177,25 @@ def print_json(answer: Any) -> None:
     sys.stdout.buffer.flush()
 
 
-def _print_findings(findings: Any, *, before: str = "") -> None:
+def _print_findings(findings: Iterable[Finding], *, before: str = "") -> None:
     for finding in findings:
-        where = f" ({finding['where']})" if finding["where"] else ""
-        print(one_line(f"{before}{finding['level']}: {finding['text']}{where}"), file=sys.stderr)
+        where = f" ({finding.where})" if finding.where else ""
+        print(one_line(f"{before}{finding.level}: {finding.text}{where}"), file=sys.stderr)
 
 
-def _log_table(described: dict[str, Any]) -> str:
-    text, time = described["text"], described["time"]
-    packed = f", {text['compression']}" if text["compression"] else ""
+def _log_table(described: LogDescription) -> str:
+    text, time = described.text, described.time
+    packed = f", {text.compression}" if text.compression else ""
     names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point", " ": "blanks"}
     lines = [
-        f"text   {text['encoding']}{packed}, parted by {names.get(text['delimiter'], text['delimiter'])}, "
-        f"decimal {names.get(text['decimal'], text['decimal'])}, {text['rows']} rows",
-        f"time   {time['basis']}: {_number(time['first_s'])} to {_number(time['last_s'])} s, "
-        f"{_number(time['rate_hz'])} rows a second",
+        f"text   {text.encoding}{packed}, parted by {names.get(text.delimiter, text.delimiter)}, "
+        f"decimal {names.get(text.decimal, text.decimal)}, {text.rows} rows",
+        f"time   {time.basis}: {_number(time.first_s)} to {_number(time.last_s)} s, "
+        f"{_number(time.rate_hz)} rows a second",
         "",
     ]
     heads = ("header", "channel", "unit", "rate Hz", "samples", "sure", "least", "greatest")
-    rows = [heads, *(_channel_cells(channel) for channel in described["channels"])]
+    rows = [heads, *(_channel_cells(channel) for channel in described.channels)]
     widths = [max(len(row[column]) for row in rows) for column in range(len(heads))]
     for row in rows:
         left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]
@@ -200,28 +206,27 @@ def _log_table(described: dict[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def _channel_cells(channel: dict[str, Any]) -> tuple[str, ...]:
-    confidence = channel["confidence"]
+def _channel_cells(channel: ChannelDescription) -> tuple[str, ...]:
     return (
-        one_line(channel["header"]),
-        one_line(channel["channel"] or "(its own name)"),
+        one_line(channel.header),
+        one_line(channel.channel or "(its own name)"),
         _unit_shown(channel),
-        _number(channel["rate_hz"]),
-        str(channel["samples"]),
-        "-" if confidence is None else f"{100 * confidence:.0f} %",
-        _number(channel["least_logged"]),
-        _number(channel["greatest_logged"]),
+        _number(channel.rate_hz),
+        str(channel.samples),
+        f"{100 * channel.confidence:.0f} %",
+        _number(channel.least_logged),
+        _number(channel.greatest_logged),
     )
 
 
-def _unit_shown(channel: dict[str, Any]) -> str:
+def _unit_shown(channel: ChannelDescription) -> str:
     """The unit that values were read in; one that is written nowhere with a question mark."""
-    written, read = one_line(channel["unit"]), one_line(channel["unit_read"])
+    written, read = one_line(channel.unit), one_line(channel.unit_read)
     return (read if written else f"{read} ?") if read else "-"
 
 
 def _number(value: float | None) -> str:
-    return "-" if value is None else f"{value:.6g}"
+    return "-" if value is None or not math.isfinite(value) else f"{value:.6g}"
 
 
 @contextmanager

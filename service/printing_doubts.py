@@ -7,20 +7,21 @@ from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
+
+from passband.analysis.results.doubt import Doubt
 
 WIDTH = 100
 """Columns of a line."""
 
 
-def doubts_printed(doubts: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+def doubts_printed(doubts: Sequence[Doubt]) -> Iterator[str]:
     """Lines that ask about columns and show what to write into the car's file.
 
     Parameters
     ----------
-    doubts : sequence of mapping
-        As `analysis.reading.describe` gives them.
+    doubts : sequence of Doubt
+        Of one file's recordings.
 
     Yields
     ------
@@ -38,31 +39,31 @@ def doubts_printed(doubts: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         "Answers stand in the car's file (--car), so that no log of this layout is asked about again:",
         "",
     )
-    for layout in dict.fromkeys(doubt["layout"] for doubt in doubts):
+    for layout in dict.fromkeys(doubt.layout for doubt in doubts):
         yield f"[layouts.{layout}]"
-        yield from (_answer_line(doubt) for doubt in doubts if doubt["layout"] == layout)
+        yield from (_answer_line(doubt) for doubt in doubts if doubt.layout == layout)
     yield from ("", 'This says that all are right as they are; "ignore" leaves a column out.')
 
 
-def _asked(doubt: Mapping[str, Any]) -> Iterator[str]:
+def _asked(doubt: Doubt) -> Iterator[str]:
     yield ""
-    unit = f" in {one_line(doubt['unit'])}" if doubt["unit"] else ""
-    yield f"  {one_line(doubt['column'])}: taken for {doubt['taken_for']}{unit}"
-    yield from _wrapped(one_line(doubt["why"]))
-    yield from _wrapped("it may be: " + ", ".join([*doubt["channels"], "ignore"]))
-    if len(doubt["units"]) > 1:
-        yield from _wrapped("in: " + ", ".join(one_line(unit) for unit in doubt["units"]))
+    unit = f" in {one_line(doubt.unit)}" if doubt.unit else ""
+    yield f"  {one_line(doubt.column)}: taken for {doubt.taken_for}{unit}"
+    yield from _wrapped(one_line(doubt.why))
+    yield from _wrapped("it may be: " + ", ".join([*doubt.channels, "ignore"]))
+    if len(doubt.units) > 1:
+        yield from _wrapped("in: " + ", ".join(one_line(unit) for unit in doubt.units))
 
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="    ", break_long_words=False)
 
 
-def _answer_line(doubt: Mapping[str, Any]) -> str:
+def _answer_line(doubt: Doubt) -> str:
     """One line of TOML; JSON's strings are TOML's."""
     from passband.analysis.reading.columns.answers import answer_text
 
-    key, said = doubt["column"], answer_text(doubt["taken_for"], doubt["unit"])
+    key, said = doubt.column, answer_text(doubt.taken_for, doubt.unit)
     return f"{json.dumps(key, ensure_ascii=False)} = {json.dumps(said, ensure_ascii=False)}"
 
 

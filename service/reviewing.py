@@ -11,7 +11,7 @@ import gc
 import os
 import signal
 import traceback
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib import import_module
@@ -20,6 +20,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.holding_again import HeldRun, HoldTask, NotKept, hold_run
 from passband.service.memory import limit_memory
 from passband.service.progress import Cancelled, Progress, Stage, unheard
@@ -28,6 +29,7 @@ from passband.service.store.room import NO_ROOM
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log, LogError
+    from passband.analysis.given.car import Slip
     from passband.analysis.review import FullReview
     from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.given import GivenError
@@ -39,8 +41,9 @@ Task: TypeAlias = "ReviewTask | SortTask | HoldTask"
 
 DISK_FAILS = NO_ROOM | {errno.EIO, errno.EROFS}
 """What of a system's errors says that a table could not be written."""
-READ_AT_ONCE = 2
-"""So many of an upload's logs are read at once: while tables of one are parsed another's columns are looked at."""
+AT_ONCE = 2
+"""So many of an upload's logs are read at once: while tables of one are parsed another's columns are looked at. So many
+threads also write what is kept of a run: packing lets go of the interpreter."""
 THERE = "there?"
 """Sent to a process in place of a task it comes back as it is."""
 
@@ -51,11 +54,11 @@ class ReviewTask:
 
     logs: tuple[tuple[Path, str], ...]
     """File and the name to show, the ECU's first."""
-    car: dict[str, Any] | None
+    car: JsonObject | None
     """As given."""
-    slips: tuple[dict[str, Any], ...]
+    slips: tuple[JsonObject, ...]
     """As given, one for each run in order; empty ones for runs without."""
-    air: dict[str, Any] | None
+    air: JsonObject | None
     """As given."""
     finish_ft: int
     label: str
@@ -72,9 +75,9 @@ class ReviewTask:
 class ReviewedRun:
     """One run found."""
 
-    review: dict[str, Any]
+    review: JsonObject
     """As JSON says it."""
-    summary: dict[str, Any]
+    summary: JsonObject
     """What a list shows of it."""
     table: Path
     """Parquet file."""
@@ -120,16 +123,8 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
-    from passband.analysis.report import as_table
-    from passband.analysis.results.codec import as_json, plain
     from passband.analysis.results.review import RunFacts
-    from passband.analysis.runs.compared_run import prepare_run
-    from passband.analysis.runs.digest import digest_run
-    from passband.analysis.runs.kept_digest import keep_digest
-    from passband.analysis.runs.summary import summarise
-    from passband.service.details import title
     from passband.service.given import NO_CAR, read_car, read_given
-    from passband.service.tables import write_table
 
     car = read_car(task.car or NO_CAR)
     slips = [read_given(Slip, slip, what="slip") for slip in task.slips]
@@ -139,26 +134,45 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     def read(index: int, path: Path, name: str) -> tuple[Log, ...]:
         return read_log(path.read_bytes(), name=name, mapping=car.channels, layouts=car.layouts, index=index)
 
-    logs = []
-    with ThreadPoolExecutor(READ_AT_ONCE, thread_name_prefix="reading") as beside:
+    with ThreadPoolExecutor(AT_ONCE, thread_name_prefix="reviewing") as beside:
+        logs = []
         read_beside = [beside.submit(read, index, path, name) for index, (path, name) in enumerate(task.logs)]
         for (_, name), one in zip(task.logs, read_beside, strict=True):
             tell("reading", name)
             logs.append(one.result())
-    facts = RunFacts((), task.label, task.event, task.round)
-    reviews = passband.analysis.review.review(logs, car, slips, air, finish_ft=task.finish_ft, facts=facts, tell=tell)
-    if not reviews:
-        raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
-    runs = []
-    for number, review in enumerate(reviews):
-        path, table = task.out / f"run{number}.parquet", as_table(review)
-        in_short: Any = plain(summarise(review))
-        slip = slips[number] if number < len(slips) else None
-        called = title(task.label, task.event, task.round, review.run.log_names)
-        digest = keep_digest(digest_run(prepare_run(review, table.frame, label=called, slip=slip)))
-        write_table(table, path)
-        runs.append(ReviewedRun(as_json(review), in_short, path, digest, _keep(review, task, number)))
+        facts = RunFacts((), task.label, task.event, task.round)
+        reviews = passband.analysis.review.review(
+            logs, car, slips, air, finish_ft=task.finish_ft, facts=facts, tell=tell
+        )
+        if not reviews:
+            raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
+        runs = []
+        for number, review in enumerate(reviews):
+            slip = slips[number] if number < len(slips) else None
+            runs.append(_made_of(review, task, number, slip, beside))
     return tuple(runs)
+
+
+def _made_of(review: FullReview, task: ReviewTask, number: int, slip: Slip | None, beside: Executor) -> ReviewedRun:
+    """What is kept of a review: while it is put in short its table is written and packed beside."""
+    from passband.analysis.report import as_table
+    from passband.analysis.results.codec import as_json, plain
+    from passband.analysis.runs.compared_run import prepare_run
+    from passband.analysis.runs.digest import digest_run
+    from passband.analysis.runs.kept_digest import keep_digest
+    from passband.analysis.runs.summary import summarise
+    from passband.service.details import title
+    from passband.service.tables import write_table
+
+    kept = beside.submit(_keep, review, task, number)
+    path, table = task.out / f"run{number}.parquet", as_table(review)
+    written = beside.submit(write_table, table, path)
+    in_short: Any = plain(summarise(review))
+    called = title(task.label, task.event, task.round, review.run.log_names)
+    digest = keep_digest(digest_run(prepare_run(review, table.frame, label=called, slip=slip)))
+    told = as_json(review)
+    written.result()
+    return ReviewedRun(told, in_short, path, digest, kept.result())
 
 
 def _keep(review: FullReview, task: ReviewTask, number: int) -> Path | None:

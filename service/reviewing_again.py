@@ -13,11 +13,11 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from passband.service.digests import title_of
-from passband.service.job_work import JobRunner
+from passband.service.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
 from passband.service.mending import NOT_ALL, with_settings
 from passband.service.passes import put_pass
+from passband.service.run_answers import title_of
 from passband.service.settings import Settings
 from passband.service.store.jobs import OPEN, Job
 
@@ -64,7 +64,7 @@ def print_review_again(*, data: Path | None, event: str | None = None, car: str 
 def _follow_pass(library: Library, job: Job, settings: Settings) -> int:
     """Work on a pass until it is through, with a bar."""
     bar = _Bar(job.task["runs"], _done(library, job))
-    runner = JobRunner(lambda: [library], at_once=settings.workers + 1)
+    runner = JobRunner(lambda: [library], at_once=settings.workers + BEYOND_WORKERS)
     runner.start()
     try:
         while job.state in OPEN:

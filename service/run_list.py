@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 from passband.analysis.given.car import Air, Car, Slip
-from passband.service.details import FinishFt, JsonObject
+from passband.analysis.results.plain_values import JsonObject
+from passband.service.details import FinishFt
 from passband.service.given import Fault, GivenError, read_car, read_file, read_given
 from passband.service.listed_sheets import ListedSheets, SheetsNamed, listed_sheets
 
@@ -87,7 +88,7 @@ class ListedRun:
     """Unique in the list."""
     logs: tuple[Path, ...]
     """Files that are there, the ECU's first."""
-    car_given: dict[str, Any]
+    car_given: JsonObject
     """The car as written."""
     car: Car
     """The car, in SI."""
@@ -95,9 +96,9 @@ class ListedRun:
     """One for each run in the logs, in order; fewer is fine."""
     air: Air | None
     """The day's air."""
-    slips_given: tuple[dict[str, Any], ...]
+    slips_given: tuple[JsonObject, ...]
     """The slips as written."""
-    air_given: dict[str, Any] | None
+    air_given: JsonObject | None
     """The air as written."""
     finish_ft: int
     """Where the finish line is. [ft]"""
@@ -173,7 +174,7 @@ def read_parts(path: Path) -> list[ListedPart]:
     return given.parts
 
 
-def _read_run(number: int, given: dict[str, Any]) -> _Run:
+def _read_run(number: int, given: JsonObject) -> _Run:
     label = given.get("label")
     name = f"run {label!r}" if isinstance(label, str) and label else f"run number {number}"
     return read_given(_Run, given, what=name)
@@ -207,9 +208,9 @@ class _Cars:
 
     def __init__(self, folder: Path, of_all: Path | None) -> None:
         self._folder, self._of_all = folder, of_all
-        self._read: dict[Path, tuple[dict[str, Any], Car]] = {}
+        self._read: dict[Path, tuple[JsonObject, Car]] = {}
 
-    def of(self, run: _Run) -> tuple[dict[str, Any], Car]:
+    def of(self, run: _Run) -> tuple[JsonObject, Car]:
         path = self._folder / run.car if run.car else self._of_all
         if path is None:
             raise GivenError(f'Run {run.label!r} names no car: write car = "car.toml" into the list, or tell --car.')

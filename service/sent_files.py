@@ -9,17 +9,15 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import orjson
 
 from passband.analysis.given.car import Air, Slip
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.given import read_given
 from passband.service.store.files import Prepared, hash_of
 from passband.service.store.records import LogRecord
 from passband.service.uploads import ReceivedFile
-
-JsonObject = dict[str, Any]
 
 FILE_TWICE: JsonObject = {
     "code": "file-sent-twice",

@@ -13,7 +13,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from passband.analysis.results.plain_values import JsonObject
 
 if TYPE_CHECKING:
     from passband.analysis.channels.log import Log
@@ -41,7 +43,7 @@ class SortTask:
     """Whether a file is all that its logger wrote; else its beginning."""
     saved_s: tuple[float | None, ...]
     """When each was last written, as the sender's system says. [s]"""
-    car: dict[str, Any] | None
+    car: JsonObject | None
     """As given."""
 
 

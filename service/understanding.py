@@ -6,12 +6,14 @@ Public: `understand`.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import asdict
 from typing import Any
 
 from passband.analysis.given.car import Air, Car, Condition, Curve, Limit, Slip, bound_in_si
 from passband.analysis.given.ranges import FACTS, Range, range_of_bound
 from passband.analysis.given.written import condition_written, listed
 from passband.analysis.quantities import split_quantity
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.beside_understood import words_of_change, words_of_turbo
 from passband.service.details import GivenSoFar
 from passband.service.given import Fault, GivenError, read_car, read_given
@@ -20,8 +22,6 @@ from passband.web.units import UnitSystem
 
 LISTS = ("gear_ratios", "rpm_band")
 """Facts that are several numbers."""
-
-JsonObject = dict[str, Any]
 
 
 def understand(so_far: GivenSoFar, *, units: UnitSystem) -> JsonObject:
@@ -124,7 +124,7 @@ def _words_of_each(name: str, piece: JsonObject) -> dict[str, str]:
     return {f"{name}.{key}": text for key, text in words.items()}
 
 
-_MODELS: dict[str, Any] = {"slip": Slip, "air": Air}
+_MODELS: JsonObject = {"slip": Slip, "air": Air}
 
 
 def _where(name: str, place: str, where: str) -> str:
@@ -213,4 +213,4 @@ def _channels_named(car: JsonObject) -> list[str]:
 
 def _channel(name: str, units: UnitSystem) -> JsonObject:
     meant, can_be = _meant(name)
-    return {"channel": meant, "known": can_be is not None, **channel_choices(meant, units)}
+    return {"channel": meant, "known": can_be is not None, **asdict(channel_choices(meant, units))}

@@ -5,8 +5,7 @@ Public: `work_upload`, `refuse_upload`.
 
 from __future__ import annotations
 
-from typing import Any
-
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.details import UploadDetails
 from passband.service.errors import Problem
 from passband.service.library import Library
@@ -40,7 +39,7 @@ def work_upload(library: Library, job: Job, progress: Progress) -> None:
         library.records.jobs.finish(job, {"runs": runs, "findings": taken.findings, "new": False})
 
 
-def refuse_upload(library: Library, job: Job, problem: dict[str, Any]) -> None:
+def refuse_upload(library: Library, job: Job, problem: JsonObject) -> None:
     """Say why an upload has no runs; its logs go to the trash, for who sent them may trust that they are here."""
     originals = library.folder.originals
     files = [TrashedFile(log.sha256, originals) for log in job.logs]

@@ -12,11 +12,11 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from secrets import token_hex
-from typing import Any
 
 import orjson
 
 from passband.analysis.channels.log import NoRunInLog
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.details import UploadDetails
 from passband.service.holding_again import HeldRun
 from passband.service.progress import Progress
@@ -26,8 +26,6 @@ from passband.service.store.files import Blobs
 from passband.service.store.records import CarRecord, Details, LogRecord, NewReview
 from passband.service.store.upload_records import KeptRun, UploadRecord
 from passband.service.workers import Workers
-
-JsonObject = dict[str, Any]
 
 
 class UploadReviewer:

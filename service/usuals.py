@@ -11,14 +11,15 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
 from passband.service.store.records import ItemRecord, RunRecord
 from passband.service.upload_review import now
+from passband.web.run_shown import UsualHere
 
 USUAL = "usual"
 
@@ -31,7 +32,7 @@ class UsualGiven(BaseModel):
     notes: str = Field("", max_length=2_000)
 
 
-def usual_json(item: ItemRecord) -> dict[str, Any]:
+def usual_json(item: ItemRecord) -> JsonObject:
     """A new usual as the API tells it."""
     return {"id": item.id, "car": item.car_id, "made_at": item.made_at, **item.given}
 
@@ -106,7 +107,7 @@ def usuals_of_car(library: Library, car: str) -> dict[str, str]:
     return {str(one.given["run"]): str(one.given["notes"]) for one in kept if not one.gone}
 
 
-def usual_here(library: Library, run: RunRecord) -> dict[str, Any] | None:
+def usual_here(library: Library, run: RunRecord) -> UsualHere | None:
     """From where on a run's usual holds, as its page says it.
 
     Parameters
@@ -118,16 +119,15 @@ def usual_here(library: Library, run: RunRecord) -> dict[str, Any] | None:
 
     Returns
     -------
-    dict or None
-        ``{"run", "begins", "notes"}``: the first run of its usual, empty where none was given, whether that is this
-        one, and what was changed; None where the run names no car.
+    UsualHere or None
+        None where the run names no car.
     """
     if run.car is None:
         return None
     usuals = usuals_of_car(library, run.car[0])
     ids = [one.id for one in library.records.digests.dated(run.car[0])] if usuals else [run.id]
     since = dict(zip(ids, begun_at(ids, usuals), strict=True)).get(run.id, "")
-    return {"run": since, "begins": since == run.id, "notes": usuals.get(since, "")}
+    return UsualHere(since, since == run.id, usuals.get(since, ""))
 
 
 def begun_at(run_ids: Sequence[str], usuals: dict[str, str]) -> list[str]:

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 import hashlib
 import logging
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import orjson
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.kept_digest import keep_digest, read_digest
 from passband.analysis.versions import HOLDS_BOUNDS, VERSION, rooms_changed_since
 from passband.service.details import UploadDetails, title
@@ -34,7 +34,6 @@ BOUNDS = ("limits", "rpm_band", "boost_threshold")
 WORDS = ("name",)
 """Keys of a car that act on nothing."""
 
-JsonObject = Mapping[str, Any]
 
 log = logging.getLogger("passband")
 

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.given import GivenError
 from passband.service.listed_sheets import curve_text
 from passband.service.many_runs import reviews_of
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from passband.analysis.whatif.worth import WorthClass
 
 
-def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> dict[str, Any]:
+def answer_whatif(label: str, asked: WhatIfAsked, foretold: Foretold) -> JsonObject:
     """The answer as the API and ``--json`` give it.
 
     Parameters
@@ -116,7 +117,7 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     model = model_of_run(full, table, listed.car)
     run = model if isinstance(model, Finding) else ModelledRun(full, listed.car, model)
     units = drawn_in(form)
-    out: dict[str, Any] = {"run": label}
+    out: JsonObject = {"run": label}
     pages: list[str] = []
     if wanted:
         foretold = (
@@ -139,7 +140,7 @@ def print_whatif(path: Path, *, label: str, asked: WhatIfAsked, car: Path | None
     return 0
 
 
-def _more(run: ModelledRun, beside: Beside, *, out: dict[str, Any], pages: list[str]) -> None:
+def _more(run: ModelledRun, beside: Beside, *, out: JsonObject, pages: list[str]) -> None:
     """Worth of torque and a search, where asked."""
     from passband.analysis.results.codec import plain
     from passband.web.printed_whatif import print_found, print_worth

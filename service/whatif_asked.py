@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -17,8 +17,8 @@ from passband.analysis.channels.log import NotALog, Traces
 from passband.analysis.given.car import Air, Car
 from passband.analysis.quantities import parse_quantity, split_quantity
 from passband.analysis.results.air import AirState
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.whatif.changes import Changes, PowerCurve, PowerGain, ShiftPoint
-from passband.service.details import JsonObject
 from passband.service.given import GivenError, read_given
 
 WRITTEN_IN = {"kg": ("lb", "kg"), "m": ("in", "mm"), "Pa": ("psi", "kPa")}
@@ -196,7 +196,7 @@ def _boost(text: str, boost_pa: float | None) -> float | None:
     return boost - boost_pa
 
 
-def _air(given_air: dict[str, Any] | None, own: AirState | None) -> AirState | None:
+def _air(given_air: JsonObject | None, own: AirState | None) -> AirState | None:
     if given_air is None:
         return None
     given = read_given(Air, given_air, what="air")
@@ -257,7 +257,7 @@ def _curve(text: str) -> PowerCurve | None:
     return PowerCurve(curve.engine_rpm, curve.power_w)
 
 
-def asked_in_words(asked: WhatIfAsked) -> dict[str, Any]:
+def asked_in_words(asked: WhatIfAsked) -> JsonObject:
     """What was asked, as written, without what was left out."""
     given = asked.model_dump(exclude_defaults=True, exclude={"search", "aim"})
     if "power" in given:

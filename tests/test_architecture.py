@@ -318,3 +318,23 @@ def test_functions_take_few_things_and_few_settings() -> None:
         if max(things, len(given.kwonlyargs)) > AFTER_THE_DATA_MAX
     ]
     assert wrong == []
+
+
+UNTYPED = re.compile(r"\b(?:dict|Mapping)\[str, (?:Any|object)\]")
+FRAMEWORKS = {
+    "service/settings.py", "service/slow_clients.py", "service/store/migrating.py", "service/store/object_store.py",
+    "service/store/postgres.py",
+}  # fmt: skip
+"""Where a framework hands in or takes arguments by name."""
+NAMED = {"web/charts.py": "VegaSpec", "service/store/schema.py": "RowValues"}
+
+
+def test_pages_and_service_hand_on_no_untyped_objects():
+    """What is JSON by its nature goes by a name that says so; all else is a dataclass, or a model at the door."""
+    found = [
+        (str(path.relative_to(ROOT)), line.strip())
+        for path in _sources("web", "service")
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if UNTYPED.search(line)
+    ]
+    assert [one for one in found if one[0] not in FRAMEWORKS and not one[1].startswith(f"{NAMED.get(one[0])}:")] == []

@@ -8,21 +8,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from passband.analysis.channels.catalogue import CATALOGUE, kind_of
 from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
+from passband.web.car_shown import CarShown, CarVersion, limits_given
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.limitcards import limit_cards
 from passband.web.pages import render
+from passband.web.run_shown import RunShown
 from passband.web.runline import run_line
 from passband.web.sheet_engine import limits_section
 from passband.web.understood import channel_units
 from passband.web.units import UnitSystem, kind_of_si
-from passband.web.words import Figure, Json, figure
+from passband.web.words import Figure, figure
 
 if TYPE_CHECKING:
     import polars as pl
@@ -38,6 +41,18 @@ WORTH_TELLING = 0.002
 
 
 @dataclass(frozen=True, slots=True)
+class FactLine:
+    """A fact in which a version differs, asked whether the car was changed."""
+
+    fact: str
+    """Its key in the car."""
+    title: str
+    """As the form has it."""
+    said: str | None
+    """``changed`` or ``corrected``; None where nobody said."""
+
+
+@dataclass(frozen=True, slots=True)
 class VersionLine:
     """What one version of a car changed against the one before."""
 
@@ -46,8 +61,8 @@ class VersionLine:
     """To the minute, UTC."""
     changes: tuple[str, ...]
     """A line for each thing."""
-    differ: tuple[Json, ...] = ()
-    """Facts of which it matters whether the car was changed: ``fact``, ``title``, ``said``."""
+    differ: tuple[FactLine, ...] = ()
+    """Facts of which it matters whether the car was changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +78,11 @@ class TriedLimit:
 
 
 def render_car(
-    car: Json | None = None,
+    car: CarShown | None = None,
     *,
     copied_from: str = "",
-    versions: Sequence[Json] = (),
-    last_run: Json | None = None,
+    versions: Sequence[CarVersion] = (),
+    last_run: RunShown | None = None,
     last_review: Review | None = None,
     units: UnitSystem = "us",
 ) -> str:
@@ -75,14 +90,14 @@ def render_car(
 
     Parameters
     ----------
-    car : mapping, optional
-        As ``GET /api/cars/{id}`` gives it; without ``id`` it is a new one that begins as another.
+    car : CarShown, optional
+        Without an id it is a new one that begins as another.
     copied_from : str
         Name of that other; empty where there is none.
-    versions : sequence of mapping
-        Earlier and present versions, the oldest first.
-    last_run : mapping, optional
-        The car's newest run, as ``GET /api/runs`` lists it.
+    versions : sequence of CarVersion
+        Earlier and present ones, the oldest first.
+    last_run : RunShown, optional
+        The car's newest run.
     last_review : Review, optional
         What was found in it.
     units : {"us", "metric"}
@@ -93,8 +108,8 @@ def render_car(
     str
         HTML.
     """
-    given = car or {}
-    kept = given.get("id")
+    given = car or CarShown("")
+    kept = given.id or None
     return render(
         "car.html",
         units,
@@ -102,16 +117,16 @@ def render_car(
         kept=kept,
         copied_from=copied_from,
         fields=CAR_FIELDS,
-        limits=limit_cards(given.get("limits") or (), units),
-        renamed=given.get("channels") or {},
-        layouts=given.get("layouts") or {},
-        channel_units=channel_units(units),
+        limits=[card.filled() for card in limit_cards(given.limits, units)],
+        renamed=given.channels,
+        layouts=given.layouts,
+        channel_units={name: asdict(one) for name, one in channel_units(units).items()},
         groups=tuple(dict.fromkeys(field.group for field in CAR_FIELDS)),
-        starting=STARTING_LIMITS,
+        starting=[one.filled() for one in STARTING_LIMITS],
         known_channels=sorted(CATALOGUE),
         versions=version_lines(versions)[::-1],
         last_run=run_line(last_run, units) if last_run else None,
-        facts_before={name: given[name] for name in ASKED_WHETHER if kept and given.get(name) is not None},
+        facts_before={name: given.fact(name) for name in ASKED_WHETHER if kept and given.fact(name) is not None},
         titles=TITLES,
         worth=worth_of_facts(last_review, units) if last_review else {},
         here="cars",
@@ -146,12 +161,12 @@ def worth_of_facts(review: Review, units: UnitSystem) -> dict[str, str]:
     return worth
 
 
-def version_lines(versions: Sequence[Json]) -> list[VersionLine]:
+def version_lines(versions: Sequence[CarVersion]) -> list[VersionLine]:
     """What each version changed.
 
     Parameters
     ----------
-    versions : sequence of mapping
+    versions : sequence of CarVersion
         The oldest first; the first shown is held against nothing.
 
     Returns
@@ -160,15 +175,17 @@ def version_lines(versions: Sequence[Json]) -> list[VersionLine]:
         In the same order.
     """
     lines, before = [], None
-    for car in versions:
-        changes = ("described",) if before is None else tuple(_changes(before, car)) or ("nothing was changed",)
-        differ = tuple({**one, "title": TITLES[one["fact"]]} for one in car.get("differ") or ())
-        lines.append(VersionLine(car["version"], str(car["made_at"])[:16].replace("T", " "), changes, differ))
-        before = car
+    for one in versions:
+        car, given = one.car, one.car.given
+        changes = ("described",) if before is None else tuple(_changes(before, given)) or ("nothing was changed",)
+        differ = tuple(FactLine(fact.fact, TITLES[fact.fact], fact.said) for fact in one.differ)
+        lines.append(VersionLine(car.version, car.made_at[:16].replace("T", " "), changes, differ))
+        before = given
     return lines
 
 
-def _changes(before: Json, after: Json) -> list[str]:
+def _changes(before: Stored, after: Stored) -> list[str]:
+    """What stands otherwise in one version of a car, as written, than in the one before."""
     found = [
         f"{title}: {_as_text(before.get(name))} → {_as_text(after.get(name))}"
         for name, title in TITLES.items()
@@ -198,7 +215,7 @@ def _as_text(value: Any) -> str:
     return field_text(value) or "not given"
 
 
-def tried_limits(review: Review, given: Json, units: UnitSystem) -> dict[str, TriedLimit]:
+def tried_limits(review: Review, given: Stored, units: UnitSystem) -> dict[str, TriedLimit]:
     """How a run stands to limits that are only tried.
 
     Parameters
@@ -215,7 +232,7 @@ def tried_limits(review: Review, given: Json, units: UnitSystem) -> dict[str, Tr
     dict of str to TriedLimit
         By the limit's name.
     """
-    section = limits_section(review, units, car=given)
+    section = limits_section(review, units, given=limits_given(given))
     rows = {str(row.cells[1].text): row for table in section.tables for row in table.rows}
     found = {}
     for limit in review.limits:

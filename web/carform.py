@@ -1,11 +1,11 @@
 """What the page asks of a car: its fields, and the limits that a careful tuner would begin with, values left empty.
 
-Public: `CarField`, `CAR_FIELDS`, `STARTING_LIMITS`, `field_text`, `LAMBDA_LAG_S`, `PROBES_APART_S`.
+Public: `CarField`, `CAR_FIELDS`, `StartingLimit`, `STARTING_LIMITS`, `field_text`, `LAMBDA_LAG_S`, `PROBES_APART_S`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 
@@ -110,26 +110,49 @@ CAR_FIELDS: tuple[CarField, ...] = (
 )
 
 
-def _limit(name: str, channel: str, rule: str, **more: Any) -> dict[str, Any]:
-    return {"name": name, "channel": channel, "rule": rule, "during": "run", "when": [], **more}
+@dataclass(frozen=True, slots=True)
+class StartingLimit:
+    """A limit to begin with: everything but its value."""
+
+    name: str
+    """What it is called."""
+    channel: str
+    """What it holds for."""
+    rule: str
+    """``at_least``, ``at_most`` or ``curve``."""
+    during: str = "run"
+    """When it is looked at."""
+    when: tuple[str, ...] = ()
+    """Conditions, in words, their values left out."""
+    against: str | None = None
+    """The channel that a curve goes with."""
+    longer_than: float | None = None
+    """How long it may be broken. [s]"""
+
+    def filled(self) -> dict[str, str | float | tuple[str, ...]]:
+        """What of it stands in a card, by field, for the form's script."""
+        every = ((one.name, getattr(self, one.name)) for one in fields(self))
+        return {name: value for name, value in every if value is not None}
 
 
-STARTING_LIMITS: tuple[dict[str, Any], ...] = (
-    _limit("Engine speed over", "engine_speed", "at_most"),
-    _limit("Boost over", "boost", "at_most"),
-    _limit("Oil pressure against engine speed", "oil_pressure", "curve", against="engine_speed"),
-    _limit("Fuel pressure against boost", "fuel_pressure", "curve", against="boost"),
-    _limit(
-        "Lambda under load", "lambda", "at_most", when=["throttle at least", "boost at least"], longer_than=LAMBDA_LAG_S
+STARTING_LIMITS = (
+    StartingLimit("Engine speed over", "engine_speed", "at_most"),
+    StartingLimit("Boost over", "boost", "at_most"),
+    StartingLimit("Oil pressure against engine speed", "oil_pressure", "curve", against="engine_speed"),
+    StartingLimit("Fuel pressure against boost", "fuel_pressure", "curve", against="boost"),
+    StartingLimit(
+        "Lambda under load", "lambda", "at_most", when=("throttle at least", "boost at least"), longer_than=LAMBDA_LAG_S
     ),
-    _limit("Exhaust temperature", "exhaust_temperature", "at_most"),
-    _limit("Spread of exhaust temperatures", "exhaust_temperature_spread", "at_most", longer_than=PROBES_APART_S),
-    _limit("Coolant warm at staging", "coolant_temperature", "at_least", during="staging"),
-    _limit("Coolant at the finish", "coolant_temperature", "at_most"),
-    _limit("Coolant pressure, a lifting head", "coolant_pressure", "at_most"),
-    _limit("Crankcase pressure", "crankcase_pressure", "at_most"),
-    _limit("Injector duty", "injector_duty", "at_most"),
-    _limit("Knock", "knock", "at_most"),
+    StartingLimit("Exhaust temperature", "exhaust_temperature", "at_most"),
+    StartingLimit(
+        "Spread of exhaust temperatures", "exhaust_temperature_spread", "at_most", longer_than=PROBES_APART_S
+    ),
+    StartingLimit("Coolant warm at staging", "coolant_temperature", "at_least", during="staging"),
+    StartingLimit("Coolant at the finish", "coolant_temperature", "at_most"),
+    StartingLimit("Coolant pressure, a lifting head", "coolant_pressure", "at_most"),
+    StartingLimit("Crankcase pressure", "crankcase_pressure", "at_most"),
+    StartingLimit("Injector duty", "injector_duty", "at_most"),
+    StartingLimit("Knock", "knock", "at_most"),
 )
 """Names, channels, rules, and how long a probe that lags may stand past; every value is the user's own to fill in."""
 

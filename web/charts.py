@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import polars as pl
@@ -26,6 +26,10 @@ from passband.web.sheet import heading
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
 from passband.web.words import channel_title
 
+VegaSpec: TypeAlias = dict[str, Any]
+"""A Vega-Lite specification: JSON by the nature of that language."""
+VegaRow: TypeAlias = dict[str, str | float | None]
+"""A point of its data."""
 POINTS = 600
 """Most points of a line: one for each pixel of a phone's width and half of a laptop's; peaks are kept. [-]"""
 DASHES = ([1, 0], [8, 4], [2, 3], [10, 3, 2, 3], [5, 5], [14, 4])
@@ -58,7 +62,7 @@ class _Panel:
     title: str
     unit: str
     digits: int
-    rows: list[dict[str, Any]]
+    rows: list[VegaRow]
     thinned: bool
     spans: tuple[tuple[float, float], ...] = ()
     """Bands to shade, low and high in the panel's unit."""
@@ -72,7 +76,7 @@ def overlay(
     channels: Sequence[str] = ("engine_speed", "boost"),
     *,
     units: UnitSystem = "us",
-) -> dict[str, Any]:
+) -> VegaSpec:
     """Channels, ground speed and elapsed-time difference to the first run, each against distance.
 
     Parameters
@@ -112,7 +116,7 @@ def overlay(
     return _specification(panels, names, length_ft)
 
 
-def drawn(specification: dict[str, Any], *, as_pdf: bool) -> tuple[bytes, str]:
+def drawn(specification: VegaSpec, *, as_pdf: bool) -> tuple[bytes, str]:
     """A chart on paper or in pixels.
 
     Parameters
@@ -151,7 +155,7 @@ def _length(runs: list[_Run]) -> float:
 
 def _channel_panel(runs: list[_Run], name: str, length_ft: float, units: UnitSystem) -> _Panel | None:
     shown, title = _shown(name, units)
-    rows: list[dict[str, Any]] = []
+    rows: list[VegaRow] = []
     thinned = False
     for run in runs:
         values = run.column(name)
@@ -185,7 +189,7 @@ def _rules(runs: list[_Run], name: str, shown: Unit) -> tuple[tuple[tuple[float,
     return (), ()
 
 
-def _rows(run: str, feet: FloatArray, values: FloatArray, digits: int) -> list[dict[str, Any]]:
+def _rows(run: str, feet: FloatArray, values: FloatArray, digits: int) -> list[VegaRow]:
     return [
         {"run": run, "ft": round(x, 1), "y": round(y, digits + 1) if np.isfinite(y) else None}
         for x, y in zip(feet.tolist(), values.tolist(), strict=True)
@@ -193,7 +197,7 @@ def _rows(run: str, feet: FloatArray, values: FloatArray, digits: int) -> list[d
 
 
 def _difference_panel(runs: list[_Run], length_ft: float) -> _Panel:
-    rows: list[dict[str, Any]] = []
+    rows: list[VegaRow] = []
     thinned = False
     first = _track(runs[0])
     for run in runs[1:]:
@@ -211,7 +215,7 @@ def _track(run: _Run) -> Track:
     return Track(time_s, run.feet * FOOT_M, {})
 
 
-def _specification(panels: list[_Panel], names: list[str], length_ft: float) -> dict[str, Any]:
+def _specification(panels: list[_Panel], names: list[str], length_ft: float) -> VegaSpec:
     import altair as alt
 
     drawn = [
@@ -228,7 +232,7 @@ def _specification(panels: list[_Panel], names: list[str], length_ft: float) -> 
         view={"stroke": None},
         axis={"labelFontSize": 12, "titleFontSize": 12, "titleAnchor": "end", "gridOpacity": 0.5},
     )
-    specification: dict[str, Any] = chart.to_dict()
+    specification: VegaSpec = chart.to_dict()
     specification["description"] = "Runs laid over each other by distance: " + ", ".join(
         panel.title for panel in panels
     )

@@ -10,20 +10,21 @@ from dataclasses import dataclass, replace
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.whatif.back_test import BackTest, Tally
+from passband.web.car_shown import CarShown
 from passband.web.pages import render
 from passband.web.prose import in_units
+from passband.web.run_shown import NamedRun
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 
 @dataclass(frozen=True, slots=True)
 class ForetoldRow:
     """One pair of runs."""
 
-    base: Json
-    """Id and title of the run that foretells."""
-    other: Json
-    """Id and title of the run foretold."""
+    base: NamedRun
+    """The run that foretells."""
+    other: NamedRun
+    """The run foretold."""
     test: BackTest
     """What came of it."""
     units: UnitSystem = "us"
@@ -73,13 +74,13 @@ def _seconds(one: Estimate | None) -> tuple[str, str]:
     return ("–", "") if one is None else (f"{one.value:+.3f}".replace("-", "−"), f" ±{one.plus_minus:.3f}")
 
 
-def render_foretold(car: Json, rows: Sequence[ForetoldRow], total: Tally, *, units: UnitSystem = "us") -> str:
+def render_foretold(car: CarShown, rows: Sequence[ForetoldRow], total: Tally, *, units: UnitSystem = "us") -> str:
     """A car's runs foretold, beside what was measured.
 
     Parameters
     ----------
-    car : mapping
-        Id and name.
+    car : CarShown
+        Any.
     rows : sequence of ForetoldRow
         The newest first.
     total : Tally

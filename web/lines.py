@@ -1,6 +1,6 @@
 """A run's channels as lines for the page: cut to the run, made to rise, thinned, and written small.
 
-Public: `run_lines`, `FIRST_CHANNELS`.
+Public: `run_lines`, `FIRST_CHANNELS`, `RunLines`, `Steps`, `ChannelLine`, `BoundLine`, `ShiftLine`, `unit_and_title`.
 
 Only what is drawn goes through here; no figure is made of it.
 """
@@ -8,7 +8,7 @@ Only what is drawn goes through here; no figure is made of it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -32,9 +32,85 @@ for each pixel of a laptop's panel. [-]"""
 AXES = ("time_s", "distance_m")
 
 
-def run_lines(
-    review: Review, table: pl.DataFrame, channels: Sequence[str], *, units: UnitSystem = "us"
-) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Whole numbers, each the step from the last known value in units of its last digit; None in a hole."""
+
+    digits: int
+    """Behind the point."""
+    steps: list[int | None]
+    """One for each row."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoundLine:
+    """A limit at its bound at the worst moment, or the boost threshold."""
+
+    at: float | None
+    """In the channel's unit as shown; None where it has none."""
+    name: str
+    """The limit's."""
+    broken: tuple[tuple[float, float], ...]
+    """When it was. [s, ET]"""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelLine:
+    """One channel."""
+
+    title: str
+    """What it is called."""
+    unit: str
+    """As shown."""
+    digits: int
+    """Behind the point."""
+    steps: list[int | None]
+    """As of `Steps`."""
+    bounds: list[BoundLine]
+    """What it was held against."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftLine:
+    """A shift."""
+
+    name: str
+    """``2-3``."""
+    start_s: float
+    """[s, ET]"""
+    end_s: float
+    """[s, ET]"""
+    kind: str
+    """What it was."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunLines:
+    """What the page's script draws of one run."""
+
+    title: str
+    """What the run is called."""
+    log_start_s: float
+    """The log's time at clock start. [s]"""
+    end_s: float
+    """Last row. [s, ET]"""
+    time: Steps
+    """[s, ET]"""
+    feet: Steps
+    """[ft]"""
+    channels: dict[str, ChannelLine]
+    """By name."""
+    gears: list[tuple[int, float, float]]
+    """Gear, from, to. [s, ET]"""
+    shifts: list[ShiftLine]
+    """In order."""
+    band: tuple[float, float] | None
+    """Low and high; None where no band is known. [rpm]"""
+    known: Sequence[tuple[str, str]] = ()
+    """Every channel that can be drawn, with its title; empty where nobody asked."""
+
+
+def run_lines(review: Review, table: pl.DataFrame, channels: Sequence[str], *, units: UnitSystem = "us") -> RunLines:
     """What the page draws of one run.
 
     Parameters
@@ -50,29 +126,24 @@ def run_lines(
 
     Returns
     -------
-    dict
-        ``title``; ``log_start_s``, the log's time at clock start; ``time``, ``feet`` and ``channels`` (each with
-        ``title``, ``unit``, ``digits``, ``steps``, ``bounds``); ``gears``, ``shifts``, ``band``. ``steps`` are whole
-        numbers, each the step from the last known value in units of its last digit, and null in a hole.
+    RunLines
+        Cut to the run and thinned.
     """
     rows = _rows(review, table, channels)
     time_s, feet = (_column(rows, name) for name in AXES)
     there = {name: _channel(review, name, _column(rows, name), units) for name in channels if name in rows.columns}
     gears, band = known(review.gears), known(review.band)
-    return {
-        "title": heading(review, units).title,
-        "log_start_s": review.window.log_clock_start_s,
-        "end_s": float(time_s[-1]) if time_s.size else 0.0,
-        "time": {"digits": 3, "steps": _steps(time_s, 3)},
-        "feet": {"digits": 1, "steps": _steps(np.maximum.accumulate(feet / FOOT_M), 1)},
-        "channels": there,
-        "gears": [[one.gear, one.start_s, one.end_s] for one in gears.intervals] if gears is not None else [],
-        "shifts": [
-            {"name": f"{one.from_gear}-{one.to_gear}", "start_s": one.time_s, "end_s": one.end_s, "kind": one.kind}
-            for one in review.shifts
-        ],
-        "band": [band.low_rpm, band.high_rpm] if band is not None else None,
-    }
+    return RunLines(
+        title=heading(review, units).title,
+        log_start_s=review.window.log_clock_start_s,
+        end_s=float(time_s[-1]) if time_s.size else 0.0,
+        time=Steps(3, _steps(time_s, 3)),
+        feet=Steps(1, _steps(np.maximum.accumulate(feet / FOOT_M), 1)),
+        channels=there,
+        gears=[(one.gear, one.start_s, one.end_s) for one in gears.intervals] if gears is not None else [],
+        shifts=[ShiftLine(f"{one.from_gear}-{one.to_gear}", one.time_s, one.end_s, one.kind) for one in review.shifts],
+        band=(band.low_rpm, band.high_rpm) if band is not None else None,
+    )
 
 
 def _rows(review: Review, table: pl.DataFrame, channels: Sequence[str]) -> pl.DataFrame:
@@ -110,15 +181,10 @@ def _column(table: pl.DataFrame, name: str) -> FloatArray:
     return values
 
 
-def _channel(review: Review, name: str, values: FloatArray, units: UnitSystem) -> dict[str, Any]:
+def _channel(review: Review, name: str, values: FloatArray, units: UnitSystem) -> ChannelLine:
     shown, title = unit_and_title(name, units)
-    return {
-        "title": title,
-        "unit": shown.label,
-        "digits": shown.digits,
-        "steps": _steps((values - shown.offset) / shown.scale, shown.digits),
-        "bounds": _bounds(review, name, shown),
-    }
+    steps = _steps((values - shown.offset) / shown.scale, shown.digits)
+    return ChannelLine(title, shown.label, shown.digits, steps, _bounds(review, name, shown))
 
 
 def unit_and_title(name: str, units: UnitSystem) -> tuple[Unit, str]:
@@ -148,23 +214,19 @@ def unit_and_title(name: str, units: UnitSystem) -> tuple[Unit, str]:
     return unit_for(kind_name, units), f"{title}, log {int(log) + 1}" if log else title
 
 
-def _bounds(review: Review, name: str, shown: Unit) -> list[dict[str, Any]]:
+def _bounds(review: Review, name: str, shown: Unit) -> list[BoundLine]:
     """Limits on the channel, each at its bound at the worst moment, and the boost threshold."""
     limits = [one for one in review.limits if one.channel == name and one.limit is not None]
     bounds = [_bound(one, shown) for one in limits if one.unit != "delta_K"]
     boost = known(review.boost)
     if name == "boost" and boost is not None and boost.threshold_pa is not None:
-        bounds.append({"at": round(shown.of(boost.threshold_pa), 3), "name": "threshold", "broken": []})
+        bounds.append(BoundLine(round(shown.of(boost.threshold_pa), 3), "threshold", ()))
     return bounds
 
 
-def _bound(limit: LimitVerdict, shown: Unit) -> dict[str, Any]:
-    at = shown.of(limit.limit) if limit.limit is not None else None
-    return {
-        "at": None if at is None else round(at, 3),
-        "name": limit.name,
-        "broken": [list(one) for one in limit.outside],
-    }
+def _bound(limit: LimitVerdict, shown: Unit) -> BoundLine:
+    at = None if limit.limit is None else round(shown.of(limit.limit), 3)
+    return BoundLine(at, limit.name, limit.outside)
 
 
 def _steps(values: FloatArray, digits: int) -> list[int | None]:

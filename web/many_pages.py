@@ -7,20 +7,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange
 from passband.analysis.runs.change_in_dwell import DwellChange
+from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.web.groups_shown import GroupsShown
 from passband.web.pages import render
 from passband.web.printed_runs import companion_words
 from passband.web.prose import in_units
+from passband.web.run_shown import NamedRun
 from passband.web.sheet import track_feet
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json, plain_number, signed
+from passband.web.words import plain_number, signed
 
 BAR = 60.0
 """Half the width of a bar's drawing: the greatest cost fills it."""
@@ -48,15 +50,17 @@ class CostRow:
     """What was measured on it."""
 
 
-def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]], *, units: UnitSystem = "us") -> str:
+def render_costs(
+    base: NamedRun, others: Sequence[tuple[NamedRun, PairCosts | None]], *, units: UnitSystem = "us"
+) -> str:
     """What each part of the track cost some runs against one.
 
     Parameters
     ----------
-    base : mapping
-        Summary of the run that the others are held against.
-    others : sequence of (mapping, str, PairCosts or None)
-        Summaries, what to call each, and what was found; None where two runs share no track.
+    base : NamedRun
+        The run that the others are held against.
+    others : sequence of (NamedRun, PairCosts or None)
+        Each, and what was found; None where two runs share no track.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -65,19 +69,35 @@ def render_costs(base: Json, others: Sequence[tuple[Json, str, PairCosts | None]
     str
         HTML.
     """
-    made = [
-        {
-            "run": run,
-            "title": title,
-            "total": _with_half_width(costs.difference_s, 3, sign=True) if costs is not None else "",
-            "ms": signed(plain_number(1000 * costs.difference_s.value, 0)) if costs is not None else "",
-            "at": track_feet(costs.at_m, units) if costs is not None else "",
-            "rows": _cost_rows(costs.parts, units) if costs is not None else (),
-            "findings": _findings(costs.findings, units) if costs is not None else (),
-        }
-        for run, title, costs in others
-    ]
+    made = [_CostsShown(run) if costs is None else _costs_shown(run, costs, units) for run, costs in others]
     return render("costs.html", units, base=base, others=made, half=BAR, here="event")
+
+
+@dataclass(frozen=True, slots=True)
+class _CostsShown:
+    run: NamedRun
+    """The run that is held against the first."""
+    total: str = ""
+    """Elapsed time, this run less the first, with its plus-minus. [s]"""
+    ms: str = ""
+    """The same alone. [ms]"""
+    at: str = ""
+    """Where it was taken."""
+    rows: tuple[CostRow, ...] = ()
+    """Part by part; empty where the two share no track."""
+    findings: tuple[tuple[str, str], ...] = ()
+    """Level and sentence of each."""
+
+
+def _costs_shown(run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
+    return _CostsShown(
+        run,
+        _with_half_width(costs.difference_s, 3, sign=True),
+        signed(plain_number(1000 * costs.difference_s.value, 0)),
+        track_feet(costs.at_m, units),
+        _cost_rows(costs.parts, units),
+        tuple(_findings(costs.findings, units)),
+    )
 
 
 def _cost_rows(parts: Sequence[CostPart], units: UnitSystem) -> tuple[CostRow, ...]:
@@ -111,7 +131,11 @@ class _Both:
 
 
 def render_change(
-    change: GroupChange, sides: Sequence[Sequence[Json]], *, named: Json | None = None, units: UnitSystem = "us"
+    change: GroupChange,
+    sides: Sequence[Sequence[NamedRun]],
+    *,
+    named: GroupsShown | None = None,
+    units: UnitSystem = "us",
 ) -> str:
     """What a change did.
 
@@ -120,9 +144,9 @@ def render_change(
     change : GroupChange
         What was found.
     sides : (before, after)
-        Summaries of the runs before it and after it, titles in ``title``.
-    named : mapping, optional
-        The two groups as ``GET /api/groups`` gives them, where they were given a name.
+        The runs before it and after it.
+    named : GroupsShown, optional
+        The two groups, where they were given a name.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -139,7 +163,7 @@ def render_change(
         change=change,
         sides=sides,
         named=named,
-        groups={key: [run["id"] for run in side] for key, side in zip(("before", "after"), sides, strict=True)},
+        groups={key: [run.id for run in side] for key, side in zip(("before", "after"), sides, strict=True)},
         both=(
             _both("ET, s", change.elapsed_time_s, 1.0, 3),
             _both(f"average power, {power.label}", change.average_w, power.scale, 1),
@@ -186,7 +210,7 @@ def _sure(ratio: Estimate) -> str:
     return "▲ " if ratio.value > 1 else "▼ "
 
 
-def _shift_row(one: Any) -> tuple[str, ...]:
+def _shift_row(one: ShiftChange) -> tuple[str, ...]:
     after = one.after
     return (
         one.shift,
@@ -197,7 +221,7 @@ def _shift_row(one: Any) -> tuple[str, ...]:
     )
 
 
-def _after_words(one: Any) -> str:
+def _after_words(one: ShiftChange) -> str:
     """What is known of a shift after the change, in a line."""
     after, share = one.after, one.share_in_band_at_least
     said = [f"Lowest after the change {after.lowest:,.0f} rpm"]

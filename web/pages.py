@@ -1,7 +1,8 @@
-"""The pages: HTML over the same JSON that the API gives. Everything written by a user is escaped by the templates.
+"""The pages: HTML out of dataclasses, which the service reads once. Templates escape everything a user wrote.
 
-Public: `render_overlay`, `render_cars`, `render_event`, `render_beside_run`, `render_error`, `render`,
-`load_templates`. Pages that hold more have files of their own: `start_page`, `run_page`, `car_page`, `parts_page`.
+Public: `render_overlay`, `render_cars`, `render_event`, `render_beside_run`, `render_trash`, `render_error`,
+`ProblemShown`, `render`, `load_templates`. Pages that hold more have files of their own: `start_page`, `run_page`,
+`car_page`, `parts_page`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
 ``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 from urllib.parse import quote
@@ -24,30 +26,34 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from passband.analysis.given.ranges import FACTS
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.web.assets import TEMPLATES, stamped
+from passband.web.car_shown import CarShown
 from passband.web.carform import field_text
+from passband.web.groups_shown import GroupsShown
 from passband.web.prose import in_units
+from passband.web.run_shown import RunShown
 from passband.web.runline import run_line
-from passband.web.season import season
+from passband.web.season import EventShown, season
 from passband.web.sheet import CAUTIONS, heading
+from passband.web.trash_shown import TrashShown
 from passband.web.understood import ASKED_BESIDE, field_value
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 
 def render_overlay(
-    runs: Sequence[Json], chosen: Sequence[Json], *, strips_svg: str = "", units: UnitSystem = "us"
+    runs: Sequence[RunShown], chosen: Sequence[RunShown], *, strips_svg: str = "", units: UnitSystem = "us"
 ) -> str:
     """Runs laid over each other; the charts are drawn from ``/api/overlay`` by our script.
 
     Parameters
     ----------
-    runs : sequence of mapping
-        Summaries to choose from.
-    chosen : sequence of mapping
-        Summaries of those shown, the one the others are held against first.
+    runs : sequence of RunShown
+        Those to choose from.
+    chosen : sequence of RunShown
+        Those shown, the one the others are held against first.
     strips_svg : str
         What `web.strip.strips_svg` drew of the chosen.
     units : {"us", "metric"}
@@ -63,13 +69,13 @@ def render_overlay(
     return render("overlay.html", units, chosen=picked, runs=others, strips=Markup(strips_svg), here="overlay")
 
 
-def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
+def render_cars(cars: Sequence[CarShown], *, units: UnitSystem = "us") -> str:
     """All cars.
 
     Parameters
     ----------
-    cars : sequence of mapping
-        As ``GET /api/cars`` gives them.
+    cars : sequence of CarShown
+        In their newest versions.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -81,15 +87,15 @@ def render_cars(cars: Sequence[Json], *, units: UnitSystem = "us") -> str:
     return render("cars.html", units, cars=cars, here="cars")
 
 
-def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem = "us") -> str:
+def render_event(sheet: EventShown, *, changes: Sequence[GroupsShown] = (), units: UnitSystem = "us") -> str:
     """The sheet of one event: every run in order, with what was different.
 
     Parameters
     ----------
-    sheet : mapping
-        As ``GET /api/events/{name}/sheet`` gives it.
-    changes : sequence of mapping
-        Groups of its runs that were given a name, as ``GET /api/groups`` gives them.
+    sheet : EventShown
+        Its runs and figures.
+    changes : sequence of GroupsShown
+        Groups of its runs that were given a name.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -98,21 +104,20 @@ def render_event(sheet: Json, *, changes: Sequence[Json] = (), units: UnitSystem
     str
         HTML.
     """
-    cars = {run["car"]["id"]: run["car"] for run in sheet["runs"] if run["car"]}
     return render(
         "event.html",
         units,
-        event=sheet["event"],
+        event=sheet.event,
         season=season(sheet, units),
-        cars=list(cars.values()),
-        air_rules=[in_units(rule, units) for rule in sheet.get("air_rules", ())],
+        cars=list({run.car.id: run.car for run in sheet.runs if run.car is not None}.values()),
+        air_rules=[in_units(rule, units) for rule in sheet.sheet.air_rules],
         changes=changes,
         here="event",
     )
 
 
 def render_beside_run(
-    template: str, run: Json, review: Review, *, car: Json | None = None, units: UnitSystem = "us"
+    template: str, run: RunShown, review: Review, *, car: CarShown | None = None, units: UnitSystem = "us"
 ) -> str:
     """A page that asks something beside one run: what if, or bench and compressor map.
 
@@ -120,11 +125,11 @@ def render_beside_run(
     ----------
     template : str
         ``whatif.html`` or ``bench.html``.
-    run : mapping
-        As ``GET /api/runs`` lists it.
+    run : RunShown
+        Any.
     review : Review
         What was found in it.
-    car : mapping, optional
+    car : CarShown, optional
         The car as it ran, whose sheets the browser remembers.
     units : {"us", "metric"}
         The reader's choice.
@@ -138,13 +143,43 @@ def render_beside_run(
     return render(template, units, run=run, head=head, band=band, car=car, here="runs")
 
 
-def render_error(problem: Json, *, units: UnitSystem = "us") -> str:
+@dataclass(frozen=True, slots=True)
+class ProblemShown:
+    """What went wrong."""
+
+    title: str
+    """In two or three words."""
+    detail: str
+    """What happened and what to do."""
+    findings: tuple[Finding, ...] = ()
+    """What was found in a log that could not be used."""
+
+
+def render_trash(entries: Sequence[TrashShown], *, units: UnitSystem = "us") -> str:
+    """What lies in the trash.
+
+    Parameters
+    ----------
+    entries : sequence of TrashShown
+        Newest first.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return render("trash.html", units, entries=entries, here="trash")
+
+
+def render_error(problem: ProblemShown, *, units: UnitSystem = "us") -> str:
     """What went wrong and what to do.
 
     Parameters
     ----------
-    problem : mapping
-        Problem details: ``title``, ``detail``, ``status``; ``findings`` where there are any.
+    problem : ProblemShown
+        As problem details say it.
     units : {"us", "metric"}
         The reader's choice.
 

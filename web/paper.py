@@ -15,11 +15,11 @@ from html import escape
 import polars as pl
 
 from passband.analysis.results.review import Review
+from passband.web.car_shown import LimitGiven
 from passband.web.printed import print_parts
 from passband.web.printed_page import WIDTH
 from passband.web.strip import strip_svg
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 HEIGHT_OVER_WIDTH = 297 / 210
 """Of A4."""
@@ -42,7 +42,9 @@ STRIP_WIDTH = 1150.0
 """Width in which the strip's letters are as large as the print's."""
 
 
-def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = None, units: UnitSystem = "us") -> str:
+def run_paper(
+    review: Review, table: pl.DataFrame | None, *, given: Sequence[LimitGiven] = (), units: UnitSystem = "us"
+) -> str:
     """A run's sheet.
 
     Parameters
@@ -51,8 +53,8 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
         Of one run.
     table : polars.DataFrame, optional
         The run's channels, for the strip.
-    car : mapping, optional
-        The car as given: limits are answered in the units they were written in.
+    given : sequence of LimitGiven
+        The car's limits as written: they are answered in the units they were written in.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -61,7 +63,7 @@ def run_paper(review: Review, table: pl.DataFrame | None, *, car: Json | None = 
     str
         SVG, white ground, of the proportions of A4.
     """
-    parts = print_parts(review, units=units, car=car)
+    parts = print_parts(review, units=units, given=given)
     strip = strip_svg(review, table, units=units)
     height = float(re.search(r' height="([\d.]+)"', strip)[1])  # type: ignore[index]
     inner = COLUMNS * WIDTH * CHARACTER * SIZE + GUTTER

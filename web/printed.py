@@ -5,6 +5,7 @@ Public: `print_review`, `print_parts`, `PrintedParts`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -13,13 +14,13 @@ import polars as pl
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import cause_words, find_causes
+from passband.web.car_shown import LimitGiven
 from passband.web.printed_page import WIDTH, printable
 from passband.web.prose import in_units
 from passband.web.sheet import CAUTIONS, Cell, Line, Mark, Row, Section, Table, banners, heading, standing
 from passband.web.sheets import sections
 from passband.web.strip import strip_text
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 _FIGURE = 46
 """Column at which a figure ends."""
@@ -47,7 +48,7 @@ def print_review(
     review: Review,
     *,
     units: UnitSystem = "us",
-    car: Json | None = None,
+    given: Sequence[LimitGiven] = (),
     table: pl.DataFrame | None = None,
 ) -> str:
     """A review as plain text, the verdict first.
@@ -58,8 +59,8 @@ def print_review(
         Of one run.
     units : {"us", "metric"}
         psi, mph, hp or kPa, km/h, kW; rpm, seconds and feet in both.
-    car : mapping, optional
-        The car as given: limits are answered in the units they were written in.
+    given : sequence of LimitGiven
+        The car's limits as written: they are answered in the units they were written in.
     table : polars.DataFrame, optional
         The run's channels, for the strip's band; without them the strip shows the rest.
 
@@ -68,19 +69,19 @@ def print_review(
     str
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
-    parts = print_parts(review, units=units, car=car)
+    parts = print_parts(review, units=units, given=given)
     lines = [*parts.head, "", printable(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
     for section in parts.sections:
         lines += [*section, ""]
     return "\n".join(line.rstrip() for line in (*lines, *parts.foot)) + "\n"
 
 
-def print_parts(review: Review, *, units: UnitSystem = "us", car: Json | None = None) -> PrintedParts:
+def print_parts(review: Review, *, units: UnitSystem = "us", given: Sequence[LimitGiven] = ()) -> PrintedParts:
     """The same without its strip, in parts that may be laid out otherwise.
 
     Parameters
     ----------
-    review, units, car
+    review, units, given
         As in `print_review`.
 
     Returns
@@ -88,7 +89,7 @@ def print_parts(review: Review, *, units: UnitSystem = "us", car: Json | None = 
     PrintedParts
         Lines of at most `WIDTH` columns.
     """
-    found = [_section(section) for section in sections(review, units, car=car)]
+    found = [_section(section) for section in sections(review, units, given=given)]
     foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
     head = [printable(line) for line in _head(review, units)]
     return PrintedParts(head, [[printable(line) for line in section] for section in found], foot)

@@ -1,15 +1,16 @@
 """What a change would do, on a plain page of 80 columns.
 
-Public: `print_foretold`, `print_worth`, `print_found`, `print_checked`.
+Public: `print_foretold`, `print_worth`, `print_found`, `print_checked`, `CheckedForecast`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from textwrap import wrap
-from typing import Any
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.plain_values import JsonObject, Stored
 from passband.analysis.whatif.foretell import Foretold
 from passband.analysis.whatif.search import Found
 from passband.analysis.whatif.worth import WorthClass
@@ -17,7 +18,7 @@ from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
 
 
-def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, *, units: UnitSystem = "us") -> str:
+def print_foretold(label: str, asked: Stored, foretold: Foretold, *, units: UnitSystem = "us") -> str:
     """What a change would do to a run.
 
     Parameters
@@ -55,7 +56,7 @@ def print_foretold(label: str, asked: Mapping[str, object], foretold: Foretold, 
     return page([*lines, *sentences(foretold.findings)])
 
 
-def _asked(asked: Mapping[str, object]) -> str:
+def _asked(asked: Stored) -> str:
     changed = (
         (name, ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.items()))
         if isinstance(value, Mapping)
@@ -140,15 +141,33 @@ def _tried_lines(one: Found) -> list[str]:
     return [*lines, "  by the model alone, each +-10 ms and 12 %"]
 
 
-def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
+@dataclass(frozen=True, slots=True)
+class CheckedForecast:
+    """One known change: what was foretold, what was measured, and how far apart they are."""
+
+    label: str
+    """The changed run's."""
+    change: JsonObject
+    """What was changed, as its owner wrote it."""
+    foretold_s: Estimate | None
+    """Changed less as run; None where no forecast is made. [s]"""
+    measured_s: Estimate | None
+    """The changed run less the other; None where they share no mark. [s]"""
+    error_s: float | None
+    """Foretold less measured; None without either. [s]"""
+    why: str
+    """Why there is no forecast; empty where there is one."""
+
+
+def print_checked(label: str, rows: Sequence[CheckedForecast]) -> str:
     """What was foretold beside what was measured.
 
     Parameters
     ----------
     label : str
         The run that all were foretold from.
-    rows : sequence of mapping
-        ``label``, ``change``, ``foretold_s``, ``measured_s``, ``error_s``, ``why``.
+    rows : sequence of CheckedForecast
+        One for each change.
 
     Returns
     -------
@@ -159,16 +178,14 @@ def print_checked(label: str, rows: Sequence[Mapping[str, Any]]) -> str:
     lines += [f"{'run':<16}{'forecast s':>18}{'measured s':>18}{'error ms':>10}  held"]
     held = 0
     for row in rows:
-        foretold, measured, error = row["foretold_s"], row["measured_s"], row["error_s"]
+        foretold, measured, error = row.foretold_s, row.measured_s, row.error_s
         if foretold is None or measured is None or error is None:
-            lines += wrap(f"{row['label']}: {row['why'] or 'not measured'}", WIDTH, subsequent_indent="  ")
+            lines += wrap(f"{row.label}: {row.why or 'not measured'}", WIDTH, subsequent_indent="  ")
             continue
-        within = abs(error) <= (foretold["plus_minus"] ** 2 + measured["plus_minus"] ** 2) ** 0.5
+        within = abs(error) <= (foretold.plus_minus**2 + measured.plus_minus**2) ** 0.5
         held += within
-        pair = (f"{one['value']:+.3f} +-{one['plus_minus']:.3f}" for one in (foretold, measured))
+        pair = (f"{one.value:+.3f} +-{one.plus_minus:.3f}" for one in (foretold, measured))
         first, second = pair
-        lines.append(
-            f"{row['label'][:15]:<16}{first:>18}{second:>18}{1000 * error:>+10.0f}  {'yes' if within else 'no'}"
-        )
+        lines.append(f"{row.label[:15]:<16}{first:>18}{second:>18}{1000 * error:>+10.0f}  {'yes' if within else 'no'}")
     lines += ["", f"{held} of {len(rows)} held within both plus-minuses."]
     return page(lines)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
@@ -15,29 +16,32 @@ from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import INSPECT, broken_words, limits_answer, verdict_lines
 from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
+from passband.web.car_shown import CarShown
 from passband.web.curves import curves_svg
 from passband.web.lane import LETTERS
 from passband.web.pages import render
 from passband.web.prose import in_units
+from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, UsualHere, WholeRun
 from passband.web.sheet import banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.units import UnitSystem
-from passband.web.words import Json
+
+if TYPE_CHECKING:
+    from passband.analysis.report import TableColumn
 
 
 @dataclass(frozen=True, slots=True)
 class AroundRun:
     """What a run's page shows beside its review."""
 
-    car: Json | None = None
-    """As ``GET /api/cars/{id}`` gives it; None where the run has none."""
-    cars: Sequence[Json] = ()
+    car: CarShown | None = None
+    """As it ran; None where the run has none."""
+    cars: Sequence[CarShown] = ()
     """All cars, to choose another from."""
-    channels: Sequence[Json] = ()
-    """What the logs were understood to hold: ``name``, ``header``, ``unit``; where known ``log``, ``confidence``."""
-    columns: Json | None = None
-    """What is asked about columns beside the review's doubts: ``layouts`` of the logs, ``given`` answers (``layout``,
-    ``column``, ``said``), ``others`` (summaries of runs asked the same), ``just_answered``; None where nothing is."""
+    channels: Sequence[TableColumn] = ()
+    """What the logs were understood to hold."""
+    columns: ColumnsAsked = NO_COLUMNS
+    """What is asked about columns beside the review's doubts."""
     best: Review | None = None
     """The car's quickest other run of the weekend without a fault found, to hold the average power against; None where
     there is none."""
@@ -47,9 +51,8 @@ class AroundRun:
     """This run held against others of the car: the one before it, the best fair one."""
     engine: str = ""
     """Whether the engine was as in the car's runs before, in a line; empty where nothing can be said."""
-    usual: Json | None = None
-    """From which run on the engine's usual is a new one: ``run``, ``begins`` (whether it is this one), ``notes``; None
-    where it began with the first."""
+    usual: UsualHere | None = None
+    """From which run on the engine's usual is a new one; None where the run names no car."""
 
 
 ALONE = AroundRun()
@@ -57,7 +60,7 @@ ALONE = AroundRun()
 
 
 def render_run(
-    review: Review, run: Json, strip_svg: str, around: AroundRun = ALONE, *, units: UnitSystem = "us"
+    review: Review, run: WholeRun, strip_svg: str, around: AroundRun = ALONE, *, units: UnitSystem = "us"
 ) -> str:
     """One run's review.
 
@@ -65,8 +68,8 @@ def render_run(
     ----------
     review : Review
         Of the run.
-    run : mapping
-        As ``GET /api/runs/{id}`` gives it.
+    run : WholeRun
+        What was said of it.
     strip_svg : str
         What `web.strip.strip_svg` drew of it.
     around : AroundRun
@@ -83,7 +86,8 @@ def render_run(
         "run.html",
         units,
         review=review,
-        run=run,
+        run=run.shown,
+        said=run,
         head=heading(review, units),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
@@ -100,12 +104,12 @@ def render_run(
         against=[in_units(against_words(pair), units) for pair in around.against],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
-        sections=sections(review, units, car=around.car),
+        sections=sections(review, units, given=around.car.limits if around.car else ()),
         car=around.car,
         cars=around.cars,
         channels=around.channels,
         known_channels=sorted(CATALOGUE),
-        columns={"layouts": (), "given": (), "others": (), "just_answered": False, **(around.columns or {})},
+        columns=around.columns,
         here="run",
     )
 

@@ -1,18 +1,20 @@
 """A run in one line of a list.
 
-Public: `RunLine`, `run_line`.
+Public: `RunLine`, `run_line`, `standing_of`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import Verdict
-from passband.analysis.results.window import Outcome
+from passband.analysis.runs.summary import LimitCounts
+from passband.web.run_shown import RunShown
 from passband.web.sheet import Standing, standing
 from passband.web.units import UnitSystem
-from passband.web.words import Figure, Json, estimate, figure
+from passband.web.words import Figure, estimate, figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,45 +53,48 @@ class RunLine:
     """When it came, to the minute."""
 
 
-def run_line(run: Json, units: UnitSystem) -> RunLine:
+def run_line(run: RunShown, units: UnitSystem) -> RunLine:
     """A run's summary as a reader sees it.
 
     Parameters
     ----------
-    run : mapping
-        As ``GET /api/runs`` gives it.
+    run : RunShown
+        Any.
     units : {"us", "metric"}
         The reader's choice.
 
     Returns
     -------
     RunLine
-        Figures that are null are missing.
+        Figures that are not known are missing; the others have the plus-minus of a run among others.
     """
-    verdicts = [verdict for verdict in Verdict for _ in range(run["limits"][verdict.name.lower()])]
-    where = ", ".join(filter(None, (run["event"], run["round"])))
-    outcome = run["outcome"]
+    short = run.summary
     return RunLine(
-        id=run["id"],
-        title=run["label"] or where or run["log_names"][0],
-        event=run["event"],
-        round=run["round"],
-        car=(run["car"] or {}).get("name", ""),
-        outcome="" if Outcome(outcome).finish_ft else outcome,
-        time=estimate(_estimate_of(run["elapsed_time_s"]), "time", units),
-        speed=estimate(_estimate_of(run["trap_speed_mps"]), "speed", units),
-        sixty=estimate(_estimate_of(run["sixty_ft_s"]), "time", units),
-        power=estimate(_estimate_of(run["average_w"]), "power", units),
-        in_band=figure(run["share_in_band"], "share", units),
-        on_boost=figure(run["share_on_boost"], "share", units),
-        standing=standing(verdicts),
-        stops=run["findings"]["stop"],
-        added=str(run.get("added_at", ""))[:16].replace("T", " "),
+        id=run.id,
+        title=run.title,
+        event=run.event,
+        round=run.round,
+        car=run.car.name if run.car else "",
+        outcome="" if short.outcome.finish_ft else short.outcome,
+        time=estimate(_among_runs(short.elapsed_time_s), "time", units),
+        speed=estimate(_among_runs(short.trap_speed_mps), "speed", units),
+        sixty=estimate(_among_runs(short.sixty_ft_s), "time", units),
+        power=estimate(_among_runs(short.average_w), "power", units),
+        in_band=figure(short.share_in_band, "share", units),
+        on_boost=figure(short.share_on_boost, "share", units),
+        standing=standing_of(short.limits),
+        stops=short.findings.stop,
+        added=run.added_at[:16].replace("T", " "),
     )
 
 
-def _estimate_of(figure: Json | None) -> Estimate | None:
+def _among_runs(figure: Estimate | None) -> Estimate | None:
     """A figure as it stands beside those of other runs: with what is this run's own."""
-    if figure is None:
-        return None
-    return Estimate(figure["value"], figure["plus_minus"], figure.get("run_plus_minus")).among_runs()
+    return None if figure is None else figure.among_runs()
+
+
+@lru_cache(maxsize=256)
+def standing_of(limits: LimitCounts) -> Standing:
+    """How a run stands to its limits, out of how many of each verdict there are."""
+    counts = {Verdict.INSIDE: limits.inside, Verdict.OUTSIDE: limits.outside, Verdict.NO_DATA: limits.no_data}
+    return standing([verdict for verdict in Verdict for _ in range(counts[verdict])])

@@ -1,23 +1,53 @@
 """The sheet of an event as a table: a row a run, a column a figure, each cell with what it sorts by.
 
-Public: `SeasonColumn`, `SeasonCell`, `SeasonRow`, `SeasonSpread`, `Season`, `season`.
+Public: `EngineShown`, `EventShown`, `SeasonColumn`, `SeasonCell`, `SeasonRow`, `SeasonSpread`, `Season`, `season`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any
 
 from markupsafe import Markup, escape
 
 from passband.analysis.quantities import FOOT_M
-from passband.analysis.results.limits import Verdict
+from passband.analysis.runs.digest import Value
+from passband.analysis.runs.season_sheet import SeasonSheet
+from passband.analysis.runs.weekend import Spread
 from passband.web.prose import in_units
-from passband.web.sheet import Standing, standing
+from passband.web.run_shown import RunShown
+from passband.web.runline import standing_of
+from passband.web.sheet import Standing
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Json, plain_number, signed
+from passband.web.words import plain_number, signed
+
+
+@dataclass(frozen=True, slots=True)
+class EngineShown:
+    """A run's engine against the car's own before it."""
+
+    line: str
+    """Whether it was as before, in a line."""
+    as_before: bool
+    """Whether it was."""
+    fault: str
+    """How it was weaker, among the run's faults; empty where it was not."""
+
+
+@dataclass(frozen=True, slots=True)
+class EventShown:
+    """An event's runs and their figures."""
+
+    event: str
+    """Its name."""
+    runs: tuple[RunShown, ...]
+    """In the order of the rows."""
+    sheet: SeasonSheet
+    """A row a run."""
+    same_engine: tuple[EngineShown | None, ...]
+    """Of each run; None where there is none to hold it against."""
+    best: str | None
+    """Id of the quickest run without a fault found; None where there is none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +146,13 @@ class Season:
     """Mean, deviation and trend of clean runs."""
 
 
-def season(sheet: Json, units: UnitSystem) -> Season:
+def season(event: EventShown, units: UnitSystem) -> Season:
     """The sheet of an event as a table.
 
     Parameters
     ----------
-    sheet : mapping
-        As ``GET /api/events/{name}/sheet`` gives it.
+    event : EventShown
+        Its runs and figures.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -131,24 +161,28 @@ def season(sheet: Json, units: UnitSystem) -> Season:
     Season
         Figures in the reader's units.
     """
-    rows: Sequence[Mapping[str, Any]] = sheet["rows"]
-    known = [one for one in _columns(sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
+    rows = event.sheet.runs
+    known = [one for one in _columns(event.sheet, units) if any(row.get(one.name) not in (None, "", 0) for row in rows)]
     columns = [_cells([row.get(one.name) for row in rows], one) for one in known]
     texts = ([cell.html(words=one.text) for cell in cells] for one, cells in zip(known, columns, strict=True))
     html = [(row[0], "".join(row[1:])) for row in zip(*texts, strict=True)] if known else [("", "")] * len(rows)
     cells: Sequence[tuple[SeasonCell, ...]] = list(zip(*columns, strict=True)) if known else [()] * len(rows)
-    made = zip(sheet["runs"], rows, sheet["same_engine"], cells, html, strict=True)
+    made = zip(event.runs, rows, event.same_engine, cells, html, strict=True)
     return Season(
         tuple(known),
-        tuple(_row(*one, best=sheet["best"], units=units) for one in made),
-        tuple(_spread(one, units) for one in sheet["spreads"] if one["standard_deviation"] is not None),
+        tuple(_row(*one, best=event.best, units=units) for one in made),
+        tuple(
+            _spread(one, one.standard_deviation, units)
+            for one in event.sheet.spreads
+            if one.standard_deviation is not None
+        ),
     )
 
 
 def _row(
-    run: Json,
-    row: Mapping[str, Any],
-    engine: Json | None,
+    run: RunShown,
+    row: Mapping[str, Value],
+    engine: EngineShown | None,
     cells: tuple[SeasonCell, ...],
     html: tuple[str, str],
     *,
@@ -156,44 +190,41 @@ def _row(
     units: UnitSystem,
 ) -> SeasonRow:
     return SeasonRow(
-        id=run["id"],
-        title=row["label"],
+        id=run.id,
+        title=str(row["label"]),
         clean=not row["faults"],
-        best=run["id"] == best,
-        faults=row["faults"],
-        engine=in_units(engine["line"], units) if engine else "",
-        engine_changed=bool(engine) and not engine["as_before"] if engine else False,
+        best=run.id == best,
+        faults=str(row["faults"]),
+        engine=in_units(engine.line, units) if engine is not None else "",
+        engine_changed=engine is not None and not engine.as_before,
         cells=cells,
-        standing=_standing(*(run["limits"][verdict.name.lower()] for verdict in Verdict)),
+        standing=standing_of(run.summary.limits),
         first=Markup(html[0]),
         html=Markup(html[1]),
     )
 
 
-@lru_cache(maxsize=256)
-def _standing(*counts: int) -> Standing:
-    return standing([verdict for verdict, count in zip(Verdict, counts, strict=True) for _ in range(count)])
-
-
 _UNKNOWN = SeasonCell("", "")
 
 
-def _cells(values: Sequence[Any], column: SeasonColumn) -> list[SeasonCell]:
+def _cells(values: Sequence[Value], column: SeasonColumn) -> list[SeasonCell]:
     """One column, row by row."""
     if column.text:
         return [SeasonCell(str(one), str(one)) if one not in (None, "") else _UNKNOWN for one in values]
     sign, digits = ("+", -column.digits - 1) if column.digits < 0 else ("", column.digits)
     form, scale = f"{sign},.{digits}f", column.scale
     return [
-        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one))) if one is not None else _UNKNOWN
+        SeasonCell(format(one / scale, form).replace("-", "−"), repr(float(one)))
+        if one is not None and not isinstance(one, str)
+        else _UNKNOWN
         for one in values
     ]
 
 
-def _columns(sheet: Json, units: UnitSystem) -> list[SeasonColumn]:
+def _columns(sheet: SeasonSheet, units: UnitSystem) -> list[SeasonColumn]:
     speed, power, energy = (unit_for(kind, units) for kind in ("speed", "power", "energy"))
     altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
-    names = [one["name"] for one in sheet["columns"] if one["name"].startswith("shift_")]
+    names = [one.name for one in sheet.columns if one.name.startswith("shift_")]
     shifts = [
         SeasonColumn(f"rpm {'before' if parts[-1] == 'before' else 'after'} {'-'.join(parts[1:3])}", name, 1.0, 0)
         for name in names
@@ -235,20 +266,20 @@ _SPREADS = {
 }  # fmt: skip
 
 
-def _spread(one: Json, units: UnitSystem) -> SeasonSpread:
+def _spread(one: Spread, deviation: float, units: UnitSystem) -> SeasonSpread:
     """Mean, deviation and trend of a figure, in the reader's units."""
-    name, kind, digits = _SPREADS.get(one["figure"], (one["figure"], "", 3))
+    name, kind, digits = _SPREADS.get(one.figure, (one.figure, "", 3))
     scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
         unit_for(kind, units).scale, unit_for(kind, units).label
     )  # fmt: skip
-    per_run, slope, half = one["per_run"], 0.0, 0.0
+    per_run, slope, half = one.per_run, 0.0, 0.0
     if per_run is not None:
-        slope, half = per_run["value"] / scale, per_run["plus_minus"] / scale
+        slope, half = per_run.value / scale, per_run.plus_minus / scale
     return SeasonSpread(
         name=f"{name}, {label}" if label else name,
-        runs=one["runs"],
-        mean=plain_number(one["mean"] / scale, digits),
-        deviation=plain_number(one["standard_deviation"] / scale, digits),
+        runs=one.runs,
+        mean=plain_number(one.mean / scale, digits),
+        deviation=plain_number(deviation / scale, digits),
         per_run="–" if per_run is None else f"{signed(plain_number(slope, digits))} ±{half:,.{digits}f}",
         trend=abs(slope) > half,
     )

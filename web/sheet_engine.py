@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.results.band import Band, Dwell, GearBand
@@ -17,9 +16,10 @@ from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.power import Power
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
+from passband.web.car_shown import LimitGiven, Written
 from passband.web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
-from passband.web.words import Json, channel_title, estimate, figure, plain_number, reason_of
+from passband.web.words import channel_title, estimate, figure, plain_number, reason_of
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""
@@ -211,7 +211,7 @@ def _stands(group: Sequence[Dwell], band: Band) -> Mark:
     return "under" if middle < band.low_rpm else "over" if middle > band.high_rpm else "inside"
 
 
-def limits_section(review: Review, units: UnitSystem, *, car: Json | None = None) -> Section:
+def limits_section(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = ()) -> Section:
     """How the run stands to each limit: outside ones first, then those without data.
 
     Parameters
@@ -220,16 +220,16 @@ def limits_section(review: Review, units: UnitSystem, *, car: Json | None = None
         Of one run.
     units : {"us", "metric"}
         For limits whose owner wrote no unit.
-    car : mapping, optional
-        The car's description: its limits are answered in the units they were written in.
+    given : sequence of LimitGiven
+        The car's limits as written: they are answered in the units they were written in.
     """
     limits = review.limits
     if not limits:
         return Section("limits", "Limits", missing="no limits are set for the car")
     order = {Verdict.OUTSIDE: 0, Verdict.NO_DATA: 1, Verdict.INSIDE: 2}
-    given = {str(limit["name"]): limit for limit in (car or {}).get("limits") or ()}
+    written = {limit.name: limit for limit in given}
     rows = tuple(
-        _limit_row(limit, given.get(limit.name), units)
+        _limit_row(limit, written.get(limit.name), units)
         for limit in sorted(limits, key=lambda limit: order[limit.verdict])
     )
     return Section("limits", "Limits", tables=(Table("Worst value against its limit", _LIMIT_HEAD, rows),))
@@ -241,7 +241,7 @@ _VERDICT_MARKS: dict[Verdict, Mark] = {
 }  # fmt: skip
 
 
-def _limit_row(limit: LimitVerdict, given: Json | None, units: UnitSystem) -> Row:
+def _limit_row(limit: LimitVerdict, given: LimitGiven | None, units: UnitSystem) -> Row:
     kind_name, written = limit_unit(limit, given)
     unit = _fine_enough(written or unit_for(kind_name, units), limit.margin)
     worst = figure(limit.worst, kind_name, units, unit=unit)
@@ -258,12 +258,12 @@ def _limit_row(limit: LimitVerdict, given: Json | None, units: UnitSystem) -> Ro
     return Row(cells, _limit_detail(limit, units))
 
 
-def _as_given(given: Json | None) -> str:
+def _as_given(given: LimitGiven | None) -> str:
     """The bound as its owner wrote it, for a limit that could not be looked at."""
-    bounds = [given.get(side) for side in ("at_least", "at_most")] if given else []
-    return next(
-        (str(bound) for bound in bounds if bound is not None), "a curve" if given and given.get("curve") else ""
-    )
+    if given is None:
+        return ""
+    bounds = (str(bound) for bound in (given.at_least, given.at_most) if bound is not None)
+    return next(bounds, "a curve" if given.curve is not None else "")
 
 
 def _fine_enough(unit: Unit, margin: float | None) -> Unit:
@@ -275,13 +275,13 @@ def _fine_enough(unit: Unit, margin: float | None) -> Unit:
     return replace(unit, digits=digits)
 
 
-def limit_unit(limit: LimitVerdict, given: Json | None) -> tuple[str, Unit | None]:
+def limit_unit(limit: LimitVerdict, given: LimitGiven | None) -> tuple[str, Unit | None]:
     """Kind of a limit's figures, and the unit its owner wrote, where one was written."""
     kind = kind_of(limit.channel)
     kind_name = kind_of_si(limit.unit, shown_unit=kind.shown_unit if kind else "")
-    bounds: list[Any] = [given.get("at_least"), given.get("at_most")] if given else []
-    if given and given.get("curve"):
-        bounds += [y for _, y in given["curve"]["points"]]
+    bounds: list[Written | None] = [given.at_least, given.at_most] if given is not None else []
+    if given is not None and given.curve is not None:
+        bounds += [y for _, y in given.curve.points]
     units = (written_unit(bound, si_unit=limit.unit) for bound in bounds)
     return kind_name, next((unit for unit in units if unit is not None), None)
 

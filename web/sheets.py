@@ -5,18 +5,19 @@ Public: `sections`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from passband.analysis.results.review import Review
+from passband.web.car_shown import LimitGiven
 from passband.web.prose import in_units
 from passband.web.sheet import Cell, Line, Row, Section, Table
 from passband.web.sheet_engine import band_section, boost_section, limits_section, power_section
 from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
 from passband.web.units import UnitSystem
-from passband.web.words import Json
 
 
-def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> tuple[Section, ...]:
+def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = ()) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
 
     Parameters
@@ -25,8 +26,8 @@ def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> t
         Of one run.
     units : {"us", "metric"}
         The reader's choice.
-    car : mapping, optional
-        The car as given: limits are answered in the units they were written in.
+    given : sequence of LimitGiven
+        The car's limits as written: they are answered in the units they were written in.
 
     Returns
     -------
@@ -39,7 +40,7 @@ def sections(review: Review, units: UnitSystem, *, car: Json | None = None) -> t
         boost_section(review, units),
         power_section(review, units),
         band_section(review, units),
-        limits_section(review, units, car=car),
+        limits_section(review, units, given=given),
         splits_section(review, units),
         findings_section(review),
     )

@@ -1,6 +1,6 @@
 """The start page: logs are dropped here, and what was dropped before is listed.
 
-Public: `RunList`, `render_runs`, `carried_fields`.
+Public: `RunList`, `CarriedFields`, `QuantityField`, `render_runs`, `carried_fields`.
 """
 
 from __future__ import annotations
@@ -9,22 +9,50 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.given.ranges import FACTS
+from passband.web.car_shown import CarShown
 from passband.web.doubts import READ_WITH_DOUBT
 from passband.web.pages import render
+from passband.web.run_shown import CarriedOver, RunShown
 from passband.web.runline import run_line
+from passband.web.trash_shown import TrashShown
 from passband.web.understood import field_value
 from passband.web.units import UnitSystem
-from passband.web.words import Json
+
+
+@dataclass(frozen=True, slots=True)
+class CarriedFields:
+    """The same as the start page's fields take it."""
+
+    title: str
+    """What that run is called."""
+    event: str
+    """May be empty."""
+    car: str
+    """Its car's id; empty where it named none."""
+    finish_ft: int
+    """Where the finish line was. [ft]"""
+    air: dict[str, QuantityField]
+    """By field."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityField:
+    """What stands in a field and the unit chosen beside it."""
+
+    text: str
+    """A number."""
+    unit: str
+    """Empty where it needs none."""
 
 
 @dataclass(frozen=True, slots=True)
 class RunList:
     """Runs to be listed, and what stands around them."""
 
-    runs: Sequence[Json]
-    """Summaries, newest first, as ``GET /api/runs`` gives them."""
-    cars: Sequence[Json]
-    """Cars, as ``GET /api/cars`` gives them."""
+    runs: Sequence[RunShown]
+    """Newest first."""
+    cars: Sequence[CarShown]
+    """To choose from."""
     events: Sequence[str] = ()
     """Names of events to choose from; those of the runs where none is named."""
     next_events: str | None = None
@@ -39,11 +67,10 @@ class RunList:
     """Whether these are older runs, so that the first of them is not the last one made."""
     doubt: str = ""
     """Why not all that is kept is shown, a sentence; empty where all is."""
-    deleted: Json | None = None
-    """What was deleted just now, an entry as ``GET /api/trash`` gives it; None where nothing was."""
-    carried: Json | None = None
-    """What the next run begins with, out of the last one of its event: ``title``, ``event``, ``car``, ``finish_ft``,
-    ``air``; None where there was none of late."""
+    deleted: TrashShown | None = None
+    """What was deleted just now; None where nothing was."""
+    carried: CarriedOver | None = None
+    """What the next run begins with; None where there was no run of late."""
 
 
 def render_runs(shown: RunList, *, units: UnitSystem = "us") -> str:
@@ -80,22 +107,23 @@ def render_runs(shown: RunList, *, units: UnitSystem = "us") -> str:
     )
 
 
-def carried_fields(carried: Json | None, units: UnitSystem) -> Json | None:
+def carried_fields(carried: CarriedOver | None, units: UnitSystem) -> CarriedFields | None:
     """What is carried over to the next run, as the start page's fields take it.
 
     Parameters
     ----------
-    carried : mapping or None
+    carried : CarriedOver or None
         As `RunList` holds it.
     units : {"us", "metric"}
         The reader's choice, for what was given without a unit.
 
     Returns
     -------
-    dict or None
-        The same, each quantity of the air as ``{"text", "unit"}``.
+    CarriedFields or None
+        The same, each quantity of the air parted into number and unit.
     """
     if carried is None:
         return None
-    air = {key: field_value(given, FACTS[key], units) for key, given in (carried["air"] or {}).items() if key in FACTS}
-    return {**carried, "air": {key: {"text": one.text, "unit": one.unit} for key, one in air.items()}}
+    air = {key: field_value(given, FACTS[key], units) for key, given in (carried.air or {}).items() if key in FACTS}
+    fields = {key: QuantityField(one.text, one.unit) for key, one in air.items()}
+    return CarriedFields(carried.title, carried.event, carried.car, carried.finish_ft, fields)

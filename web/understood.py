@@ -1,7 +1,7 @@
 """Numbers as a form asks for them and as they were understood: the unit beside each field, the value in both systems.
 
-Public: `FieldValue`, `UnitChoice`, `ASKED_BESIDE`, `field_value`, `unit_choices`, `in_both`, `channel_units`,
-`channel_choices`.
+Public: `FieldValue`, `UnitChoice`, `ChannelUnits`, `ASKED_BESIDE`, `field_value`, `unit_choices`, `in_both`,
+`channel_units`, `channel_choices`.
 """
 
 from __future__ import annotations
@@ -51,6 +51,16 @@ class UnitChoice:
     """As it is sent; empty for a plain number."""
     label: str
     """As it is shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelUnits:
+    """What a bound on a channel may be written in."""
+
+    units: tuple[UnitChoice, ...]
+    """To choose from; empty where it has none."""
+    kept: str
+    """The unit that a number without one is in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,22 +196,21 @@ def _number(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def channel_units(units: UnitSystem) -> dict[str, dict[str, Any]]:
+def channel_units(units: UnitSystem) -> dict[str, ChannelUnits]:
     """Of each channel of the catalogue the units that a bound may be in, and the one a number without is in.
 
     Examples
     --------
-    >>> channel_units("us")["oil_pressure"]["units"][0], channel_units("us")["oil_pressure"]["kept"]
-    ({'unit': 'psi', 'label': 'psi'}, 'Pa')
+    >>> channel_units("us")["oil_pressure"].units[0], channel_units("us")["oil_pressure"].kept
+    (UnitChoice(unit='psi', label='psi'), 'Pa')
     """
     return {name: channel_choices(name, units) for name in CATALOGUE}
 
 
-def channel_choices(channel: str, units: UnitSystem) -> dict[str, Any]:
+def channel_choices(channel: str, units: UnitSystem) -> ChannelUnits:
     """The same of one channel; no units for one that nobody knows."""
     can_be = range_of_bound(channel)
     if can_be is None:
-        return {"units": [], "kept": ""}
+        return ChannelUnits((), "")
     kept = {TEMPERATURE_DIFFERENCE: "K"}.get(can_be.si_unit, can_be.si_unit)
-    choices = [{"unit": one.unit, "label": one.label} for one in unit_choices(can_be, units)]
-    return {"units": choices, "kept": kept}
+    return ChannelUnits(unit_choices(can_be, units), kept)

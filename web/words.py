@@ -1,16 +1,14 @@
 """How figures are written: with their unit, with no more digits than they are sure of, or why they are not known.
 
 Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_in`, `reason_of`,
-`channel_title`, `Json`.
+`channel_title`.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.results.catalogue import FINDINGS
@@ -19,9 +17,6 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
 from passband.web.prose import in_units
 from passband.web.units import Unit, UnitSystem, unit_for
-
-Json = Mapping[str, Any]
-"""What a user gave or a list holds, as JSON has it."""
 
 
 @dataclass(frozen=True, slots=True)

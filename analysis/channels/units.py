@@ -26,6 +26,7 @@ TURNING: dict[str, float] = {
     "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
+    "tpm": 1.0,  # nl
     "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
     "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0,  # tr el
     "στρ/λεπτό": 1.0, "об/хв": 1.0, "об/хв.": 1.0, "giri/m": 1.0,
@@ -60,6 +61,7 @@ _TIME_SCALE_S: dict[str, float] = {
     "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
     "1/1000s": 0.001, "sek.": 1.0, "sekunden": 1.0, "seg": 1.0, "segundos": 1.0, "сек": 1.0, "с": 1.0, "秒": 1.0,
     "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
+    "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0,
 }  # fmt: skip
 
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
@@ -133,7 +135,7 @@ def plain_unit(written: str) -> str:
         .replace("⁻¹", "-1")
         .replace("^-1", "-1")
     )
-    text = re.sub(r"^[øþ¡](?=[cf]$)", "°", text)
+    text = re.sub(r"^[øþ¡?](?=[cf]$)", "°", text)
     if not text.isascii():  # letters of full width, units in one sign
         text = unicodedata.normalize("NFKC", text).replace("μ", "µ").casefold()
     return " ".join(text.split())

@@ -90,7 +90,7 @@ def _by_speed(ecu: Log, other: Log, car: Car) -> ClockMatch | Unknown:
     met = cuts[best]
     if met is not None and _elsewhere(met.lag):
         return Unknown(_cuts_elsewhere(ecu.name, other.name, met.lag))
-    if len(near) > 1 and _meeting(met) < LEAST_CUTS - 1:
+    if len(near) > 1 and (met is None or not _settles(met.lag)):
         return Unknown(_left_out(ecu, other))
     match = _from_speed(near[best], met, other.name)
     return replace(match, findings=(_speed_finding(near[best], other.name),))
@@ -104,6 +104,11 @@ def _trials(sigma_s: float) -> tuple[float, ...]:
 
 def _meeting(cuts: CutMatch | None) -> int:
     return 0 if cuts is None else cuts.lag.events
+
+
+def _settles(lag: EventLag) -> bool:
+    """Whether torque cuts can choose among places: two meet, and more than do not. Some meet anywhere by chance."""
+    return lag.events >= LEAST_CUTS - 1 and lag.events > lag.outlying + lag.unmatched
 
 
 def _left_out(ecu: Log, other: Log) -> Finding:

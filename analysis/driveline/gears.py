@@ -89,7 +89,7 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         gears = _by_channel(evidence)
         last = _by_channel_alone() if gears.intervals else _cannot("ratio")
         return replace(gears, findings=(*findings, last))
-    intervals = _as_intervals(driveline, launch_s=evidence.launch_s)
+    intervals = _as_intervals(driveline, evidence)
     if not evidence.converter:
         seen, intervals = intervals, _changed_on_command(intervals, evidence.commands_s)
         findings += _tell_hidden(seen, intervals)
@@ -138,7 +138,7 @@ def _by_channel(evidence: RunEvidence) -> Gears:
     return Gears(GearBasis.CHANNEL, (), intervals)
 
 
-def _as_intervals(driveline: DrivelineState, *, launch_s: float) -> tuple[GearInterval, ...]:
+def _as_intervals(driveline: DrivelineState, evidence: RunEvidence) -> tuple[GearInterval, ...]:
     half, time_s, gear = 0.5 / GRID_HZ, driveline.time_s, driveline.gear
     pieces = [
         GearInterval(int(number), float(time_s[run.start]) - half, float(time_s[run.stop - 1]) + half)
@@ -148,7 +148,7 @@ def _as_intervals(driveline: DrivelineState, *, launch_s: float) -> tuple[GearIn
     pieces.sort(key=lambda piece: piece.start_s)
     kept = [p for p in pieces if p.end_s - p.start_s >= GONE_S or p is pieces[-1] or p is pieces[0]]
     if kept:
-        kept[0] = replace(kept[0], start_s=min(kept[0].start_s, launch_s))
+        kept[0] = replace(kept[0], start_s=min(kept[0].start_s, evidence.launch_s))
     return tuple(_joined(kept))
 
 

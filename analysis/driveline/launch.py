@@ -19,7 +19,6 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
 from passband.analysis.results.launch import Launch
 from passband.analysis.results.unknown import Unknown, known
-from passband.analysis.sensors.boost_trace import BoostTrace
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import Interval, find_true_runs
@@ -91,6 +90,18 @@ class EngineInFirst:
     """End of first gear. [s, ET]"""
 
 
+@dataclass(frozen=True, slots=True)
+class _Leaving:
+    """The stretch in which the car leaves."""
+
+    engine: EngineSpeed
+    """Noise out."""
+    launch_s: float
+    """First motion. [s, ET]"""
+    first_s: float
+    """End of first gear. [s, ET]"""
+
+
 def engine_in_first(
     driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears
 ) -> EngineInFirst | None:
@@ -112,7 +123,7 @@ def engine_in_first(
     EngineInFirst or None
         None where it is not known on both sides of the launch.
     """
-    if driveline is None or not _around(driveline.engine, evidence.launch_s):
+    if driveline is None or not _around(driveline.engine, evidence):
         return None
     first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
     return EngineInFirst(driveline.engine.true_time_s, driveline.engine.rpm, first_s)
@@ -137,22 +148,22 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     Launch
         What is not known in it says why; its findings say what the reader must know besides.
     """
-    launch_s = evidence.launch_s
-    peak, boosted = _peak_acceleration(motion, launch_s), _boost_at(evidence.boost, launch_s)
+    peak, boosted = _peak_acceleration(motion, evidence), _boost_at_launch(evidence)
     seen = engine_in_first(driveline, motion, evidence, gears)
     if driveline is None or seen is None:
         why = Unknown(_engine_missing())
         return Launch(why, why, why, why, boosted, peak, why, findings=why.findings)
-    engine, turn, first_s = driveline.engine, driveline.turn, seen.first_s
-    locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, launch_s, first_s)
+    leaving, turn = _Leaving(driveline.engine, evidence.launch_s, seen.first_s), driveline.turn
+    locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, leaving)
     unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
-    rebound = _rebound(engine, launch_s, first_s, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
+    rebound = _rebound(leaving, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
-    at_launch = _rpm_at_launch(engine, launch_s)
-    lowest = _rpm_lowest(engine, launch_s, first_s, rebound)
-    back = back_in_band(seen, evidence.band, launch_s=launch_s)
+    at_launch, lowest = _rpm_at_launch(leaving), _rpm_lowest(leaving, rebound)
+    if unseen and rebound is not None and not isinstance(lowest, Unknown):
+        lowest = _open_to_the_bite(leaving, lowest, rebound[1])
+    back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
 
@@ -163,7 +174,8 @@ def _fall(at_launch: Estimate | Unknown, lowest: Estimate | Unknown) -> float | 
     return lowest if isinstance(lowest, Unknown) else at_launch.value - lowest.value
 
 
-def _around(engine: EngineSpeed, launch_s: float) -> bool:
+def _around(engine: EngineSpeed, evidence: RunEvidence) -> bool:
+    launch_s = evidence.launch_s
     return bool((engine.time_s > launch_s).any() and (engine.time_s < launch_s - 0.1).any())
 
 
@@ -186,8 +198,9 @@ def _lock_hidden(rises_s: float) -> Finding:
     return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
 
 
-def _rpm_at_launch(engine: EngineSpeed, launch_s: float) -> Estimate | Unknown:
-    release_s = _released(engine, launch_s - RELEASE_TO_MOTION_S)
+def _rpm_at_launch(leaving: _Leaving) -> Estimate | Unknown:
+    engine = leaving.engine
+    release_s = _released(engine, leaving.launch_s - RELEASE_TO_MOTION_S)
     time_s = engine.true_time_s
     held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
     if held.size < 2:
@@ -254,21 +267,18 @@ def tires_follow_from(launch: Launch) -> float | None:
 
 
 def _rebound(
-    engine: EngineSpeed,
-    launch_s: float,
-    first_s: float,
-    *,
-    motion: Motion,
-    locked_s: float | None,
-    unlocked_counts: bool,
+    leaving: _Leaving, *, motion: Motion, locked_s: float | None, unlocked_counts: bool
 ) -> tuple[float, float] | None:
     """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
 
     A driver's lift or a limiter later in first gear makes such a rise and fall as well: where sensors show the tires
     they must spin about the rise, else the engine must fall again before the drive carries, or, where
-    `unlocked_counts`, the drive must not have carried by the end of first gear.
+    `unlocked_counts`, the drive must not have carried by the end of first gear. Where they do show the tires, nothing
+    but the clutch pulls the engine down until it turns with them, though it may flare before.
     """
-    inside = (engine.true_time_s >= launch_s) & (engine.true_time_s <= first_s)
+    engine, launch_s, shown = leaving.engine, leaving.launch_s, locked_s is not None and not unlocked_counts
+    start_s = max(launch_s, locked_s - LOCKED_S) if locked_s is not None and shown else launch_s
+    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= leaving.first_s)
     time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
     risen = rpm > (1.0 + REBOUND) * np.minimum.accumulate(rpm) if rpm.size else np.zeros(0, dtype=np.bool_)
     if not risen.any():
@@ -280,16 +290,15 @@ def _rebound(
         return (low_s, up_s) if locked_s is None and unlocked_counts else None
     falls_s = float(time_s[up + int(np.argmax(falls_again))])
     spun = bool((motion.spinning & (motion.time_s > low_s) & (motion.time_s < up_s + BITE_S)).any())
-    return (low_s, up_s) if spun or locked_s is None or falls_s < locked_s + LOCKED_S else None
+    return (low_s, up_s) if spun or locked_s is None or (not shown and falls_s < locked_s + LOCKED_S) else None
 
 
-def _rpm_lowest(
-    engine: EngineSpeed, launch_s: float, stop_s: float, rebound: tuple[float, float] | None
-) -> Estimate | Unknown:
+def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estimate | Unknown:
     """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift.
 
     From the release on, before the car moves: behind a converter the engine may only rise from there.
     """
+    engine, launch_s, stop_s = leaving.engine, leaving.launch_s, leaving.first_s
     time_s = engine.true_time_s
     inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
     if inside.sum() < 2:
@@ -309,6 +318,22 @@ def _rpm_lowest(
     bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
     half_width = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
     return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
+
+
+def _open_to_the_bite(leaving: _Leaving, lowest: Estimate, up_s: float) -> Estimate:
+    """The lowest of an engine that rose off its hold without having sunk, where nothing shows the driven tires.
+
+    Either they let go at once and the fall that follows is theirs as they take hold, or the clutch slipped and that
+    fall is its bite: the plus-minus reaches there.
+    """
+    engine, stop_s = leaving.engine, leaving.first_s
+    time_s = engine.true_time_s
+    held = (time_s > up_s - BEATS_OVER_S - BITE_S) & (time_s <= up_s - BITE_S)
+    later = (time_s > up_s) & (time_s <= stop_s)
+    if not held.any() or not later.any() or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
+        return lowest
+    below = max(lowest.value - float(_smoothed(engine)[later].min()), 0.0)
+    return Estimate(lowest.value, lowest.plus_minus + below)
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:
@@ -335,9 +360,10 @@ def _smoothed(engine: EngineSpeed) -> FloatArray:
     return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
 
 
-def _clutch_locked(turn: TurnRatio, launch_s: float, first_s: float) -> float | Unknown:
+def _clutch_locked(turn: TurnRatio, leaving: _Leaving) -> float | Unknown:
     """When the log ratio first stays at the level at which first gear carries."""
-    seen = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < first_s)
+    launch_s = leaving.launch_s
+    seen = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < leaving.first_s)
     if seen.sum() < 0.2 * GRID_HZ:
         return Unknown(NO_LOCK_SEEN)
     late = np.flatnonzero(seen)[-round(0.5 * GRID_HZ) :]
@@ -394,16 +420,18 @@ def back_in_band(seen: EngineInFirst, band: tuple[float, float] | Unknown, *, la
     return float(time_s[last] + share * (time_s[last + 1] - time_s[last]))
 
 
-def _boost_at(boost: BoostTrace | Unknown, launch_s: float) -> float | Unknown:
+def _boost_at_launch(evidence: RunEvidence) -> float | Unknown:
+    boost = evidence.boost
     if isinstance(boost, Unknown):
         return boost
     if not boost.time_s.size:
         return Unknown(NO_BOOST_THERE)
-    value = float(np.interp(launch_s, boost.time_s, boost.boost_pa, left=np.nan, right=np.nan))
+    value = float(np.interp(evidence.launch_s, boost.time_s, boost.boost_pa, left=np.nan, right=np.nan))
     return value if np.isfinite(value) else Unknown(NO_BOOST_THERE)
 
 
-def _peak_acceleration(motion: Motion, launch_s: float) -> float | Unknown:
+def _peak_acceleration(motion: Motion, evidence: RunEvidence) -> float | Unknown:
+    launch_s = evidence.launch_s
     if motion.basis is SpeedBasis.ENGINE_SPEED:
         return Unknown(PULL_UNSEEN)
     rest_m = float(np.interp(launch_s, motion.time_s, motion.distance_m))

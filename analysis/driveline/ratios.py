@@ -20,6 +20,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.gears import GearBasis
 from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.statistics.intervals import find_true_runs
 
 GRID_HZ = 100.0
@@ -100,9 +101,7 @@ class GearLevels:
     """Given or found, or that the ratio glides: then there is no level."""
 
 
-def measure_turn_ratio(
-    engine: EngineSpeed, motion: Motion, traces: Traces, *, launch_s: float, end_s: float
-) -> TurnRatio:
+def measure_turn_ratio(engine: EngineSpeed, motion: Motion, evidence: RunEvidence, *, tail_s: float = 0.0) -> TurnRatio:
     """Engine turns for the way covered, against the best speed of what the engine drives.
 
     Parameters
@@ -111,25 +110,25 @@ def measure_turn_ratio(
         Noise out.
     motion : Motion
         On the same clock as the traces.
-    traces : Traces
-        Looked at for a driveshaft and a driven wheel.
-    launch_s, end_s : float
-        The run. [s]
+    evidence : RunEvidence
+        Of the run: when it was, and traces that may hold a driveshaft and a driven wheel.
+    tail_s : float
+        So much past its end. [s]
 
     Returns
     -------
     TurnRatio
-        On an even grid from a little before the launch to the end.
+        On an even grid from a little before the launch to the end and its tail.
 
     Notes
     -----
     A driveshaft serves best (no tire between), then the driven tire, then the ground. Where the driven wheel's own
     speed is missing the ground stands in for it.
     """
-    time_s = np.arange(launch_s - 0.1, end_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
+    time_s = np.arange(evidence.launch_s - 0.1, evidence.end_s + tail_s + 0.5 / GRID_HZ, 1.0 / GRID_HZ)
     rpm = _held_ends(time_s, engine.true_time_s, engine.rpm)
     ground = np.interp(time_s, motion.time_s, motion.speed_mps)
-    source = _driven_speed(traces, motion, time_s, ground)
+    source = _driven_speed(evidence.traces, motion, time_s, ground)
     speed = _with_ground(source.speed, ground)
     with np.errstate(divide="ignore", invalid="ignore"):
         driven = np.where(speed > source.least, speed, np.nan)

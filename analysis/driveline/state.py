@@ -91,9 +91,7 @@ def read_driveline(motion: Motion, evidence: RunEvidence) -> DrivelineState | No
     engine, car = evidence.engine, evidence.car
     if engine is None or evidence.end_s - evidence.launch_s < LEAST_RUN_S:
         return None
-    turn = measure_turn_ratio(
-        engine, motion, evidence.traces, launch_s=evidence.launch_s, end_s=evidence.end_s + TAIL_S
-    )
+    turn = measure_turn_ratio(engine, motion, evidence, tail_s=TAIL_S)
     spinning = np.interp(turn.time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
     gear_levels = known_gear_levels(turn, car) or find_gear_levels(
         turn, slips=None if car.transmission is None else evidence.converter

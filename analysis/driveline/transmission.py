@@ -57,9 +57,7 @@ def with_transmission(evidence: RunEvidence, motion: Motion) -> ShownTransmissio
     """
     if evidence.car.transmission is not None or evidence.engine is None or motion.basis is SpeedBasis.ENGINE_SPEED:
         return ShownTransmission(evidence)
-    turn = measure_turn_ratio(
-        evidence.engine, motion, evidence.traces, launch_s=evidence.launch_s, end_s=evidence.end_s
-    )
+    turn = measure_turn_ratio(evidence.engine, motion, evidence)
     if not _slips_smoothly(turn):
         return ShownTransmission(evidence)
     car = evidence.car.model_copy(update={"transmission": "converter"})

@@ -84,8 +84,10 @@ def exhaust_temperatures(traces: Traces) -> list[Channel]:
         empty where there is none.
     """
     by_name: dict[str, Channel] = {}
-    for channel in traces.family(FAMILY):
-        if channel.name != FAMILY and channel.time_s.size > 1 and _period_s(channel) <= LONGEST_PERIOD_S:
+    there = [one for one in traces.family(FAMILY) if one.name != FAMILY and one.time_s.size > 1]
+    periods_s = _periods_s(there)
+    for channel in there:
+        if periods_s[id(channel.time_s)] <= LONGEST_PERIOD_S:
             by_name.setdefault(channel.name, channel)
     return list(by_name.values())
 
@@ -172,8 +174,9 @@ def why_no_spread(traces: Traces) -> str:
 
 def _common_times(cylinders: Sequence[Channel]) -> FloatArray:
     """Sample times of the slowest channel, and of the next slowest where it has none near."""
-    slowest, *others = sorted(cylinders, key=_period_s, reverse=True)
-    reach_s, times = _period_s(slowest), slowest.time_s
+    periods_s = _periods_s(cylinders)
+    slowest, *others = sorted(cylinders, key=lambda channel: periods_s[id(channel.time_s)], reverse=True)
+    reach_s, times = periods_s[id(slowest.time_s)], slowest.time_s
     for other in others:
         if other.time_s is times or np.array_equal(other.time_s, times):
             continue
@@ -184,8 +187,10 @@ def _common_times(cylinders: Sequence[Channel]) -> FloatArray:
     return times
 
 
-def _period_s(channel: Channel) -> float:
-    return middle(np.diff(channel.time_s))
+def _periods_s(channels: Sequence[Channel]) -> dict[int, float]:
+    """The middle step of each set of times, by its id: channels of one log share theirs, an hour's are long."""
+    times = {id(channel.time_s): channel.time_s for channel in channels}
+    return {key: middle(np.diff(time_s)) for key, time_s in times.items()}
 
 
 def _read_at(channel: Channel, time_s: FloatArray) -> FloatArray:

@@ -26,8 +26,9 @@ from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_spe
 from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.smeared_start import smear_of, smear_of_gps, unsmeared
+from passband.analysis.motion.smeared_start import late_of, smear_of, smear_of_gps, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
+from passband.analysis.motion.spun_wheel import spun_before_it_fell
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
@@ -128,6 +129,8 @@ class Motion:
     """Episodes in order."""
     parted_errors: SpeedErrors | None = None
     """None where nobody parted them: then the plus-minus of speed is one way, wrong alike all along."""
+    bent: bool = False
+    """True where it was laid on a slip's marks that its sensors contradict, otherwise than by one scale."""
 
     @property
     def errors(self) -> SpeedErrors:
@@ -207,6 +210,9 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     log = _log_of(near, sensors[0].name)
     mounted = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     accelerometer = mounted.forward
+    if accelerometer is not None:
+        late = late_of(accelerometer)
+        accelerometer = replace(accelerometer, delay_s=late.late_s, delay_sd_s=late.sigma_s)
     findings += mounted.findings
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
@@ -253,7 +259,14 @@ def _fused(
     if any(sensor.way_sd_m for sensor in sensors):
         first = fuse(sensors, rounds=LOOK_ROUNDS)
         sensors = [late_as_the_run_shows(sensor, first) for sensor in sensors]
-    return sensors, fuse(sensors)
+    return sensors, fuse(_late_alike(sensors))
+
+
+def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:
+    """Wheels of one car have sensors of one make on one device: late alike, they say once how late they are."""
+    wheels = [sensor for sensor in sensors if sensor.name.startswith("wheel_speed")]
+    apart = float(np.sqrt(max(len(wheels), 1)))
+    return [replace(sensor, delay_sd_s=apart * sensor.delay_sd_s) if sensor in wheels else sensor for sensor in sensors]
 
 
 def _with_driveline(
@@ -410,7 +423,8 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     if channel is None:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     samples = new_values(channel)
-    awake = samples.values > DRIVEN_WAKES_MPS
+    spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
+    awake = (samples.values > DRIVEN_WAKES_MPS) & ~spun
     if awake.sum() < 10:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     text = (

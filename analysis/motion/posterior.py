@@ -147,11 +147,6 @@ class Posterior:
         rows[each, place + 1] += step * share * share / 2
         return self._with_modes(rows)
 
-    def row_acceleration(self, at_s: float, *, over_s: float) -> FloatArray:
-        """Row that reads the mean acceleration over a stretch about a time."""
-        row: FloatArray = self.rows_acceleration(np.array([at_s]), over_s=over_s)[0]
-        return row
-
     def rows_acceleration(self, at_s: FloatArray, *, over_s: float) -> FloatArray:
         """Rows that read the mean acceleration over a stretch about times, shape (k, n + p)."""
         return (self.rows_speed(at_s + over_s / 2) - self.rows_speed(at_s - over_s / 2)) / over_s

@@ -7,7 +7,7 @@ clock this is up to 6 ms, and every split has it with the other sign. How slow t
 sharpest rise or fall that it let through. What stays open of it is not in the fit's covariance but in the calibrated
 widths, which were made with all of it open.
 
-Public: `smear_of`, `smear_of_gps`, `unsmeared`.
+Public: `late_of`, `smear_of`, `smear_of_gps`, `unsmeared`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,14 @@ import numpy as np
 from passband.analysis.motion.fusion import GRID_S, Accelerometer
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FloatArray
-from passband.analysis.sensors.priors import ACCELEROMETER_LAGS_S, GPS_FILTER_S, GPS_PERIOD_SHARE, SQUAT_SMEAR_S2
+from passband.analysis.sensors.priors import (
+    ACCELEROMETER_LAGS_S,
+    ACCELEROMETER_SAMPLED,
+    GPS_FILTER_S,
+    GPS_PERIOD_SHARE,
+    SQUAT_SMEAR_S2,
+    Lateness,
+)
 
 WITHIN_M = 1.0
 """So far the start is looked at; later marks are passed so fast that it moves none. [m]"""
@@ -64,6 +71,37 @@ def smear_of(accelerometer: Accelerometer) -> float:
     most_s = float(np.clip(_slowest(accelerometer), 2.0 * least_s, most_s))
     square = (most_s**2 - least_s**2) / (2.0 * np.log(most_s / least_s))
     return float(square / 2.0 + SQUAT_SMEAR_S2)
+
+
+def late_of(accelerometer: Accelerometer) -> Lateness:
+    """How late an accelerometer shows a slow change, by the sharpest one that it let through.
+
+    Parameters
+    ----------
+    accelerometer : Accelerometer
+        Samples of the run.
+
+    Returns
+    -------
+    Lateness
+        Its sampling's and its filter's, the latter even by logarithm up to the slowest that the record allows.
+
+    Examples
+    --------
+    >>> at = np.arange(0.0, 2.0, 0.01)
+    >>> slow, fast = (8.0 * (1.0 - np.exp(-np.maximum(at - 1.0, 0.0) / lag)) for lag in (0.05, 0.01))
+    >>> late = [late_of(Accelerometer(at, felt, 0.02)) for felt in (slow, fast)]
+    >>> [(round(1e3 * one.late_s), round(1e3 * one.sigma_s)) for one in late]
+    [(26, 15), (16, 6)]
+    """
+    least_s, most_s = ACCELEROMETER_LAGS_S
+    most_s = float(np.clip(_slowest(accelerometer), 2.0 * least_s, most_s))
+    octaves = np.log(most_s / least_s)
+    mean_s, square_s2 = (most_s - least_s) / octaves, (most_s**2 - least_s**2) / (2.0 * octaves)
+    spread_s = float(np.sqrt(max(square_s2 - mean_s**2, 0.0)))
+    return Lateness(
+        float(ACCELEROMETER_SAMPLED.late_s + mean_s), float(np.hypot(ACCELEROMETER_SAMPLED.sigma_s, spread_s))
+    )
 
 
 def _slowest(accelerometer: Accelerometer) -> float:

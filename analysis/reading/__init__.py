@@ -8,6 +8,7 @@ Public: `read_log`, `describe`, `doubts_of`, `check_between_channels`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -22,7 +23,7 @@ from passband.analysis.reading.joining import join_blocks, tell_headers
 from passband.analysis.reading.recording import logs_of_recording
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
-from passband.analysis.reading.text.encoding import Text, read_text
+from passband.analysis.reading.text.encoding import Text, read_text, text_of_two_bytes
 from passband.analysis.reading.text.layout import find_layout
 from passband.analysis.reading.text.line_marks import without_line_marks
 from passband.analysis.reading.text.quoting import plainly_quoted
@@ -92,6 +93,14 @@ class _Parted:
 
 
 def _parted(data: bytes, name: str) -> _Parted:
+    wide = text_of_two_bytes(data)
+    if wide is None or not re.search(rb"[^ \t\r\n\0]", wide.data):
+        return _parted_from_bytes(data, name)
+    parted = _parted_from_bytes(wide.data, name)
+    return replace(parted, text=replace(parted.text, encoding=wide.encoding))
+
+
+def _parted_from_bytes(data: bytes, name: str) -> _Parted:
     quick = read_by_head(data, name=name)
     if quick.text is not None and quick.block is not None:
         return _Parted(quick.text, [quick.block])

@@ -15,6 +15,7 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.rows.damaged_rows import read_damaged_rows, without_cut_row
 from passband.analysis.reading.rows.headers_within import find_headers_within, first_rows_above
 from passband.analysis.reading.rows.long_form import pivoted
+from passband.analysis.reading.rows.named_above import named_by_line_above
 from passband.analysis.reading.rows.relaying import holds_other_mark, relaid
 from passband.analysis.reading.rows.sparse_rows import is_mostly_blank, read_sparse_rows
 from passband.analysis.reading.rows.table import (
@@ -112,6 +113,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = Fals
             part, own = _layout_and_header(text, start, stop, name) if start else (layout, header)
         except NotALog:
             continue  # a header with no rows under it
+        own = named_by_line_above(text, own)
         block = _block(text, part, own, stop if stop < len(text.data) else None)
         if block.table.rows:
             blocks.append(block)

@@ -1,6 +1,6 @@
 """A run in one line: what it was, how quick, how strong, and whether anything was wrong.
 
-Public: `LimitCounts`, `FindingCounts`, `RunSummary`, `summarise`.
+Public: `LimitCounts`, `FindingCounts`, `RunSummary`, `summarise`, `summary_from_json`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from passband.analysis.results.distance import Split, Trap
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.results.window import Outcome
@@ -106,6 +107,44 @@ def summarise(review: Review) -> RunSummary:
         limits=_counted(review.limits),
         findings=FindingCounts(levels.count("stop"), levels.count("caution"), levels.count("note")),
     )
+
+
+def summary_from_json(stored: Stored) -> RunSummary:
+    """A stored run in one line, as `codec.plain` wrote it.
+
+    Parameters
+    ----------
+    stored : mapping
+        Its JSON, read.
+
+    Returns
+    -------
+    RunSummary
+        Without what other runs share of each figure: a list of many does not show it, and reading it takes twice the
+        time of all else.
+    """
+    limits, findings = stored["limits"], stored["findings"]
+    return RunSummary(
+        log_names=tuple(stored["log_names"]),
+        car_name=stored["car_name"],
+        outcome=Outcome(stored["outcome"]),
+        at_ft=stored["at_ft"],
+        elapsed_time_s=_figure(stored["elapsed_time_s"]),
+        trap_speed_mps=_figure(stored["trap_speed_mps"]),
+        sixty_ft_s=_figure(stored["sixty_ft_s"]),
+        average_w=_figure(stored["average_w"]),
+        share_in_band=stored["share_in_band"],
+        share_on_boost=stored["share_on_boost"],
+        shifts=stored["shifts"],
+        limits=LimitCounts(limits["inside"], limits["outside"], limits["no_data"]),
+        findings=FindingCounts(findings["stop"], findings["caution"], findings["note"]),
+    )
+
+
+def _figure(stored: Stored | None) -> Estimate | None:
+    if stored is None:
+        return None
+    return Estimate(stored["value"], stored["plus_minus"], stored.get("run_plus_minus"))
 
 
 def _split(review: Review, mark_ft: int | None) -> Split | None:

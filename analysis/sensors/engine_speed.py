@@ -6,6 +6,7 @@ Public: `EngineSpeed`, `read_engine_speed`, `local_line`, `find_ignition_noise`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -40,9 +41,12 @@ LEAST_RPM = 300.0
 """Below it an engine under way does not turn: the reading is a lost signal. [rpm]"""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class EngineSpeed:
-    """Engine speed at its own sample times, noise taken out."""
+    """Engine speed at its own sample times, noise taken out.
+
+    Without slots: what undoing the lag takes is worked out once and kept beside the fields.
+    """
 
     time_s: FloatArray
     """Sample times as logged, shape (n,). [s]"""
@@ -76,9 +80,14 @@ class EngineSpeed:
         """
         if self.rpm.size < 5 or self.step_s > SHARPEN_STEP_S:
             return Sharpened(self.time_s - PICKUP_LATENCY_S - lag_s, self.rpm)
-        level = smooth(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
-        steep = slope(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
+        level, steep = self._level_and_slope
         return Sharpened(self.time_s - PICKUP_LATENCY_S, np.asarray(level + lag_s * steep, dtype=np.float64))
+
+    @cached_property
+    def _level_and_slope(self) -> tuple[FloatArray, FloatArray]:
+        """Every shift asks for them three times and more."""
+        level = smooth(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
+        return level, slope(self.rpm, step_s=self.step_s, span_s=SHARPEN_SPAN_S)
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,8 +54,9 @@ FLARE_AT_LAUNCH = Lateness(-0.020, 0.020)
 WHEEL = Lateness(0.022, 0.010)
 """A wheel under way, as the smoother starts from: 1 to 40 ms. Below, in a match by speed, teeth and gates at low speed
 are in it too."""
-WHEEL_COUNTED = Lateness(0.014, 0.008)
-"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms."""
+WHEEL_COUNTED = Lateness(0.016, 0.012)
+"""The same where the run shows that it is late by a way: what is not teeth is the electronics', 2 to 25 ms, or another
+unit's that filters it and sends it on over a bus, up to 45. Common practice, no source."""
 WHEEL_WAY_M, WHEEL_WAY_SD_M = 0.03, 0.10
 """How late by a way a wheel's speed is where it is counted by teeth, and its standard deviation: half the teeth that
 the mean is over, and what the value is held for. 60 teeth on 1.9 m make 3 cm of it, 20 make 9, 5 studs 38. [m] By
@@ -114,6 +115,8 @@ GPS_SCALE_SD = 0.00015
 
 ACCELEROMETER = Lateness(0.022, 0.012)
 """Own filter and sampling: 10 to 35 ms are usual, a low-pass of 3 Hz alone makes 53, one of 80 Hz 2."""
+ACCELEROMETER_SAMPLED = Lateness(0.0105, 0.0055)
+"""Its sampling and its device's cycle alone, 1 to 20 ms; the filter of `ACCELEROMETER_LAGS_S` comes on top."""
 ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
 """The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
 ACCELEROMETER_LAG_S = 0.012

@@ -39,6 +39,8 @@ LIFT_TO_KINK_S = 0.04
 LETS_GO_S, LETS_GO_PLUS_MINUS_S = 0.006, 0.012
 """A clutch let go with the foot down slips before engine speed is seen to leap: its plates part over 20 to 50 ms, in
 the last part of which it holds less than the engine gives. [s], [s] Common practice, no source."""
+SUNK_SHARE, SINKS_WITHIN_S = 0.015, 0.05
+"""An engine this share below its gear's speed has left it, with the first so much earlier at most. [-], [s]"""
 SURGE_S = 0.16
 """A biting clutch drives the car by the engine's own inertia for at most so long before mid-fall. [s]"""
 LET_GO_SHARE = 0.008
@@ -147,9 +149,21 @@ def find_start(
         return commanded
     parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
     if parted_s is None:
-        turned = find_kink(engine, earliest_s=max(fall.middle_s - QUICK_S, earliest_s), latest_s=fall.middle_s)
-        return None if turned is None else start_of_handover(engine, turned, fall, motion)
+        early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)
+        turned = find_kink(engine, earliest_s=max(early_s, earliest_s), latest_s=fall.middle_s)
+        felt = traces.get("acceleration") is not None
+        return None if turned is None else start_of_handover(engine, turned, fall, motion, felt=felt)
     return _clutched(engine, traces, parted_s, fall, earliest_s)
+
+
+def _sunk_since(engine: EngineSpeed, this_gear_rpm: FloatArray, fall: Fall) -> float:
+    """Since when the engine had been below its gear's speed as it fell into the next: packs may slide for long. [s]."""
+    time_s = engine.true_time_s
+    before = (time_s > fall.middle_s - CLUTCHED_S) & (time_s <= fall.middle_s)
+    above = time_s[before & (engine.rpm >= (1.0 - SUNK_SHARE) * this_gear_rpm)]
+    if not above.size:
+        return fall.middle_s  # it is not seen to leave its gear
+    return float(above[-1])
 
 
 def _parted(

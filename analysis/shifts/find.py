@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
@@ -19,7 +20,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown
-from passband.analysis.sensors.cut_signals import Edge
+from passband.analysis.sensors.cut_signals import Edge, find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
@@ -30,6 +31,7 @@ from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_
 from passband.analysis.shifts.interruptions import (
     PULLED_DOWN,
     PULLED_WITHIN_S,
+    Interruption,
     find_lifts,
     find_limiter,
     tell_interruptions,
@@ -38,6 +40,8 @@ from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed
 from passband.analysis.shifts.signalled_changes import find_signalled_changes
 from passband.analysis.shifts.step import rpm_after_shift
 
+COMMANDS_WITHIN_S = 0.2
+"""The fall that a torque cut commands is half over within this: 0.13 s, half as long again for a slow box. [s]"""
 KEPT_WITHIN_S = 2.0
 """A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
 EARLIEST_S = 0.25
@@ -61,6 +65,8 @@ class FoundShifts:
     """What is less sure than it looks, and changes of gear that could not be measured."""
     kinds: tuple[ShiftKind, ...] = ()
     """What each was before the band was asked."""
+    limited: tuple[Interruption, ...] = ()
+    """Stretches on the limiter."""
 
 
 def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> FoundShifts:
@@ -102,7 +108,9 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
     )
-    return FoundShifts(with_band(named, evidence.car.rpm_band), findings, tuple(shift.kind for shift in named))
+    return FoundShifts(
+        with_band(named, evidence.car.rpm_band), findings, tuple(shift.kind for shift in named), tuple(held)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +166,7 @@ def _measure(
     *,
     longest_lag: LongestLag,
 ) -> Shift:
-    (left, right), start, end = pair, edges.start, edges.end
+    (left, right), start, end = pair, _seen_late(edges.start, longest_lag), edges.end
     falls_by_s = end.time_s if evidence.converter else None
     before = rpm_before_shift(
         engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=longest_lag.before_s
@@ -188,6 +196,14 @@ def _measure(
         speed_lost_mps=lost.speed_mps,
         cost_s=lost.at_finish_s,
     )
+
+
+def _seen_late(start: Edge, longest_lag: LongestLag) -> Edge:
+    """A start that engine speed tells is open by what is open of the pick-up's lag beyond a usual one's."""
+    if start.evidence != "engine_speed":
+        return start
+    late_s = longest_lag.before_s - USUAL_LAG.before_s
+    return replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, late_s)))
 
 
 def _drop(before: Estimate | Unknown, after: Estimate | Unknown) -> Estimate | Unknown:
@@ -224,7 +240,8 @@ def _find_edges(
         fall = find_fall_by_depth(
             engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
         )
-    hidden = _hidden_fall(engine, fall, told_s)
+    by_ground = turn.source is TurnSource.GROUND_SPEED
+    hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
         return None
@@ -234,7 +251,6 @@ def _find_edges(
         end = find_takeover(engine, fall, start_s=start.time_s if start else fall.middle_s - 0.1)
     else:
         this_gear = driven * np.exp(level_before) if hidden is None else np.full(driven.size, np.inf)
-        by_ground = turn.source is TurnSource.GROUND_SPEED
         start = find_start(
             engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
         )
@@ -251,9 +267,17 @@ def _find_edges(
     return _Edges(start, end, wheels, step, geared_rpm)
 
 
-def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None) -> Fall | None:
-    """The fall where the driver changed gear, if the one found is not there: it is then tires that take hold again."""
-    if told_s is None or (fall is not None and abs(fall.middle_s - told_s) < CLUTCHED_S):
+def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, cuts: Traces | None) -> Fall | None:
+    """The fall where the driver changed gear, if the one found is not there: it is then tires that take hold again.
+
+    Told by the count of all signs of the run; else by a torque cut too long before the fall to have commanded it.
+    """
+    if told_s is not None and fall is not None and abs(fall.middle_s - told_s) < CLUTCHED_S:
+        told_s = None
+    if told_s is None and fall is not None and cuts is not None:
+        given_s = find_commands(cuts, start_s=fall.middle_s - CLUTCHED_S, stop_s=fall.middle_s)
+        told_s = float(given_s[0]) if given_s.size == 1 and fall.middle_s - given_s[0] > COMMANDS_WITHIN_S else None
+    if told_s is None:
         return None
     early_s, late_s = told_s - 0.05, told_s + PULLED_WITHIN_S + 0.1
     return find_fall_by_depth(engine, PULLED_DOWN / FALL_SHARE, earliest_s=early_s, latest_s=late_s)

@@ -17,8 +17,9 @@ TREND_S = 0.25
 KINK_RPM_PER_S = 2500.0
 """At a torque cut the slope of engine speed turns down by at least this; boost does not do so in 25 ms. [rpm/s]"""
 KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
-"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; a limiter's bounce
-before it is not. [-], [rpm/s]"""
+"""The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; one before it, less
+sharp, where engine speed sinks ever since, as with the torque gone before the dogs go in. A limiter's bounce,
+which comes back, is not. [-], [rpm/s]"""
 LASTS_WITHIN_S = 0.0125
 """Where samples lie no further apart than this a cut's bend shows from two of them on; noise bends at one alone. [s]"""
 EDGE_PLUS_MINUS_S, GENTLE_PLUS_MINUS_S = 0.0065, 0.0105
@@ -61,12 +62,22 @@ def find_kink(
         bends = np.abs(bends)
     if bends.size == 0:
         return None
-    least = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
+    any_rpm_per_s = max(KINK_RPM_PER_S, 4.0 * engine.noise_rpm / ahead_s)
+    least = max(any_rpm_per_s, min(KINK_SHARE * float(bends.max()), CUT_RPM_PER_S))
     bent = np.flatnonzero(_lasting(bends > least, engine.step_s))
     if bent.size == 0:
         return None
-    seen_s = float(t[places[bent[0]]])
+    first = int(places[bent[0]])
+    if not either_way and not gently:
+        earlier = places[: bent[0]][_lasting(bends > any_rpm_per_s, engine.step_s)[: bent[0]]]
+        first = next((int(at) for at in earlier if _sinks_on(y, int(at), first, 3.0 * engine.noise_rpm)), first)
+    seen_s = float(t[first])
     return _fit_break(t, y, seen_s=seen_s, ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way, gently=gently)
+
+
+def _sinks_on(y: FloatArray, bent: int, falls: int, open_rpm: float) -> bool:
+    """Whether engine speed, once bent, nowhere came back to where it was before the sharp fall: a limiter's does."""
+    return bool((y[bent + 2 : falls + 1] < y[bent] + open_rpm).all())
 
 
 def _lasting(bent: BoolArray, step_s: float) -> BoolArray:

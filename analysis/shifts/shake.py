@@ -15,6 +15,7 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
 from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.shifts.interruptions import Interruption
 from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_above
@@ -141,7 +142,7 @@ def _watched(time: FloatArray, shifts: Sequence[Shift], clear_s: float) -> BoolA
     return np.asarray(watched)
 
 
-def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
+def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift], limited: Sequence[Interruption] = ()) -> list[Finding]:
     """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
 
     Parameters
@@ -150,6 +151,8 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
         Of the run.
     shifts : sequence of Shift
         Of the run.
+    limited : sequence of Interruption
+        Stretches on the limiter, whose chopping is no shake.
 
     Returns
     -------
@@ -163,9 +166,16 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift]) -> list[Finding]:
         shakes = find_shake(channel, shifts, evidence)
         if not evidence.converter and name != "engine_speed":
             shakes = tuple(shake for shake in shakes if _seconded(shake, evidence.traces.get("engine_speed")))
+        shakes = tuple(shake for shake in shakes if not _chopped(shake, limited))
         if shakes:
             return [_tell(shake, channel) for shake in shakes]
     return []
+
+
+def _chopped(shake: Shake, limited: Sequence[Interruption]) -> bool:
+    """Whether half of it or more lies on the limiter."""
+    on = sum(max(0.0, min(shake.end_s, one.end_s) - max(shake.start_s, one.start_s)) for one in limited)
+    return on >= 0.5 * (shake.end_s - shake.start_s)
 
 
 def _seconded(shake: Shake, engine: Channel | None) -> bool:

@@ -38,8 +38,8 @@ ROLLS_ON_S = 4.0
 """Where no speed is known, the car may be under way for so long after the throttle has closed. [s]"""
 SHORTEST_PULL_S = 2.5
 """Power held for less is a blip or the start of a burnout. [s]"""
-LEAST_UPSHIFT = 0.1
-"""Share of engine speed that an upshift takes at least. [-]"""
+LEAST_UPSHIFT, FALLS_FOR_S = 0.1, 0.4
+"""Share of engine speed that an upshift takes at least, and within what; as a clutch that bites does. [-], [s]"""
 PLATEAU_S, PLATEAU_SPREAD, OFF_PLATEAU = 0.35, 0.035, 0.025
 """A two-step, or a converter's stall, holds engine speed within 3.5 % for a third of a second and more; the launch
 leaves it by 2.5 %. [s], [-]"""
@@ -227,7 +227,8 @@ def find_pulls(movement: Movement) -> list[Trip]:
         if (piece.stop - piece.start) * step < SHORTEST_PULL_S:
             continue
         if shifted := _upshifts(rpm[piece.start : piece.stop], step):
-            held = Interval(piece.start, piece.start + shifted[0])  # what it is held at later is not for the launch
+            until = min(piece.start + shifted[0] + round(FALLS_FOR_S / step), piece.stop)
+            held = Interval(piece.start, until)  # what it is held at later is not for the launch
             start = _leaves_plateau(rpm, held, step, high)
             stop = min(piece.stop + round(ROLLS_ON_S / step), rpm.size)
             pulls.append(Trip(start, stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
@@ -236,8 +237,8 @@ def find_pulls(movement: Movement) -> list[Trip]:
 
 
 def _upshifts(rpm: FloatArray, step_s: float) -> list[int]:
-    """Samples at which engine speed is about to fall within 0.4 s, and after which it pulls again."""
-    ahead = max(round(0.4 / step_s), 1)
+    """Samples at which engine speed is about to fall within that, and after which it pulls again."""
+    ahead = max(round(FALLS_FOR_S / step_s), 1)
     if rpm.size < 3 * ahead:
         return []
     found = []

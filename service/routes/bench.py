@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter, Response
 
 from passband.analysis.bench.sheets import read_dyno_curve, read_flow_sheet
@@ -13,7 +11,7 @@ from passband.analysis.results.codec import plain
 from passband.analysis.turbo.map import read_compressor_map
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.bench_and_map import lay_on_map, turbo_given
-from passband.service.bench_laid import BenchedRun, Sheets, lay_bench
+from passband.service.bench_laid import BenchedRun, LaidWithPicture, Sheets, lay_bench
 from passband.service.details import BenchSheets
 from passband.service.errors import Problem
 from passband.service.given import read_given
@@ -48,7 +46,9 @@ def bench(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: s
     try:
         label = one.run.details.label or "the run"
         laid = lay_bench(BenchedRun(one.review, one.table, car, label), _read(sheets), units=units)
-        whole = {**laid, **_of_map(one, car, sheets, units)}
+        on_map = _of_map(one, car, sheets, units)
+        every = {**laid.by_name(), "compressor_map": on_map}
+        whole = {name: None if sheet is None else sheet.as_json() for name, sheet in every.items()}
         return Json({**whole, "sentences": sentences_in_units(whole, units)})
     except NotALog as error:
         raise Problem(422, "Not usable", str(error)) from None
@@ -86,18 +86,15 @@ def _read(sheets: BenchSheets) -> Sheets:
     return Sheets(flow, flow_before, curve, curve_before)
 
 
-def _of_map(one: FetchedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> dict[str, Any]:
+def _of_map(one: FetchedRun, car: Car, sheets: BenchSheets, units: UnitSystem) -> LaidWithPicture | None:
     if not sheets.compressor_map:
-        return {"compressor_map": None}
+        return None
     compressor = read_compressor_map(sheets.compressor_map.encode(), name="compressor's map")
     given = turbo_given(
         sheets.compressors, sheets.volumetric_efficiency.strip() or None, sheets.inlet_loss, sheets.charge_loss
     )
     way = lay_on_map(one.review, one.table, car, compressor, given)
-    return {
-        "compressor_map": {
-            "figures": plain(way),
-            "print": print_way(one.run.details.label or "the run", compressor, way, units=units),
-            "picture": map_svg(compressor, way, one.review.shifts, units=units),
-        }
-    }
+    figures = plain(way)
+    assert isinstance(figures, dict)
+    printed = print_way(one.run.details.label or "the run", compressor, way, units=units)
+    return LaidWithPicture(figures, printed, map_svg(compressor, way, one.review.shifts, units=units))

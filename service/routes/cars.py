@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Path, Query
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers import Json, TheBody, TheLibrary
 from passband.service.corrections import FactsGiven, Whether, facts_of_versions, tell_facts
 from passband.service.errors import not_found
 from passband.service.given import read_given
-from passband.service.store.records import CarRecord
+from passband.service.run_answers import car_json
 
 router = APIRouter(prefix="/api/cars", tags=["cars"])
 
@@ -19,12 +20,7 @@ KEPT_BY_US = frozenset({"id", "version", "made_at"})
 """Keys that an answer adds; sent back they are passed over, so that an answer can be changed and put."""
 
 
-def car_json(car: CarRecord) -> dict[str, Any]:
-    """A car as the API tells it: as the user gave it, and which version it is."""
-    return {"id": car.id, "version": car.version, "made_at": car.made_at, **car.given}
-
-
-def _given(body: dict[str, Any]) -> dict[str, Any]:
+def _given(body: JsonObject) -> JsonObject:
     return {key: value for key, value in body.items() if key not in KEPT_BY_US}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 from urllib.parse import parse_qs
 
 import orjson
@@ -11,6 +11,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answering import Answered, answer_columns, given_answers, layouts_of, others_asked
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
 from passband.service.bodies import steadily
@@ -18,9 +19,10 @@ from passband.service.details import ColumnAnswers
 from passband.service.errors import Problem, not_found
 from passband.service.given import read_given
 from passband.service.library import Library
-from passband.service.run_answers import run_json
+from passband.service.run_answers import named_run, run_json
 from passband.service.settings import Settings
 from passband.service.store.records import RunRecord
+from passband.web.run_shown import ColumnsAsked
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 page = APIRouter(include_in_schema=False)
@@ -61,23 +63,35 @@ async def answer_by_form(
     columns = [form.get(name, []) for name in FIELDS]
     if len({len(one) for one in columns}) > 1:
         raise Problem(422, "Not usable", "The form is not whole; load the page anew and answer again.")
-    takes_back = "takes_back" in form
-    answers = [
-        {**dict(zip(FIELDS, one, strict=True)), **({"channel": None, "unit": ""} if takes_back else {})}
-        for one in zip(*columns, strict=True)
-        if takes_back or one[2]
-    ]
+    answers = _answers_in(form, columns)
+    if columns[0] and not answers:  # all were left open: nothing is saved, and the page must not say so
+        run = await run_in_threadpool(library.records.run, run_id)
+        if run is None:
+            raise not_found("run")
+        return RedirectResponse(f"/runs/{run.id}#asked", 303, {"Cache-Control": "no-store"})
     car, new_car = (next(iter(form.get(name, [])), "") for name in ("car", "new_car"))
-    said: dict[str, Any] = {"answers": answers, "car": car or None, "new_car": "" if car else new_car}
+    said: JsonObject = {"answers": answers, "car": car or None, "new_car": "" if car else new_car}
     done = await _answer(request, library, settings, run_id, said)
     back = next(iter(form.get("back", [])), done.run.id)
     shown = back if await run_in_threadpool(library.records.run, back) is not None else done.run.id
     return RedirectResponse(f"/runs/{shown}?answered=1#asked", 303, {"Cache-Control": "no-store"})
 
 
-async def _answer(
-    request: Request, library: Library, settings: Settings, run_id: str, body: dict[str, Any]
-) -> Answered:
+def _answers_in(form: dict[str, list[str]], columns: list[list[str]]) -> list[JsonObject]:
+    """What the form answers; of a question whose unit alone was chosen, that the channel is as taken."""
+    if "takes_back" in form:
+        return [{"layout": one[0], "column": one[1], "channel": None, "unit": ""} for one in zip(*columns, strict=True)]
+    taken = [*zip(form.get("taken", []), form.get("read", []), strict=False)]
+    taken += [("", "")] * (len(columns[0]) - len(taken))
+    answers = []
+    for (layout, column, channel, unit), (as_taken, as_read) in zip(zip(*columns, strict=True), taken, strict=False):
+        said = channel or (as_taken if unit != as_read else "")
+        if said:
+            answers.append({"layout": layout, "column": column, "channel": said, "unit": unit})
+    return answers
+
+
+async def _answer(request: Request, library: Library, settings: Settings, run_id: str, body: JsonObject) -> Answered:
     said = read_given(ColumnAnswers, body, what="body")
     if said.car is not None and await run_in_threadpool(library.records.car, said.car) is None:
         raise not_found("car")
@@ -90,7 +104,7 @@ async def _answer(
     return done
 
 
-def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answered: bool) -> dict[str, Any]:
+def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answered: bool) -> ColumnsAsked:
     """What the page of a run shows of questions and answers beside the review's own doubts.
 
     Parameters
@@ -106,16 +120,11 @@ def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answer
 
     Returns
     -------
-    dict
-        ``layouts``, ``given``, ``others``, ``just_answered``.
+    ColumnsAsked
+        Answers in the car's order.
     """
     review = orjson.loads(library.records.review(run.id) or b"{}")
     car = library.records.car(run.car[0]) if run.car else None
     others = others_asked(library, run, most=most) if just_answered else ()
     given = given_answers(review, car.given if car else None)
-    return {
-        "layouts": layouts_of(review),
-        "given": given,
-        "others": [run_json(one) for one in others],
-        "just_answered": just_answered,
-    }
+    return ColumnsAsked(layouts_of(review), given, tuple(named_run(one) for one in others), just_answered)

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import orjson
 from fastapi import APIRouter, Query, Response
 
 from passband.analysis.results.codec import plain, review_from_json
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import make_sheet
 from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment
 from passband.service.digests import EventSheet, sheet_of
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
-from passband.service.run_answers import run_json
+from passband.service.run_answers import run_json, run_shown
 from passband.service.settings import Settings
 from passband.service.sheet_files import sheet_as_csv, sheet_as_parquet
 from passband.service.store.records import RunRecord
+from passband.web.season import EventShown, season
 from passband.web.units import UnitSystem
 
 router = APIRouter(prefix="/api/events", tags=["events"])
@@ -45,7 +47,7 @@ def find_events(
     return Json({"events": [{"name": name} for name in names[:limit]], "next": next_name})
 
 
-def _by_car(library: Library, runs: list[RunRecord]) -> list[dict[str, Any]]:
+def _by_car(library: Library, runs: list[RunRecord]) -> list[JsonObject]:
     """Each car's own sheet: rows, spread and trend, every shift over its runs."""
     cars: dict[str | None, list[RunRecord]] = {}
     for run in runs:
@@ -70,24 +72,23 @@ def sheet(
     """Every run of an event with what it did, oldest first, as JSON or a file; `cars` adds each car's shifts."""
     found = season_of(library, settings, name)
     if format in ("pdf", "png"):
-        return _paper(sheet_json(found, name), name, units, format)
+        return _paper(event_shown(found, name), units, format)
     if format != "json":
         return _file(found.sheet, format)
     return Json({**sheet_json(found, name), "cars": _by_car(library, list(found.runs)) if cars else []})
 
 
-def _paper(sheet: dict[str, Any], name: str, units: UnitSystem, form: str) -> Response:
+def _paper(event: EventShown, units: UnitSystem, form: str) -> Response:
     """The sheet on one A4 lying across."""
     from passband.web.paper import as_pdf, as_png
     from passband.web.paper_event import event_paper
-    from passband.web.season import season
 
-    svg = event_paper(name, season(sheet, units))
+    svg = event_paper(event.event, season(event, units))
     body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")
     return Response(body, media_type=kind, headers=attachment(f"sheet.{form}"))
 
 
-def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
+def sheet_json(found: EventSheet, name: str) -> JsonObject:
     """An event's runs, the sheet's rows in the same order, and each run's engine against those before it."""
     return {
         "event": name,
@@ -97,9 +98,16 @@ def sheet_json(found: EventSheet, name: str) -> dict[str, Any]:
         "best": found.best.id if found.best is not None else None,
         "spreads": plain(found.sheet.spreads),
         "air_rules": list(found.sheet.air_rules),
-        "same_engine": list(found.engine),
+        "same_engine": [None if one is None else one.said for one in found.engine],
         "new_usual": list(found.new_usual),
     }
+
+
+def event_shown(found: EventSheet, name: str) -> EventShown:
+    """The same for a page."""
+    engine = tuple(None if one is None else one.shown for one in found.engine)
+    best = found.best.id if found.best is not None else None
+    return EventShown(name, tuple(run_shown(run) for run in found.runs), found.sheet, engine, best)
 
 
 def season_of(library: Library, settings: Settings, name: str) -> EventSheet:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter, Response
 
 from passband.analysis.results.codec import plain
+from passband.analysis.runs.used_up import UsedUp
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
 from passband.service.errors import not_found
 from passband.service.given import read_given
@@ -28,23 +27,24 @@ from passband.service.items import (
 )
 from passband.service.library import Library
 from passband.service.routes.compare import two_sides
+from passband.service.store.records import ItemRecord
 
 router = APIRouter(prefix="/api", tags=["items"])
 
 
-def parts_json(library: Library, car_id: str) -> list[dict[str, Any]]:
+def counted_parts(library: Library, car_id: str) -> list[tuple[ItemRecord, UsedUp]]:
     """A car's parts with their counts, in the order they were given; a problem if there is no such car."""
     if library.records.car(car_id) is None:
         raise not_found("car")
     items = [one for one in library.records.items(PART, car=car_id) if not one.gone]
-    counted = count_parts(library, items)
-    return [{**part_json(item), "used_up": plain(used)} for item, used in zip(items, counted, strict=True)]
+    return list(zip(items, count_parts(library, items), strict=True))
 
 
 @router.get("/cars/{car_id}/parts")
 def parts_of_car(library: TheLibrary, car_id: str) -> Json:
     """What each part of a car has seen: runs, revolutions, time above speeds, launches, heat. It foretells nothing."""
-    return Json({"car": car_id, "parts": parts_json(library, car_id)})
+    parts = [{**part_json(item), "used_up": plain(used)} for item, used in counted_parts(library, car_id)]
+    return Json({"car": car_id, "parts": parts})
 
 
 @router.post("/cars/{car_id}/parts", status_code=201)

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
 from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.cost import compare_costs
 from passband.service.answers import TheLibrary, TheSettings, TheUnits
-from passband.service.digests import title_of
 from passband.service.group_change import hold_groups
-from passband.service.items import GROUPS, groups_json, item_of, sides_here
+from passband.service.items import GROUPS, groups_shown, item_of, sides_here
 from passband.service.routes.compare import two_sides
-from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
+from passband.service.run_answers import named_run
+from passband.service.side_by_side import lay_side_by_side, prepare_stored
 
 router = APIRouter(include_in_schema=False)
 
@@ -27,10 +25,10 @@ def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str
     fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
     compared = [prepare_stored(one) for one in fetched]
     others = [
-        (_named(one), title_of(one.run), compare_costs(compared[0], compared[place]))
+        (named_run(one.run), compare_costs(compared[0], compared[place]))
         for place, one in enumerate(fetched[1:], start=1)
     ]
-    return HTMLResponse(render_costs(_named(fetched[0]), others, units=units))
+    return HTMLResponse(render_costs(named_run(fetched[0].run), others, units=units))
 
 
 @router.get("/change")
@@ -40,7 +38,7 @@ def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: 
 
     sides = two_sides(library, settings, before, after)
     found = hold_groups(library, *sides)
-    return HTMLResponse(render_change(found, [[_named(one) for one in side] for side in sides], units=units))
+    return HTMLResponse(render_change(found, [[named_run(one.run) for one in side] for side in sides], units=units))
 
 
 @router.get("/changes/{groups_id}")
@@ -51,9 +49,5 @@ def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, gr
     item = item_of(library, groups_id, GROUPS)
     sides = two_sides(library, settings, *sides_here(library, item))
     found = hold_groups(library, *sides)
-    named = [[_named(one) for one in side] for side in sides]
-    return HTMLResponse(render_change(found, named, named=groups_json(item), units=units))
-
-
-def _named(one: FetchedRun) -> dict[str, Any]:
-    return {"id": one.run.id, "title": title_of(one.run)}
+    named = [[named_run(one.run) for one in side] for side in sides]
+    return HTMLResponse(render_change(found, named, named=groups_shown(item), units=units))

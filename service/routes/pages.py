@@ -1,37 +1,43 @@
-"""The pages, and what they load: HTML over the same answers that the API gives."""
+"""The pages, and what they load: HTML out of what the API tells as JSON."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
-from passband.analysis.results.codec import review_from_json
+from passband.analysis.results.codec import plain, review_from_json
 from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
 from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
-from passband.service.items import GROUPS, groups_json
-from passband.service.kept_sheets import kept_sheet_json, sheets_of
+from passband.service.items import GROUPS, groups_shown, part_told
+from passband.service.kept_sheets import sheet_shown, sheets_of
 from passband.service.library import Library
-from passband.service.routes.cars import KEPT_BY_US, car_json
+from passband.service.routes.cars import KEPT_BY_US
 from passband.service.routes.columns import asked_page_parts
-from passband.service.routes.events import season_of, sheet_json
-from passband.service.routes.items import parts_json
-from passband.service.routes.runs import whole_run_json
-from passband.service.routes.trash import entry_json
-from passband.service.run_answers import run_json
+from passband.service.routes.events import event_shown, season_of
+from passband.service.routes.items import counted_parts
+from passband.service.routes.trash import entry_shown
+from passband.service.run_answers import car_shown, named_run, run_shown, title_of, whole_run
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
 from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
+from passband.web.car_shown import CarShown, CarVersion, FactDiffers
+from passband.web.parts_shown import PartOfCar
+from passband.web.run_shown import CarriedOver
+from passband.web.trash_shown import TrashShown
 from passband.web.units import UnitSystem
+
+if TYPE_CHECKING:
+    from passband.analysis.report import TableColumn
 
 router = APIRouter(include_in_schema=False)
 
@@ -71,8 +77,8 @@ def start(
     runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
     names = library.records.events(limit=EVENTS_A_PAGE + 1, after=events_after or None)
     shown = RunList(
-        [run_json(run) for run in runs[:RUNS_A_PAGE]],
-        [car_json(one) for one in library.records.all_cars()],
+        [run_shown(run) for run in runs[:RUNS_A_PAGE]],
+        [car_shown(one) for one in library.records.all_cars()],
         events=names[:EVENTS_A_PAGE],
         next_events=names[EVENTS_A_PAGE - 1] if len(names) > EVENTS_A_PAGE else None,
         event=event or "",
@@ -86,15 +92,13 @@ def start(
     return HTMLResponse(render_runs(shown, units=units))
 
 
-def carried_over(library: Library, event: str | None) -> dict[str, Any] | None:
+def carried_over(library: Library, event: str | None) -> CarriedOver | None:
     """What the next run of an event begins with: what was said of the last one, an event that is over left out."""
-    from passband.service.digests import title_of
-
     last = next(iter(library.records.find_runs(event=event or None, car=None, limit=1, after=None)), None)
     if last is None or (not event and datetime.now(UTC) - datetime.fromisoformat(last.added_at) > WEEKEND):
         return None
     given, car = last.details, last.car[0] if last.car else ""
-    return {"title": title_of(last), "event": given.event, "car": car, "finish_ft": given.finish_ft, "air": given.air}
+    return CarriedOver(title_of(last), given.event, car, given.finish_ft, given.air)
 
 
 @router.get("/carried")
@@ -102,7 +106,8 @@ def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
     """What a run of another event begins with, as the start page's fields take it; nothing where none was made."""
     from passband.web.start_page import carried_fields
 
-    return JSONResponse({"carried": carried_fields(carried_over(library, event) if event else None, units)})
+    fields = carried_fields(carried_over(library, event) if event else None, units)
+    return JSONResponse({"carried": None if fields is None else asdict(fields)})
 
 
 @router.get("/runs/{run_id}")
@@ -116,20 +121,20 @@ def one_run(
 
     fetched = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None
-    channels, beside = _channels(library, run_id), beside_of(library, fetched.run)
+    beside = beside_of(library, fetched.run)
     around = AroundRun(
-        car=car_json(car) if car else None,
-        cars=[car_json(one) for one in library.records.all_cars()],
-        channels=channels,
+        car=car_shown(car) if car else None,
+        cars=[car_shown(one) for one in library.records.all_cars()],
+        channels=_channels(library, run_id),
         best=stored_review(library, beside.best),
         best_id=beside.best,
-        engine=beside.engine["line"] if beside.engine is not None else "",
+        engine=beside.engine.shown.line if beside.engine is not None else "",
         usual=usual_here(library, fetched.run),
         against=hold_against(library, fetched, beside.best),
         columns=asked_page_parts(library, fetched.run, most=settings.page_runs, just_answered=answered is not None),
     )
     strip = strip_svg(fetched.review, fetched.table, units=units)
-    return HTMLResponse(render_run(fetched.review, whole_run_json(fetched.run, channels), strip, around, units=units))
+    return HTMLResponse(render_run(fetched.review, whole_run(fetched.run), strip, around, units=units))
 
 
 @router.get("/runs/{run_id}/bench")
@@ -154,8 +159,8 @@ def lines_of_a_run(
     names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
     fetched = lay_side_by_side(library, run_id, settings, channels=names)[0]
     drawn = run_lines(fetched.review, fetched.table, names, units=units)
-    drawn["known"] = [[one, unit_and_title(one, units)[1]] for one in _drawable(library, run_id)]
-    return JSONResponse(drawn)
+    known = [(one, unit_and_title(one, units)[1]) for one in _drawable(library, run_id)]
+    return JSONResponse(plain(replace(drawn, known=known)))
 
 
 @router.get("/overlay")
@@ -175,8 +180,8 @@ def side_by_side(
     fetched = lay_side_by_side(library, wanted, settings, channels=STRIP_COLUMNS, least=0)
     others = library.records.find_runs(event=None, car=None, limit=settings.page_runs, after=None)
     page = render_overlay(
-        [run_json(one) for one in others],
-        [run_json(one.run) for one in fetched],
+        [run_shown(one) for one in others],
+        [run_shown(one.run) for one in fetched],
         strips_svg=strips_svg([one.review for one in fetched], [one.table for one in fetched], units=units)
         if fetched
         else "",
@@ -190,7 +195,7 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """All cars."""
     from passband.web.pages import render_cars
 
-    return HTMLResponse(render_cars([car_json(car) for car in library.records.all_cars()], units=units))
+    return HTMLResponse(render_cars([car_shown(car) for car in library.records.all_cars()], units=units))
 
 
 @router.get("/cars/new")
@@ -203,7 +208,8 @@ def new_car(library: TheLibrary, units: TheUnits, copy: str | None = None) -> HT
     car = library.records.car(copy)
     if car is None:
         raise not_found("car")
-    return HTMLResponse(render_car(car.given, copied_from=str(car.given["name"]), units=units))
+    begun = CarShown.of(car.given)
+    return HTMLResponse(render_car(begun, copied_from=begun.name, units=units))
 
 
 @router.get("/cars/{car_id}")
@@ -216,14 +222,17 @@ def one_car(library: TheLibrary, units: TheUnits, car_id: str, run: str | None =
         raise not_found("car")
     first = max(1, car.version - VERSIONS_SHOWN + 1)
     versions = [library.records.car(car_id, version) for version in range(first, car.version + 1)]
-    differ = [asdict(one) for one in facts_of_versions(library, car_id)]
-    of_version = {number: [one for one in differ if one["version"] == number] for number in range(car.version + 1)}
+    differ = facts_of_versions(library, car_id)
+    facts = {
+        number: tuple(FactDiffers(one.fact, one.said) for one in differ if one.version == number)
+        for number in range(car.version + 1)
+    }
     last = library.records.run(run) if run else None
     last = last or next(iter(library.records.find_runs(event=None, car=car_id, limit=1, after=None)), None)
     page = render_car(
-        car_json(car),
-        versions=[{**car_json(one), "differ": of_version[one.version]} for one in versions if one is not None],
-        last_run=run_json(last) if last else None,
+        car_shown(car),
+        versions=[CarVersion(car_shown(one), facts[one.version]) for one in versions if one is not None],
+        last_run=run_shown(last) if last else None,
         last_review=stored_review(library, last.id if last else None),
         units=units,
     )
@@ -253,17 +262,17 @@ async def tried_on_run(
 @router.get("/cars/{car_id}/parts")
 def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, car_id: str) -> HTMLResponse:
     """What was used up of a car's parts."""
-    from passband.service.digests import title_of
     from passband.web.parts_page import render_parts
 
-    parts = parts_json(library, car_id)
+    counted = counted_parts(library, car_id)
     car = library.records.car(car_id)
     if car is None:
         raise not_found("car")
     runs = library.records.find_runs(event=None, car=car_id, limit=settings.page_runs, after=None)
-    named = [{"id": run.id, "title": title_of(run)} for run in reversed(runs)]
-    sheets = [kept_sheet_json(one) for one in sheets_of(library, car_id)]
-    return HTMLResponse(render_parts(car_json(car), parts, named, sheets=sheets, units=units))
+    named = [named_run(run) for run in reversed(runs)]
+    parts = [PartOfCar(item.id, part_told(item), used) for item, used in counted]
+    sheets = [sheet_shown(one) for one in sheets_of(library, car_id)]
+    return HTMLResponse(render_parts(car_shown(car), parts, named, sheets=sheets, units=units))
 
 
 @router.get("/events/{name:path}")
@@ -274,20 +283,19 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
     found = season_of(library, settings, name)
     here = {run.id for run in found.runs}
     changes = [
-        groups_json(one)
+        groups_shown(one)
         for one in library.records.items(GROUPS)
         if not one.gone and here & {*one.given["before"], *one.given["after"]}
     ]
-    return HTMLResponse(render_event(sheet_json(found, name), changes=changes, units=units))
+    return HTMLResponse(render_event(event_shown(found, name), changes=changes, units=units))
 
 
 @router.get("/trash")
 def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """What lies in the trash."""
-    from passband.web.pages import render
+    from passband.web.pages import render_trash
 
-    entries = [entry_json(entry) for entry in library.trash.entries()]
-    return HTMLResponse(render("trash.html", units, entries=entries, here="trash"))
+    return HTMLResponse(render_trash([entry_shown(entry) for entry in library.trash.entries()], units=units))
 
 
 def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id: str, template: str) -> HTMLResponse:
@@ -295,14 +303,14 @@ def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id:
 
     fetched = lay_side_by_side(library, run_id, settings)[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None
-    given = car_json(car) if car else None
-    return HTMLResponse(render_beside_run(template, run_json(fetched.run), fetched.review, car=given, units=units))
+    shown = car_shown(car) if car else None
+    return HTMLResponse(render_beside_run(template, run_shown(fetched.run), fetched.review, car=shown, units=units))
 
 
-def _deleted(library: Library, entry_id: str | None) -> dict[str, Any] | None:
+def _deleted(library: Library, entry_id: str | None) -> TrashShown | None:
     """What was deleted just now, for the start page to offer it back."""
     entry = library.trash.entry(entry_id) if entry_id else None
-    return entry_json(entry) if entry is not None else None
+    return entry_shown(entry) if entry is not None else None
 
 
 def _drawable(library: Library, run_id: str) -> list[str]:
@@ -314,9 +322,10 @@ def _drawable(library: Library, run_id: str) -> list[str]:
         return [column.name for column in column_facts(file) if column.name not in ("time_s", "distance_m")]
 
 
-def _channels(library: Library, run_id: str) -> list[dict[str, Any]]:
+def _channels(library: Library, run_id: str) -> list[TableColumn]:
+    """What the logs were understood to hold."""
     opened = library.files.open_table(run_id)
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
-        return [asdict(column) for column in column_facts(file) if column.log is not None]
+        return [column for column in column_facts(file) if column.log is not None]

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
 from passband.service.downloads import Download, encodings, file_answer, sent_there
 from passband.service.errors import Problem, not_found
 from passband.service.library import Library
-from passband.service.routes.cars import car_json
+from passband.service.run_answers import car_shown
 from passband.service.settings import Settings
 from passband.service.side_by_side import lay_side_by_side
 from passband.service.store.records import RunRecord
@@ -64,7 +65,7 @@ def traces(
     return Json({"run": run_id, "by": by, "points": points, "channels": answer, "missing": missing})
 
 
-def _trace_json(trace: Trace) -> dict[str, Any]:
+def _trace_json(trace: Trace) -> JsonObject:
     column, drawn = trace.column, trace.drawn
     return {
         "name": column.name,
@@ -155,7 +156,7 @@ def _sheet(library: Library, settings: Settings, units: UnitSystem, run_id: str,
 
     fetched = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None
-    svg = run_paper(fetched.review, fetched.table, car=car_json(car) if car else None, units=units)
+    svg = run_paper(fetched.review, fetched.table, given=car_shown(car).limits if car else (), units=units)
     body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")
     name = fetched.run.details.label or f"run-{run_id[:8]}"
     return Response(body, media_type=kind, headers=attachment(f"{name}.{form}"))

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
 from passband.service.details import RunChanges, SortDetails, UploadDetails
 from passband.service.errors import Problem, not_found
@@ -27,6 +29,9 @@ from passband.service.store.records import CarRecord, RunRecord
 from passband.service.tables import column_facts
 from passband.service.uploads import Received, receive, sorting_limits
 
+if TYPE_CHECKING:
+    from passband.analysis.report import TableColumn
+
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 
 PARTS = ("log", "car", "details")
@@ -35,11 +40,11 @@ RUNS_UNASKED = 50
 """Runs in an answer where nobody says how many, or the most allowed if that is less."""
 
 
-def whole_run_json(run: RunRecord, channels: list[dict[str, Any]]) -> dict[str, Any]:
+def whole_run_json(run: RunRecord, channels: Sequence[TableColumn]) -> JsonObject:
     """A run with all that was said of it, its files and its channels."""
     logs = [{"n": log.n, "name": log.name, "bytes": log.bytes, "sha256": log.sha256} for log in run.logs]
     said = {"notes": run.details.notes, "slip": run.details.slip, "air": run.details.air}
-    return {**run_json(run), **said, "logs": logs, "channels": channels}
+    return {**run_json(run), **said, "logs": logs, "channels": [asdict(one) for one in channels]}
 
 
 @router.post("", status_code=201)
@@ -93,7 +98,7 @@ async def _put_off(
     return accepted(request, library, put)
 
 
-def _taken_json(taken: TakenIn) -> dict[str, Any]:
+def _taken_json(taken: TakenIn) -> JsonObject:
     return {"runs": [run_json(run) for run in taken.runs], "findings": taken.findings}
 
 
@@ -164,7 +169,7 @@ def one_run(library: TheLibrary, run_id: str) -> Json:
         raise not_found("run")
     run, file = opened
     with file:
-        channels = [asdict(column) for column in column_facts(file)]
+        channels = column_facts(file)
     return Json(whole_run_json(run, channels))
 
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from anyio import to_thread
 from fastapi import APIRouter, Request, Response
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers import Json, TheLibrary
 from passband.service.errors import not_found
 from passband.service.run_answers import run_json
 from passband.service.store.trash import Entry
+from passband.web.trash_shown import TrashedRun, TrashShown
 
 router = APIRouter(prefix="/api/trash", tags=["trash"])
 
 
-def entry_json(entry: Entry) -> dict[str, Any]:
+def entry_json(entry: Entry) -> JsonObject:
     """An entry of the trash: when and why, and the runs that come back with it."""
     runs = entry.upload.runs if entry.upload else ()
     logs = entry.upload.logs if entry.upload else ()
@@ -32,6 +32,14 @@ def entry_json(entry: Entry) -> dict[str, Any]:
         "files": len(entry.files),
         "restorable": bool(runs),
     }
+
+
+def entry_shown(entry: Entry) -> TrashShown:
+    """The same for a page."""
+    runs = (run.details for run in entry.upload.runs) if entry.upload else ()
+    logs = tuple(log.name for log in entry.upload.logs) if entry.upload else ()
+    trashed = tuple(TrashedRun(said.label, said.event, said.round) for said in runs)
+    return TrashShown(entry.id, entry.at, entry.why, trashed, logs)
 
 
 @router.get("")

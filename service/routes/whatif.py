@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
 from passband.analysis.results.codec import plain
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun
 from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
-from passband.service.digests import title_of
 from passband.service.errors import not_found
 from passband.service.given import read_given
 from passband.service.library import Library
+from passband.service.run_answers import car_shown, named_run
 from passband.service.search_asked import read_search
 from passband.service.side_by_side import car_of, lay_side_by_side
-from passband.service.store.records import RunRecord
 from passband.service.what_if import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
 from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
+from passband.web.car_shown import CarShown
 from passband.web.printed_whatif import print_foretold, print_found, print_worth
 from passband.web.prose import sentences_in_units
 from passband.web.units import UnitSystem
@@ -60,7 +59,7 @@ def whatif(library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: 
     return Json(_answer(answer_whatif(label, asked, foretold), beside, printed, units))
 
 
-def _answer(answer: dict[str, Any], beside: FoundBeside, printed: str, units: UnitSystem) -> dict[str, Any]:
+def _answer(answer: JsonObject, beside: FoundBeside, printed: str, units: UnitSystem) -> JsonObject:
     more = {"worth": plain(beside.worth or ()), "searched": plain(beside.searched or ()), "print": printed}
     whole = {**answer, **more}
     return {**whole, "sentences": sentences_in_units(whole, units)}
@@ -72,7 +71,11 @@ def foretold(library: TheLibrary, car_id: str) -> Json:
     car = _car(library, car_id)
     pairs = back_tests(library, car_id)
     return Json(
-        {"car": car, "pairs": [_pair_json(one) for one in pairs], "total": plain(tally([p.test for p in pairs]))}
+        {
+            "car": {"id": car.id, "name": car.name},
+            "pairs": [_pair_json(one) for one in pairs],
+            "total": plain(tally([p.test for p in pairs])),
+        }
     )
 
 
@@ -83,22 +86,18 @@ def foretold_page(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResp
 
     car = _car(library, car_id)
     pairs = back_tests(library, car_id)
-    rows = [ForetoldRow(_named(one.base), _named(one.other), one.test) for one in pairs]
+    rows = [ForetoldRow(named_run(one.base), named_run(one.other), one.test) for one in pairs]
     return HTMLResponse(render_foretold(car, rows, tally([one.test for one in pairs]), units=units))
 
 
-def _car(library: Library, car_id: str) -> dict[str, Any]:
+def _car(library: Library, car_id: str) -> CarShown:
     record = library.records.car(car_id)
     if record is None:
         raise not_found("car")
-    return {"id": record.id, "name": str(record.given.get("name", ""))}
+    return car_shown(record)
 
 
-def _named(run: RunRecord) -> dict[str, Any]:
-    return {"id": run.id, "title": title_of(run)}
-
-
-def _pair_json(one: PairTested) -> dict[str, Any]:
+def _pair_json(one: PairTested) -> JsonObject:
     test = one.test
     return {
         "run": one.other.id,

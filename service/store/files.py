@@ -1,7 +1,8 @@
 """Bytes that must not change: kept once, under the SHA-256 of what they are; a crash leaves all of them or nothing.
 
 Public: `Blobs` (what the library needs of a keeper of bytes), `Prepared` (what is to be put), `preparing`, `Written`
-(what was put), `FolderBlobs` (a folder on this machine), `hash_of`, `write_whole`, `sync_file`, `sync_folder`.
+(what was put), `FolderBlobs` (a folder on this machine), `hash_of`, `write_whole`, `write_all_whole`, `sync_file`,
+`sync_folder`.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from passband.service.store.packing import PACKED, kept_hash, open_kept, packed_
 FOREIGN_SHOWN = 3
 """So many names of foreign files are told; the rest are counted."""
 KEY = re.compile(r"[0-9a-f]{64}")
+SYNCED_AT_ONCE = 16
+"""Small files that are made safe on disk together."""
 
 log = logging.getLogger("passband")
 
@@ -355,14 +358,41 @@ def write_whole(path: Path, body: bytes, *, scratch: Path) -> None:
     scratch : Path
         A folder on the same file system whose files nobody misses.
     """
-    part = scratch / f"{secrets.token_hex(8)}.part"
+    write_all_whole({path: body}, scratch=scratch)
+
+
+def write_all_whole(bodies: Mapping[Path, bytes], *, scratch: Path) -> None:
+    """Write small files, each so that a crash leaves the former one or the new one.
+
+    A disk takes several syncs together in the time of one, and all names of a folder with one: a season's records,
+    written one after the other, were a wait of which nobody had anything.
+
+    Parameters
+    ----------
+    bodies : mapping of Path to bytes
+        Where, and what.
+    scratch : Path
+        As `write_whole` has it.
+    """
+    parts = {path: scratch / f"{secrets.token_hex(8)}.part" for path in bodies}
+
+    def write_safe(path: Path) -> None:
+        parts[path].write_bytes(bodies[path])
+        sync_file(parts[path])
+
     try:
-        part.write_bytes(body)
-        sync_file(part)
-        os.replace(part, path)
+        if len(parts) == 1:
+            write_safe(*parts)
+        else:
+            with ThreadPoolExecutor(SYNCED_AT_ONCE, thread_name_prefix="writing") as beside:
+                list(beside.map(write_safe, parts))
+        for path, part in parts.items():
+            os.replace(part, path)
     finally:
-        part.unlink(missing_ok=True)
-    sync_folder(path.parent)
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+    for folder in dict.fromkeys(path.parent for path in bodies):
+        sync_folder(folder)
 
 
 def sync_file(path: Path) -> None:

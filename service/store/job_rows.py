@@ -17,9 +17,10 @@ from typing import Any
 import orjson
 from sqlalchemy import Connection, Engine, Row, Select, and_, delete, func, insert, or_, select, update
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.jobs import OPEN, RANKS, STALL_S, Job, NewJob, NotHeld, State, Waits, moment
-from passband.service.store.records import LogRecord, Plainly
-from passband.service.store.schema import job_logs, jobs, new_reviews
+from passband.service.store.records import LogRecord
+from passband.service.store.schema import RowValues, job_logs, jobs, new_reviews
 
 Lock = AbstractContextManager[Any]
 _PART = jobs.alias("part")
@@ -84,7 +85,7 @@ class TableJobs:
             found = connection.execute(_due(select(jobs)).with_for_update(of=jobs, skip_locked=True)).first()
             if found is None:
                 return None
-            values: dict[str, Any] = {"state": "working", "stage": "", "holder": holder, "heard_at": moment()}
+            values: RowValues = {"state": "working", "stage": "", "holder": holder, "heard_at": moment()}
             if found.state == "working":
                 values["lost"] = found.lost + 1
             connection.execute(update(jobs).where(jobs.c.number == found.number).values(**values))
@@ -97,21 +98,21 @@ class TableJobs:
             for id, stage in stages.items():
                 connection.execute(update(jobs).where(its, jobs.c.id == id).values(stage=stage, heard_at=moment()))
 
-    def finish(self, job: Job, result: Plainly) -> None:
+    def finish(self, job: Job, result: JsonObject) -> None:
         """A job is done, and its parts with it; `NotHeld` if it is somebody else's by now."""
         with self.writing() as connection:
             end_job(connection, job, "done", result)
             connection.execute(delete(jobs).where(jobs.c.parent == job.id))
             connection.execute(delete(new_reviews).where(new_reviews.c.job_id == job.id))
 
-    def fail(self, job: Job, result: Plainly) -> None:
+    def fail(self, job: Job, result: JsonObject) -> None:
         """A job cannot be done; `NotHeld` if it is somebody else's by now."""
         with self.writing() as connection:
             end_job(connection, job, "failed", result)
 
     def give_back(self, job: Job, *, after_s: float = 0.0, counted: bool = True) -> None:
         """Let another take it, after a while; not counted as a try where nothing is the matter with the job."""
-        values: dict[str, Any] = {"state": "waiting", "stage": "", "holder": "", "due_at": moment(after_s)}
+        values: RowValues = {"state": "waiting", "stage": "", "holder": "", "due_at": moment(after_s)}
         if counted:
             values["tries"] = jobs.c.tries + 1
         with self.writing() as connection:
@@ -123,7 +124,7 @@ class TableJobs:
             if connection.execute(select(jobs.c.id).where(jobs.c.state == "working").limit(1)).first() is None:
                 return
         with self.writing() as connection:
-            values: dict[str, Any] = {"state": "waiting", "stage": "", "holder": "", "lost": jobs.c.lost + 1}
+            values: RowValues = {"state": "waiting", "stage": "", "holder": "", "lost": jobs.c.lost + 1}
             connection.execute(update(jobs).where(jobs.c.state == "working").values(**values))
 
     def forget(self, *, days: float) -> None:
@@ -162,7 +163,7 @@ def _held_by(job: Job) -> Any:
     return and_(jobs.c.id == job.id, jobs.c.holder == job.holder, jobs.c.state == "working")
 
 
-def end_job(connection: Connection, job: Job, state: State, result: Plainly) -> None:
+def end_job(connection: Connection, job: Job, state: State, result: JsonObject) -> None:
     """End a job within a transaction that keeps what came of it; `NotHeld` if it is somebody else's by now."""
     values = {"state": state, "stage": "", "ended_at": moment(), "result": orjson.dumps(result)}
     if connection.execute(update(jobs).where(_held_by(job)).values(**values)).rowcount != 1:
@@ -203,7 +204,7 @@ def keys_of_jobs(connection: Connection, some: Sequence[str], *, but_by: str) ->
     return {*connection.execute(logs).scalars(), *connection.execute(tables).scalars()}
 
 
-def _values(job: NewJob, at: str, *, parent: str | None) -> dict[str, Any]:
+def _values(job: NewJob, at: str, *, parent: str | None) -> RowValues:
     return {
         "id": job.id, "kind": job.kind, "rank": RANKS[job.kind], "key": job.key, "parent": parent, "state": "waiting",
         "stage": "", "tries": 0, "lost": 0, "holder": "", "heard_at": "", "due_at": at, "put_at": at, "ended_at": "",
@@ -211,7 +212,7 @@ def _values(job: NewJob, at: str, *, parent: str | None) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _log(log: LogRecord) -> dict[str, Any]:
+def _log(log: LogRecord) -> JsonObject:
     return {"n": log.n, "name": log.name, "sha256": log.sha256, "bytes": log.bytes}
 
 

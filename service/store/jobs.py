@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal, Protocol
 
-from passband.service.store.records import LogRecord, Plainly
+from passband.analysis.results.plain_values import JsonObject
+from passband.service.store.records import LogRecord
 
 Kind = Literal["upload", "pass", "chunk", "sweep"]
 """An upload's review; runs reviewed again: as a whole, a part of them, and the old tables let go at last."""
@@ -41,7 +42,7 @@ class NewJob:
     kind: Kind
     key: str
     """What it is about: of one key there is one job at a time."""
-    task: Plainly
+    task: JsonObject
     logs: tuple[LogRecord, ...] = ()
     """Originals that it needs, kept already."""
 
@@ -67,8 +68,8 @@ class Job:
     """ISO 8601, UTC."""
     ended_at: str
     """Empty until then."""
-    task: Plainly
-    result: Plainly | None
+    task: JsonObject
+    result: JsonObject | None
     """None until it has ended."""
     logs: tuple[LogRecord, ...] = ()
 
@@ -78,7 +79,7 @@ class JobEnd:
     """Told beside what is kept: the job that ends by it, in the same transaction."""
 
     job: Job
-    findings: tuple[Plainly, ...]
+    findings: tuple[JsonObject, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,10 +111,10 @@ class Jobs(Protocol):
     def heard(self, holder: str, stages: Mapping[str, str]) -> None:
         """A holder works on these jobs, by their ids, and has come to these stages of them."""
 
-    def finish(self, job: Job, result: Plainly) -> None:
+    def finish(self, job: Job, result: JsonObject) -> None:
         """A job is done, and its parts with it; `NotHeld` if it is somebody else's by now."""
 
-    def fail(self, job: Job, result: Plainly) -> None:
+    def fail(self, job: Job, result: JsonObject) -> None:
         """A job cannot be done; `NotHeld` if it is somebody else's by now."""
 
     def give_back(self, job: Job, *, after_s: float = 0.0, counted: bool = True) -> None:

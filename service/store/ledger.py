@@ -9,12 +9,14 @@ Public: `Ledger`, `State`, `Turn`.
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.faults import Contested
 from passband.service.store.files import write_whole
-from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles, read_record, written_record
+from passband.service.store.record_files import DamagedRecord, RecordFiles, read_record, written_record
 
 log = logging.getLogger("passband")
 
@@ -83,15 +85,24 @@ class Turn:
     ledger: Ledger
     _former: list[tuple[RecordFiles, str, bytes | None]] = field(default_factory=list)
 
-    def write(self, files: RecordFiles, key: str, body: Plainly | None) -> None:
+    def write(self, files: RecordFiles, key: str, body: JsonObject | None) -> None:
         """Write a record, or take it away where there is nothing more to tell; `Contested` if it may not be."""
+        if body is not None:
+            self.write_all(files, {key: body})
+        else:
+            self._note(files, key)
+            files.remove(key)
+
+    def write_all(self, files: RecordFiles, bodies: Mapping[str, JsonObject]) -> None:
+        """Write records, several at a time; `Contested` if one of them may not be written."""
+        for key in bodies:
+            self._note(files, key)
+        files.write_all(bodies)
+
+    def _note(self, files: RecordFiles, key: str) -> None:
         if key in self.ledger.contested:
             raise Contested
         self._former.append((files, key, files.bytes_of(key)))
-        if body is not None:
-            files.write(key, body)
-        else:
-            files.remove(key)
 
     def undo(self) -> None:
         """Make all records what they were; what cannot be put back now is put back before the next change."""

@@ -7,16 +7,14 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 import orjson
 
-from passband.service.store.files import sync_folder, write_whole
+from passband.analysis.results.plain_values import JsonObject
+from passband.service.store.files import sync_folder, write_all_whole, write_whole
 
-Plainly = dict[str, Any]
-"""A JSON object."""
 SUM = "sum"
 """Key of the record's own SHA-256, made of all its other keys."""
 _KEY = re.compile(r"[0-9a-f]{32}|[0-9a-f]{64}")
@@ -42,11 +40,16 @@ class RecordFiles:
         self._scratch = scratch
         root.mkdir(exist_ok=True)
 
-    def write(self, key: str, body: Plainly) -> None:
+    def write(self, key: str, body: JsonObject) -> None:
         """Keep a record under a key, in the place of the one that was there."""
-        write_whole(self._path(key), written_record(body), scratch=self._scratch)
+        self.write_all({key: body})
 
-    def read(self, key: str) -> Plainly | None:
+    def write_all(self, bodies: Mapping[str, JsonObject]) -> None:
+        """Keep records under their keys, in the places of those that were there."""
+        written = {self._path(key): written_record(body) for key, body in bodies.items()}
+        write_all_whole(written, scratch=self._scratch)
+
+    def read(self, key: str) -> JsonObject | None:
         """The record under a key; None if there is none, `DamagedRecord` if it is not as it was written."""
         written = self.bytes_of(key)
         return None if written is None else read_record(written, self._path(key).name)
@@ -82,13 +85,13 @@ class RecordFiles:
         return self._root / f"{key}.json"
 
 
-def written_record(body: Plainly) -> bytes:
+def written_record(body: JsonObject) -> bytes:
     """A record as a file holds it: JSON for people to read too, with its sum."""
-    plain: Plainly = orjson.loads(orjson.dumps(body))
+    plain: JsonObject = orjson.loads(orjson.dumps(body))
     return orjson.dumps({**plain, SUM: _sum_of(plain)}, option=orjson.OPT_INDENT_2)
 
 
-def read_record(written: bytes, name: str) -> Plainly:
+def read_record(written: bytes, name: str) -> JsonObject:
     """A record out of a file's bytes, without its sum; `DamagedRecord` if it does not fit its sum."""
     try:
         body = orjson.loads(written)
@@ -99,5 +102,5 @@ def read_record(written: bytes, name: str) -> Plainly:
     return body
 
 
-def _sum_of(body: Plainly) -> str:
+def _sum_of(body: JsonObject) -> str:
     return hashlib.sha256(orjson.dumps(body, option=orjson.OPT_SORT_KEYS)).hexdigest()

@@ -8,15 +8,14 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
+
+from passband.analysis.results.plain_values import JsonObject
 
 if TYPE_CHECKING:
     from passband.analysis.runs.kept_digest import KeptDigest
     from passband.service.store.jobs import Job, JobEnd
     from passband.service.store.upload_records import UploadRecord
-
-Plainly = dict[str, Any]
-"""A JSON object."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +27,7 @@ class CarRecord:
     """From 1, one more with each change."""
     made_at: str
     """ISO 8601, UTC."""
-    given: Plainly
+    given: JsonObject
     """Keys and values as the user wrote them, units and all."""
 
 
@@ -54,9 +53,9 @@ class Details:
     event: str = ""
     round: str = ""
     notes: str = ""
-    slip: Plainly | None = None
+    slip: JsonObject | None = None
     """As given."""
-    air: Plainly | None = None
+    air: JsonObject | None = None
     """As given."""
     finish_ft: int = 1320
     """Where the finish line is. [ft]"""
@@ -77,7 +76,7 @@ class ItemRecord:
     """ISO 8601, UTC."""
     gone: bool
     """Whether it was let go; it stays here, and can be brought back."""
-    given: Plainly
+    given: JsonObject
     """As the user wrote it."""
 
 
@@ -90,7 +89,7 @@ class NewReview:
     details: Details
     car: tuple[str, int] | None
     """Id and version of the car it was made with."""
-    summary: Plainly
+    summary: JsonObject
     review: bytes
     """JSON."""
     table_key: str
@@ -122,7 +121,7 @@ class RunRecord:
     car: tuple[str, int] | None
     added_at: str
     reviewed_at: str
-    summary: Plainly
+    summary: JsonObject
     table_key: str
     """Empty in a list of many."""
     logs: tuple[LogRecord, ...] = ()
@@ -132,10 +131,12 @@ class RunRecord:
 class Records(Protocol):
     """What the library needs of a keeper of records. Every method is one transaction."""
 
-    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: JsonObject, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
 
-    def change_car(self, id: str, given: Plainly, made_at: str, *, instead_of: int | None = None) -> CarRecord | None:
+    def change_car(
+        self, id: str, given: JsonObject, made_at: str, *, instead_of: int | None = None
+    ) -> CarRecord | None:
         """Keep a next version; None if there is no such car, or its newest version is not the one it is made of."""
 
     def car(self, id: str, version: int | None = None) -> CarRecord | None:

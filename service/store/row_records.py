@@ -10,20 +10,20 @@ Public: `RowRecords`, `Change`.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, replace
-from typing import Any
 
 import orjson
 from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.digest_rows import DigestRows, its_car
 from passband.service.store.job_rows import Lock, TableJobs, came_further, end_job, keys_of_jobs, logs_of_jobs
 from passband.service.store.jobs import Job, JobEnd
 from passband.service.store.kept_review import read_review
 from passband.service.store.new_review_rows import NewReviews, stand_instead
-from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, Plainly, RunRecord
+from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, RunRecord
 from passband.service.store.rows import (
     CARS,
     LISTED,
@@ -43,7 +43,7 @@ from passband.service.store.rows import (
     upload_of,
     versions_of,
 )
-from passband.service.store.schema import car_versions, cars, items, logs, runs, uploads
+from passband.service.store.schema import RowValues, car_versions, cars, items, logs, runs, uploads
 from passband.service.store.upload_records import UploadRecord
 
 RUNS_AN_EVENT = 30
@@ -68,6 +68,9 @@ class Change:
 
     def tell_upload(self, upload_id: str, key: str) -> None:
         """An upload was changed."""
+
+    def tell_uploads(self, upload_ids: Sequence[str]) -> None:
+        """Uploads were changed; one that is gone is passed over."""
 
     def tell_car(self, car_id: str) -> None:
         """A car was changed."""
@@ -130,7 +133,7 @@ class RowRecords(ABC):
         with self._engine.begin() as connection:
             return connection.execute(select(1)).scalar() == 1
 
-    def add_car(self, id: str, given: Plainly, made_at: str) -> CarRecord:
+    def add_car(self, id: str, given: JsonObject, made_at: str) -> CarRecord:
         """Keep a new car as version 1."""
         with self._change() as change:
             change.connection.execute(insert(cars).values(id=id, version=1))
@@ -138,7 +141,9 @@ class RowRecords(ABC):
             change.tell_car(id)
         return car
 
-    def change_car(self, id: str, given: Plainly, made_at: str, *, instead_of: int | None = None) -> CarRecord | None:
+    def change_car(
+        self, id: str, given: JsonObject, made_at: str, *, instead_of: int | None = None
+    ) -> CarRecord | None:
         """Keep a next version; None if there is no such car, or its newest version is not the one it is made of."""
         with self._change() as change:
             newest = select(cars.c.version).where(cars.c.id == id).with_for_update()
@@ -311,8 +316,7 @@ class RowRecords(ABC):
         """Put all new reviews of a pass in the places of the old; what is left of the job then."""
         with self._change() as change:
             changed, result = stand_instead(change.connection, job)
-            for upload_id, key in changed:
-                change.tell_upload(upload_id, key)
+            change.tell_uploads(changed)
             came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
         return replace(job, kind="sweep", result=result)
 
@@ -342,7 +346,7 @@ class RowRecords(ABC):
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
-        bounds: Mapping[str, Any] = {"limit": self._unbounded() if limit is None else limit}
+        bounds: RowValues = {"limit": self._unbounded() if limit is None else limit}
         near, every = (_NEAR, _EVENTS) if after is None else (_NEAR_BEHIND, _EVENTS_BEHIND)
         which = {} if after is None else {"after": after}
         with self._engine.begin() as connection:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import ExitStack, closing
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from sqlalchemy import (
     BigInteger,
@@ -33,6 +33,8 @@ from passband.service.store.faults import LibraryDamaged, LibraryInUse, damaged
 from passband.service.store.released_forms import NEWEST, lacking_part, version_fault
 
 metadata = MetaData()
+RowValues: TypeAlias = dict[str, Any]
+"""What goes into a row, or is asked for, by column."""
 LONG = Integer().with_variant(BigInteger(), "postgresql")
 """A whole number of up to 64 bits; SQLite's are so of themselves."""
 # Nullable is what the released tables do not forbid in so many words, primary keys among it.

@@ -14,10 +14,11 @@ from typing import Generic, TypeVar
 
 from sqlalchemy.exc import SQLAlchemyError
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.faults import MEND, LibraryDamaged, damaged
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.ledger import State
-from passband.service.store.record_files import DamagedRecord, Plainly, RecordFiles
+from passband.service.store.record_files import DamagedRecord, RecordFiles
 from passband.service.store.sqlite_records import SqliteRecords
 from passband.service.store.upload_records import UploadRecord, read_cars, read_item
 
@@ -204,7 +205,10 @@ def _uploads_compared(
 
 
 def _compared(
-    files: RecordFiles, read: Callable[[Plainly], tuple[Recorded, int]], rows: Mapping[str, Recorded], generation: int
+    files: RecordFiles,
+    read: Callable[[JsonObject], tuple[Recorded, int]],
+    rows: Mapping[str, Recorded],
+    generation: int,
 ) -> _Compared[Recorded]:
     """Records of cars or of items held against their rows, by their ids."""
     ahead, differing, later, said = {}, {}, False, set()

@@ -6,7 +6,7 @@ Public: `SqliteRecords`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -15,9 +15,12 @@ from sqlalchemy import Connection, Table, func, select, update
 
 from passband.service.store.ledger import Ledger, State, Turn
 from passband.service.store.row_records import Change, RowRecords
-from passband.service.store.rows import item_of, upload_of, versions_of
+from passband.service.store.rows import all_uploads_of, item_of, upload_of, versions_of
 from passband.service.store.schema import cars, items, open_database, progress, runs, uploads
 from passband.service.store.upload_records import cars_json, item_json, upload_json
+
+TOLD_AT_ONCE = 200
+"""Records that are made and held in memory together."""
 
 
 class _RecordedChange(Change):
@@ -30,6 +33,12 @@ class _RecordedChange(Change):
     def tell_upload(self, upload_id: str, key: str) -> None:
         upload = upload_of(self.connection, upload_id)
         self._turn.write(self._ledger.uploads, key, upload_json(upload, self._generation) if upload else None)
+
+    def tell_uploads(self, upload_ids: Sequence[str]) -> None:
+        for start in range(0, len(upload_ids), TOLD_AT_ONCE):
+            some = all_uploads_of(self.connection, hashed=True, of=upload_ids[start : start + TOLD_AT_ONCE])
+            bodies = {upload.key: upload_json(upload, self._generation) for upload in some}
+            self._turn.write_all(self._ledger.uploads, bodies)
 
     def tell_car(self, car_id: str) -> None:
         self._turn.write(self._ledger.cars, car_id, cars_json(versions_of(self.connection, car_id), self._generation))
@@ -79,10 +88,7 @@ class SqliteRecords(RowRecords):
     ) -> None:
         """Write records of what stands here anew, and count on from a generation."""
         with self._change(least=least) as change:
-            for upload_id in upload_ids:
-                upload = upload_of(change.connection, upload_id)
-                if upload is not None:
-                    change.tell_upload(upload_id, upload.key)
+            change.tell_uploads(list(upload_ids))
             for car_id in car_ids:
                 change.tell_car(car_id)
             for item_id in item_ids:

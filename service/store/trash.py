@@ -19,10 +19,11 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from enum import Enum
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 import orjson
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.files import Blobs, sync_folder, write_whole
 from passband.service.store.packing import PACKED, unpack_file
 from passband.service.store.record_files import DamagedRecord
@@ -257,7 +258,7 @@ def _fill(
 def _entry(folder: Path) -> Entry:
     here = tuple(sorted(path.name for path in folder.iterdir() if path.name != TOLD))
     try:
-        entry: dict[str, Any] = orjson.loads((folder / TOLD).read_bytes())
+        entry: JsonObject = orjson.loads((folder / TOLD).read_bytes())
         upload = read_upload(entry["upload"])[0] if entry["upload"] else None
         return Entry(
             folder.name, Reason(entry["reason"]), entry["at"], entry["why"], here, upload, tuple(entry["missing"])

@@ -10,12 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
+from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.record_files import DamagedRecord
 from passband.service.store.records import CarRecord, Details, ItemRecord, LogRecord
-
-Plainly = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ class UploadRecord:
         return frozenset(run.table_key for run in self.runs)
 
 
-def upload_json(upload: UploadRecord, generation: int) -> Plainly:
+def upload_json(upload: UploadRecord, generation: int) -> JsonObject:
     """An upload as its record file holds it.
 
     Parameters
@@ -81,7 +79,7 @@ def upload_json(upload: UploadRecord, generation: int) -> Plainly:
     return {"generation": generation, **asdict(upload)}
 
 
-def read_upload(body: Plainly) -> tuple[UploadRecord, int]:
+def read_upload(body: JsonObject) -> tuple[UploadRecord, int]:
     """An upload and its generation out of a record; `DamagedRecord` if something it needs is not in it."""
     try:
         runs = tuple(_run(run) for run in body["runs"])
@@ -91,17 +89,17 @@ def read_upload(body: Plainly) -> tuple[UploadRecord, int]:
         raise DamagedRecord(f"the record of an upload lacks or holds what it should not: {error}") from None
 
 
-def _run(body: Plainly) -> KeptRun:
+def _run(body: JsonObject) -> KeptRun:
     car = (body["car"][0], body["car"][1]) if body["car"] else None
     return KeptRun(**{**body, "details": Details(**body["details"]), "car": car})
 
 
-def cars_json(versions: Sequence[CarRecord], generation: int) -> Plainly:
+def cars_json(versions: Sequence[CarRecord], generation: int) -> JsonObject:
     """All versions of one car as its record file holds them."""
     return {"generation": generation, "versions": [asdict(car) for car in versions]}
 
 
-def read_cars(body: Plainly) -> tuple[tuple[CarRecord, ...], int]:
+def read_cars(body: JsonObject) -> tuple[tuple[CarRecord, ...], int]:
     """A car's versions and their generation out of a record; `DamagedRecord` as `read_upload`."""
     try:
         return tuple(CarRecord(**_renamed(car)) for car in body["versions"]), int(body["generation"])
@@ -109,17 +107,17 @@ def read_cars(body: Plainly) -> tuple[tuple[CarRecord, ...], int]:
         raise DamagedRecord(f"the record of a car lacks or holds what it should not: {error}") from None
 
 
-def _renamed(body: Plainly) -> Plainly:
+def _renamed(body: JsonObject) -> JsonObject:
     """A record as it is written now: until the database's version 4, what was given was kept as ``told``."""
     return {"given" if name == "told" else name: value for name, value in body.items()}
 
 
-def item_json(item: ItemRecord, generation: int) -> Plainly:
+def item_json(item: ItemRecord, generation: int) -> JsonObject:
     """An item as its record file holds it."""
     return {"generation": generation, "item": asdict(item)}
 
 
-def read_item(body: Plainly) -> tuple[ItemRecord, int]:
+def read_item(body: JsonObject) -> tuple[ItemRecord, int]:
     """An item and its generation out of a record; `DamagedRecord` as `read_upload`."""
     try:
         return ItemRecord(**_renamed(body["item"])), int(body["generation"])

@@ -67,7 +67,7 @@ def pieces(library: Library) -> dict[str, Callable[[], object]]:
     """What is timed."""
     from passband.analysis.runs.compared_run import KEPT
     from passband.service.digests import beside_of, sheet_of
-    from passband.service.routes.events import sheet_json
+    from passband.service.routes.events import event_shown
     from passband.service.side_by_side import fetch_run, hold_against
     from passband.web.pages import render_event
 
@@ -80,7 +80,7 @@ def pieces(library: Library) -> dict[str, Callable[[], object]]:
             return connection.exec_driver_sql(query, (EVENT,)).fetchall()
 
     def page() -> str:
-        return render_event(sheet_json(sheet_of(library, listed()), EVENT), units="us")
+        return render_event(event_shown(sheet_of(library, listed()), EVENT), units="us")
 
     last = listed()[-1]
     this = fetch_run(library, last.id, channels=KEPT)

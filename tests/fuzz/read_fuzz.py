@@ -10,6 +10,7 @@ memory are tried by the usual ones. Forms are other cases again: what terminals,
 from __future__ import annotations
 
 import argparse
+import json
 import random
 import resource
 import signal
@@ -91,6 +92,13 @@ def _forms(rows: int) -> Iterator[bytes]:
     yield "\n".join(
         ["Time;RPM;Lat", *(f"00:{at // 60:02d}:{at % 60:02d}:{at % 25:02d};{at}±2;52°{at % 60}'N" for at in of)]
     ).encode()
+    yield "\n".join([*("<tr><td>" + line.replace(",", "<td>") for line in ["<table>", names, *lines])]).encode()
+    yield ("<l>" + "".join(f'<s t="{at / 50}" rpm="{at}" v="1"/>' for at in of) + "</l>").encode()
+    yield ("<l>" + "".join(f"<s><t>{at / 50}</t><rpm>{at}</rpm></s>" for at in of) + "</l>").encode()
+    yield json.dumps({"rate": 50, "data": {"t": [at / 50 for at in of], "rpm": [1000 + at for at in of]}}).encode()
+    yield json.dumps([{"t": at / 50, "oil": {"p": at}} for at in of]).encode()
+    yield "\n".join(f"{name},{','.join(str(at * (1 + place)) for at in of)}" for place, name in
+                    enumerate(("Time", "RPM", "Gear"))).encode()  # fmt: skip
     digits = str.maketrans("0123456789.", "٠١٢٣٤٥٦٧٨٩٫")
     yield "\n".join([names.replace(",", ";"), *(line.replace(",", ";").translate(digits) for line in lines)]).encode()
 

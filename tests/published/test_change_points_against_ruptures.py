@@ -12,6 +12,7 @@ from passband.analysis.driveline.gear_path import follow_gears, read_gear_signs
 from passband.analysis.driveline.ratios import TurnRatio, TurnSource, find_falls, known_gear_levels, measure_turn_ratio
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import Logger, plant_run
+from tests.analysis.stages import evidence_of
 
 SHIFTS_S = [1.20, 2.35, 3.70, 5.30]
 
@@ -41,7 +42,9 @@ def test_the_path_changes_gear_where_ruptures_does():
 def test_a_planted_run_is_cut_where_ruptures_cuts_it():
     # published (ruptures): a run with dips, rings and a slipping launch, from where the clutch has locked
     run = plant_run(logger=Logger(rate_hz=100.0))
-    turn = measure_turn_ratio(read_engine_speed(run.traces), run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    turn = measure_turn_ratio(
+        read_engine_speed(run.traces), run.motion, evidence_of(run.motion, run.traces, run.car, end_s=run.end_s)
+    )
     locked = turn.time_s > 1.6
     theirs = ruptures.Pelt(model="l2", jump=1).fit(turn.log_ratio[locked]).predict(pen=0.05)[:-1]
     ours = find_falls(turn, least=0.07)

@@ -12,6 +12,11 @@ import numpy as np
 import polars as pl
 import pytest
 
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.window import Outcome
+from passband.analysis.runs.summary import FindingCounts, LimitCounts, RunSummary
+from passband.web.run_shown import CarOfRun, RunShown
+
 FT = 0.3048
 
 
@@ -157,14 +162,16 @@ REVIEW: dict[str, Any] = {
 }  # fmt: skip
 
 
-RUN: dict[str, Any] = {
-    "id": "abc", "label": "Q2 left lane", "event": "Harvest Meet", "round": "Q2", "notes": "", "slip": None,
-    "air": None, "finish_ft": 1320, "added_at": "2024-05-01T10:11:12Z", "log_names": ["ecu.csv", "dash.csv"],
-    "car": {"id": "kestrel", "version": 3, "name": "Kestrel"}, "outcome": "quarter", "at_ft": 1320,
-    "elapsed_time_s": est(10.8132, 0.009), "trap_speed_mps": est(62.451, 0.02), "sixty_ft_s": est(1.8468, 0.009),
-    "average_w": est(289258.8, 3729.0), "share_in_band": 0.7787, "share_on_boost": 0.3885, "shifts": 4,
-    "limits": {"inside": 2, "outside": 1, "no_data": 1}, "findings": {"stop": 0, "caution": 2, "note": 1},
-}  # fmt: skip
+RUN = RunShown(
+    id="abc", label="Q2 left lane", event="Harvest Meet", round="Q2", title="Q2 left lane",
+    car=CarOfRun("kestrel", 3, "Kestrel"), finish_ft=1320, added_at="2024-05-01T10:11:12Z",
+    summary=RunSummary(
+        log_names=("ecu.csv", "dash.csv"), car_name="Kestrel", outcome=Outcome.QUARTER, at_ft=1320,
+        elapsed_time_s=Estimate(10.8132, 0.009), trap_speed_mps=Estimate(62.451, 0.02),
+        sixty_ft_s=Estimate(1.8468, 0.009), average_w=Estimate(289258.8, 3729.0), share_in_band=0.7787,
+        share_on_boost=0.3885, shifts=4, limits=LimitCounts(2, 1, 1), findings=FindingCounts(0, 2, 1),
+    ),
+)  # fmt: skip
 CAR: dict[str, Any] = {
     "name": "Kestrel", "mass": 1080.0, "driven_axle": "front", "transmission": "clutch",
     "gear_ratios": [2.55, 1.8, 1.36, 1.08, 0.9], "final_drive": 4.06, "rpm_band": [6400.0, 8600.0],
@@ -226,9 +233,9 @@ def car() -> dict[str, Any]:
 
 
 @pytest.fixture
-def run() -> dict[str, Any]:
-    """The run as the service lists it."""
-    return copy.deepcopy(RUN)
+def run() -> RunShown:
+    """The run as lists show it."""
+    return RUN
 
 
 @pytest.fixture

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import polars as pl
 import pytest
 
-from passband.web.lines import run_lines
+from passband.web.lines import BoundLine, ChannelLine, ShiftLine, Steps, run_lines
 from tests.analysis.sparse_review import read
 
 RUN = {"label": "Q1"}
 WINDOW = {"log_clock_start_s": 10.0, "log_finish_s": 18.0, "outcome": "quarter", "distance_m": 402.336}
 
 
-def values(one: dict[str, Any]) -> np.ndarray:
+def values(one: Steps | ChannelLine) -> np.ndarray:
     """Steps back to values: a slow twin of what the page's script does."""
     whole, found = 0, []
-    for step in one["steps"]:
+    for step in one.steps:
         whole += step or 0
-        found.append(np.nan if step is None else whole / 10 ** one["digits"])
+        found.append(np.nan if step is None else whole / 10**one.digits)
     return np.array(found)
 
 
@@ -38,7 +36,7 @@ def table() -> pl.DataFrame:
 def test_a_line_is_the_run_alone_and_rises(table):
     # Planted
     drawn = run_lines(read({"run": RUN, "window": WINDOW}), table, ["engine_speed"])
-    time, feet = values(drawn["time"]), values(drawn["feet"])
+    time, feet = values(drawn.time), values(drawn.feet)
     assert (time[0], time[-1]) == (pytest.approx(-0.5, abs=0.0041), pytest.approx(8.0, abs=0.0041))
     assert (np.diff(time) > 0).all()
     assert (np.diff(feet) >= 0).all()
@@ -48,8 +46,8 @@ def test_a_line_is_the_run_alone_and_rises(table):
 def test_a_peak_of_one_sample_is_kept_and_a_hole_stays_one(table):
     # Planted
     drawn = run_lines(read({"run": RUN, "window": WINDOW}), table, ["engine_speed", "nowhere"])
-    assert set(drawn["channels"]) == {"engine_speed"}
-    rpm, time = values(drawn["channels"]["engine_speed"]), values(drawn["time"])
+    assert set(drawn.channels) == {"engine_speed"}
+    rpm, time = values(drawn.channels["engine_speed"]), values(drawn.time)
     assert np.nanmax(rpm) == 8123
     assert np.isnan(rpm[(time > 5.01) & (time < 5.49)]).all()
 
@@ -57,8 +55,8 @@ def test_a_peak_of_one_sample_is_kept_and_a_hole_stays_one(table):
 @pytest.mark.parametrize(("units", "unit", "shown"), [("metric", "kPa", 60.0), ("us", "psi", 8.7)])
 def test_values_are_in_the_readers_units(table, units, unit, shown):
     # Hand: 60,000 Pa is 8.70 psi
-    boost = run_lines(read({"run": RUN, "window": WINDOW}), table, ["boost"], units=units)["channels"]["boost"]
-    assert boost["unit"] == unit
+    boost = run_lines(read({"run": RUN, "window": WINDOW}), table, ["boost"], units=units).channels["boost"]
+    assert boost.unit == unit
     assert values(boost)[0] == pytest.approx(shown, abs=0.06)
 
 
@@ -73,13 +71,13 @@ def test_limits_threshold_band_and_shifts_go_along(table):
         "shifts": [{"from_gear": 1, "to_gear": 2, "time_s": 2.0, "end_s": 2.2, "kind": "missed"}],
     }  # fmt: skip
     drawn = run_lines(read(told), table, ["engine_speed"])
-    assert drawn["channels"]["engine_speed"]["bounds"] == [{"at": 8000.0, "name": "Rev limit", "broken": [[3.0, 3.1]]}]
-    assert drawn["band"] == [5000.0, 7800.0]
-    assert drawn["shifts"] == [{"name": "1-2", "start_s": 2.0, "end_s": 2.2, "kind": "missed"}]
+    assert drawn.channels["engine_speed"].bounds == [BoundLine(8000.0, "Rev limit", ((3.0, 3.1),))]
+    assert drawn.band == (5000.0, 7800.0)
+    assert drawn.shifts == [ShiftLine("1-2", 2.0, 2.2, "missed")]
 
 
 def test_a_run_whose_place_is_not_known_has_no_rows(table):
     # Hand
     lost = table.with_columns(distance_m=pl.lit(None, dtype=pl.Float64))
     drawn = run_lines(read({"run": RUN, "window": WINDOW}), lost, ["engine_speed"])
-    assert drawn["time"]["steps"] == []
+    assert drawn.time.steps == []

@@ -6,14 +6,14 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.companions import Companions
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.many_pages import render_costs
+from passband.web.run_shown import NamedRun
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])
-def test_places_on_the_track_are_in_feet_whatever_the_other_units(run, units):
+def test_places_on_the_track_are_in_feet_whatever_the_other_units(units):
     # Hand: 100.584 m are 330 ft, 402.336 m are 1,320 ft
     part = CostPart("gear", "gear 2", 100.584, 402.336, Estimate(0.1, 0.01), Estimate(0.1, 0.01), 0.1, Companions())
     costs = PairCosts("b", Estimate(0.1, 0.01), 402.336, (part,), ())
-    base = run | {"title": "a"}
-    page = render_costs(base, [(run, "b", costs)], units=units)
+    page = render_costs(NamedRun("a", "a"), [(NamedRun("b", "b"), costs)], units=units)
     assert "330 to 1,320 ft" in page
     assert "at 1,320 ft" in page

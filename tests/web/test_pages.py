@@ -1,24 +1,35 @@
 """The pages as text. Evidence: hand, against the review of conftest; contrast by the published formula."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
+from passband.analysis.report import TableColumn
+from passband.analysis.results.findings import Finding
+from passband.analysis.runs.season_sheet import SeasonSheet, SheetColumn
+from passband.analysis.runs.summary import LimitCounts
+from passband.analysis.runs.weekend import Spread
 from passband.web.assets import STAMP, STATIC
 from passband.web.car_page import render_car
+from passband.web.car_shown import CarShown
 from passband.web.carform import STARTING_LIMITS
 from passband.web.pages import (
-    render,
+    ProblemShown,
     render_cars,
     render_error,
     render_event,
     render_overlay,
+    render_trash,
 )
 from passband.web.run_page import AroundRun, render_run
+from passband.web.run_shown import CarOfRun, WholeRun
+from passband.web.season import EngineShown, EventShown
 from passband.web.start_page import RunList, render_runs
 from passband.web.strip import strip_svg, strips_svg
+from passband.web.trash_shown import TrashedRun, TrashShown
 from tests.analysis.sparse_review import read
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'
@@ -53,51 +64,58 @@ class Page(HTMLParser):
 
 def sheet_of(run, event):
     """A sheet of one run of which two figures are known."""
-    columns = [{"name": name, "is_text": name in ("label", "notes")} for name in ("label", "elapsed_time_s", "notes")]
-    row = {
-        "label": run["label"],
-        "elapsed_time_s": 10.148,
-        "to_best_s": 0.0,
-        "notes": run.get("notes", ""),
-        "faults": "",
-    }
-    engine = {"label": run["label"], "line": f"{run['label']} as before", "as_before": False}
-    spread = {"figure": "average_w", "runs": 2, "mean": 745.7e3, "standard_deviation": 745.7, "per_run": None}
-    return {"event": event, "runs": [run], "columns": columns, "rows": [row], "best": run["id"],
-            "spreads": [spread], "same_engine": [engine]}  # fmt: skip
+    columns = tuple(SheetColumn(name, name in ("label", "notes")) for name in ("label", "elapsed_time_s", "notes"))
+    row = {"label": run.label, "elapsed_time_s": 10.148, "to_best_s": 0.0, "notes": run.label, "faults": ""}
+    spread = Spread("average_w", 2, 745.7e3, 745.7, 745e3, 746.4e3, None)
+    engine = EngineShown(f"{run.label} as before", as_before=False, fault="")
+    sheet = SeasonSheet(columns, (row,), run.label, (spread,))
+    return EventShown(event, (run,), sheet, (engine,), run.id)
+
+
+def column(name, **more):
+    """A column of a log as it was understood."""
+    return TableColumn(
+        name, name, "Pa", "psi", **{"header": "Aux 3", "unit_written": "kPa", "confidence": 1.0, "log": 0} | more
+    )
 
 
 @pytest.fixture
 def pages(review, run, car, table):
     """Every page, as it is after one run."""
-    car_json = {"id": "kestrel", "version": 3, **car}
-    channels = [{"name": "oil_pressure", "header": "Aux 3", "unit": "Pa", "log": 0}]
-    entry = {
-        "id": "20260501T101500Z-deleted-0123abcd", "at": "2026-05-01T10:15:00Z", "reason": "deleted",
-        "why": "It was deleted by a person.", "files": 3, "restorable": True,
-        "runs": [{"id": "a", "label": "<b>", "event": "Harvest Meet", "round": "Q1"}],
-        "logs": [{"name": "ecu.csv", "bytes": 10, "sha256": "0"}],
-    }  # fmt: skip
+    shown = CarShown.of(car, id="kestrel", version=3)
+    entry = TrashShown(
+        "20260501T101500Z-deleted-0123abcd", "2026-05-01T10:15:00Z", "It was deleted by a person.",
+        (TrashedRun("<b>", "Harvest Meet", "Q1"),), ("ecu.csv",),
+    )  # fmt: skip
+    gone = replace(entry, runs=(), logs=())
     return {
-        "runs": render_runs(RunList([run], [car_json], events=["Harvest Meet"], next_run="z")),
+        "runs": render_runs(RunList([run], [shown], events=["Harvest Meet"], next_run="z")),
         "empty": render_runs(RunList([], [])),
         "in doubt": render_runs(RunList([run], [], doubt="Not all is shown.", deleted=entry)),
-        "trash": render(
-            "trash.html", "us", here="trash", entries=[entry, {**entry, "runs": [], "logs": [], "restorable": False}]
-        ),
-        "no trash": render("trash.html", "us", here="trash", entries=[]),
+        "trash": render_trash([entry, gone]),
+        "no trash": render_trash([]),
         "run": render_run(
-            read(review), run, strip_svg(read(review), table), AroundRun(car=car_json, channels=channels)
+            read(review),
+            WholeRun(run),
+            strip_svg(read(review), table),
+            AroundRun(car=shown, channels=[column("oil_pressure")]),
         ),
         "overlay": render_overlay([run], [run, run], strips_svg=strips_svg([read(review)], [table])),
         "pick": render_overlay([run], []),
-        "cars": render_cars([car_json]),
+        "cars": render_cars([shown]),
         "no cars": render_cars([]),
-        "car": render_car(car_json),
+        "car": render_car(shown),
         "new car": render_car(),
         "event": render_event(sheet_of(run, "Harvest Meet")),
-        "error": render_error({"title": "Not a log", "status": 415, "detail": "An image.", "findings": []}),
+        "error": render_error(ProblemShown("Not a log", "An image.")),
     }
+
+
+def test_a_cars_form_shows_again_what_was_written(pages):
+    # Hand: 1080 is the car's mass in SI, 150 kPa its threshold as written
+    fields = {one["name"]: one.get("value") for one in Page(pages["car"]).all("input") if "name" in one}
+    assert (fields["name"], fields["mass"], fields["boost_threshold"]) == ("Kestrel", "1080", "150")
+    assert fields["gear_ratios"] == "2.55 1.8 1.36 1.08 0.9"
 
 
 def test_every_page_is_closed_in_order_and_has_one_heading(pages):
@@ -162,7 +180,7 @@ def test_the_run_answers_first_and_goes_on_in_order(pages):
 
 def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     best = {"power": {"average_w": {"value": 300e3, "plus_minus": 3e3}}, "air": review["air"]}
-    text = render_run(read(review), run, "", AroundRun(best=read(best)), units="metric")
+    text = render_run(read(review), WholeRun(run), "", AroundRun(best=read(best)), units="metric")
     assert text.index("Stop and inspect") < text.index('<ol class="lines"')
     lines = re.findall(r"<li>(.*?)</li>", text.split('<ol class="lines"')[1].split("</ol>")[0])
     assert len(lines) == 2
@@ -171,7 +189,7 @@ def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
 
 
 def test_a_list_names_event_and_car_once_over_the_runs_that_share_them(run):
-    others = [run | {"id": "b", "label": "Q1"}, run | {"id": "c", "label": "first", "event": "Frost Meet"}]
+    others = [replace(run, id="b", title="Q1"), replace(run, id="c", title="first", event="Frost Meet")]
     page = render_runs(RunList([run, *others], []))
     for event in ("Harvest Meet", "Frost Meet"):
         assert page.count(f'">{event}</a> <span class="say">Kestrel</span>') == 1
@@ -181,25 +199,26 @@ def test_a_list_names_event_and_car_once_over_the_runs_that_share_them(run):
     ("units", "expected"), [("us", ("388", "hp", "139.70", "mph")), ("metric", ("289", "kW", "224.82", "km/h"))]
 )
 def test_the_run_speaks_the_readers_units(review, run, units, expected):
-    text = render_run(read(review), run, "", units=units)
+    text = render_run(read(review), WholeRun(run), "", units=units)
     assert [word for word in expected if word not in text] == []
 
 
 def test_names_of_users_are_escaped(review, run, car, table):
     review["run"] |= {"label": HOSTILE, "event": HOSTILE, "round": HOSTILE, "log_names": [HOSTILE]}
     review["limits"][1]["name"] = review["findings"][0]["text"] = review["car"]["name"] = HOSTILE
-    run |= {"label": HOSTILE, "event": HOSTILE, "round": HOSTILE, "notes": HOSTILE, "slip": {"v660": HOSTILE}}
-    run["car"]["name"] = HOSTILE
-    car_json = {"id": HOSTILE, "version": 1, **car, "name": HOSTILE, "channels": {HOSTILE: HOSTILE}}
-    channels = [{"name": HOSTILE, "header": HOSTILE, "unit": HOSTILE, "log": 0}]
+    named = CarOfRun(HOSTILE, 1, HOSTILE)
+    run = replace(run, label=HOSTILE, event=HOSTILE, round=HOSTILE, title=HOSTILE, car=named)
+    whole = WholeRun(run, notes=HOSTILE, slip={"v660": HOSTILE})
+    shown = CarShown.of({**car, "name": HOSTILE, "channels": {HOSTILE: HOSTILE}}, id=HOSTILE, version=1)
+    around = AroundRun(car=shown, channels=[column(HOSTILE, header=HOSTILE)])
     pages = [
-        render_run(read(review), run, strip_svg(read(review), table), AroundRun(car=car_json, channels=channels)),
-        render_runs(RunList([run], [car_json], events=[HOSTILE], event=HOSTILE, car=HOSTILE, next_run=HOSTILE)),
+        render_run(read(review), whole, strip_svg(read(review), table), around),
+        render_runs(RunList([run], [shown], events=[HOSTILE], event=HOSTILE, car=HOSTILE, next_run=HOSTILE)),
         render_overlay([run], [run], strips_svg=strips_svg([read(review), read(review)], [table, table])),
-        render_car(car_json),
-        render_cars([car_json]),
+        render_car(shown),
+        render_cars([shown]),
         render_event(sheet_of(run, HOSTILE)),
-        render_error({"title": HOSTILE, "detail": HOSTILE, "findings": [{"text": HOSTILE, "where": HOSTILE}]}),
+        render_error(ProblemShown(HOSTILE, HOSTILE, (Finding("x", "stop", HOSTILE, HOSTILE),))),
     ]
     for text in pages:
         assert "<script>alert" not in text
@@ -212,7 +231,7 @@ def test_a_run_of_which_nothing_is_known_still_has_its_page(review, run):
         review[part] = None
     review |= {"shifts": [], "limits": [], "clocks": [], "findings": []}
     review["window"] |= {"distance_m": None, "log_finish_s": None, "outcome": "aborted"}
-    text = render_run(read(review), run, strip_svg(read(review), None))
+    text = render_run(read(review), WholeRun(run), strip_svg(read(review), None))
     assert text.count("Not known:") == 7
     assert "NO LIMITS SET" in text
 
@@ -223,15 +242,15 @@ def test_a_spread_of_temperatures_is_a_difference_on_the_page_and_its_margin_is_
 ):
     # Hand: 92.4 K and 80 K of difference
     strip = strip_svg(read(spread_review), table, units=units)
-    text = render_run(read(spread_review), run, strip, units=units)
+    text = render_run(read(spread_review), WholeRun(run), strip, units=units)
     assert worst in text and f"max {bound}" in text and "−181" not in text
     assert "hottest exhaust temperature 3, coldest exhaust temperature 1" in text
     assert "A margin to EGT spread" in strip and 's-beyond"' in strip
 
 
 def test_the_usual_limits_come_without_any_value():
-    assert "exhaust_temperature_spread" in {limit["channel"] for limit in STARTING_LIMITS}
-    for limit in STARTING_LIMITS:
+    assert "exhaust_temperature_spread" in {limit.channel for limit in STARTING_LIMITS}
+    for limit in (one.filled() for one in STARTING_LIMITS):
         assert not {"at_least", "at_most", "value", "points", "curve"} & set(limit)
         rules = {key: value for key, value in limit.items() if key not in ("name", "longer_than")}
         assert not re.search(r"\d", str(rules))
@@ -276,13 +295,13 @@ def test_files_are_small_enough_for_a_phone_at_the_strip():
 
 def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, table):
     review["findings"].append({"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"})
-    page = render_run(read(review), run, strip_svg(read(review), table))
+    page = render_run(read(review), WholeRun(run), strip_svg(read(review), table))
     assert page.index('<p class="banner is-caution"') < page.index('class="strip"')
 
 
 def test_lists_say_how_many_limits_had_no_data(run):
     # Hand: the run's summary holds its counts
-    run["limits"] = {"inside": 11, "outside": 1, "no_data": 2}
+    run = replace(run, summary=replace(run.summary, limits=LimitCounts(inside=11, outside=1, no_data=2)))
     for page in (render_runs(RunList([run], [])), render_overlay([run], [run]), render_event(sheet_of(run, "Meet"))):
         assert "11 inside, 1 broken, 2 without data" in page
 
@@ -295,5 +314,5 @@ def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
 
 
 def test_what_cannot_be_told_of_a_best_is_said(run):
-    page = render_event({**sheet_of(run, "Meet"), "best": None})
+    page = render_event(replace(sheet_of(run, "Meet"), best=None))
     assert "none is called best" in page

@@ -9,6 +9,7 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 from passband.analysis.results.codec import review_from_json
+from passband.web.car_shown import limits_given
 from passband.web.paper import as_pdf, as_png, run_paper
 from passband.web.printed import print_parts
 
@@ -17,11 +18,11 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @pytest.fixture
 def sheet(review, table, car) -> str:
-    return run_paper(review_from_json(review), table, car=car)
+    return run_paper(review_from_json(review), table, given=limits_given(car))
 
 
 def test_the_sheet_says_all_that_the_printed_page_says(sheet, review, car):
-    parts = print_parts(review_from_json(review), car=car)
+    parts = print_parts(review_from_json(review), given=limits_given(car))
     drawn = {"".join(text.itertext()) for text in ElementTree.fromstring(sheet).iter(f"{SVG}text")}
     said = {line for block in (parts.head, *parts.sections, parts.foot) for line in block if line}
     assert said - drawn == set()

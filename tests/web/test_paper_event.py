@@ -5,32 +5,32 @@ from __future__ import annotations
 import re
 import struct
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 
 import pytest
 
+from passband.analysis.runs.season_sheet import SeasonSheet
+from passband.analysis.runs.summary import LimitCounts
 from passband.web.paper import as_pdf, as_png
 from passband.web.paper_event import event_paper
-from passband.web.season import season
+from passband.web.season import EventShown, season
+from tests.web.conftest import RUN
 
 SVG = "{http://www.w3.org/2000/svg}"
-VERDICTS = {"inside": 3, "outside": 1, "no_data": 0}
+VERDICTS = LimitCounts(inside=3, outside=1, no_data=0)
 
 
-def sheet_of(runs: int) -> dict:
+def sheet_of(runs: int) -> EventShown:
     """Runs of which every third has a fault; the second is the best."""
     rows = [
         {"label": f"Round {number} of the long night", "faults": "missed shift 2-3" if number % 3 == 0 else "",
          "elapsed_time_s": 9.5 + number / 100, "t60_s": 1.4 + number / 1000, "notes": f"spring {number} <&>"}
         for number in range(runs)
     ]  # fmt: skip
-    return {
-        "columns": [],
-        "rows": rows,
-        "runs": [{"id": f"run{number}", "limits": {**VERDICTS}} for number in range(runs)],
-        "same_engine": [None] * runs,
-        "best": "run1",
-        "spreads": [],
-    }
+    shown = tuple(
+        replace(RUN, id=f"run{number}", summary=replace(RUN.summary, limits=VERDICTS)) for number in range(runs)
+    )
+    return EventShown("Winter Meet", shown, SeasonSheet((), tuple(rows), None, ()), (None,) * runs, "run1")
 
 
 def lines_of(sheet: str) -> list[str]:

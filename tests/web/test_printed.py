@@ -2,6 +2,7 @@
 
 import pytest
 
+from passband.web.car_shown import limits_given
 from passband.web.printed import print_review
 from tests.analysis.sparse_review import read
 
@@ -45,7 +46,7 @@ def test_figures_stand_in_the_readers_units_with_their_plus_minus(review, units,
 
 
 def test_a_limit_is_answered_in_its_owners_unit(review, car):
-    assert "231 kPa  min 250 kPa" in print_review(read(review), car=car)
+    assert "231 kPa  min 250 kPa" in print_review(read(review), given=limits_given(car))
 
 
 @pytest.mark.parametrize(
@@ -60,7 +61,7 @@ def test_a_limit_is_answered_in_its_owners_unit(review, car):
 )
 def test_a_spread_of_temperatures_stands_as_a_difference_with_its_two_cylinders(spread_review, units, bound, row):
     car = {"limits": [{"name": "EGT spread", "channel": "EGT spread", "at_most": bound}]}
-    page = print_review(read(spread_review), units=units, car=car)
+    page = print_review(read(spread_review), units=units, given=limits_given(car))
     (line,) = [line for line in page.splitlines() if line.startswith("◆ OUTSIDE  EGT spread")]
     assert line.split("EGT spread")[1].split() == " ".join(row).split()
     told = " ".join(page.split())

@@ -4,8 +4,10 @@ import { send } from "./answers.js";
 /** The body of an answer, out of the form that asks. */
 function answersIn(form) {
   const of = (name) => [...form.querySelectorAll(`[name="${name}"]`)].map((one) => one.value);
-  const [layouts, columns, channels, units] = ["layout", "column", "channel", "unit"].map(of);
+  const [layouts, columns, said, units, taken, read] = ["layout", "column", "channel", "unit", "taken", "read"].map(of);
   const back = Boolean(form.elements.takes_back);
+  // a unit chosen alone says that the channel is as taken
+  const channels = said.map((one, at) => one || (units[at] !== read[at] ? (taken[at] ?? "") : ""));
   const answers = columns
     .map((column, at) => ({ layout: layouts[at], column, channel: back ? null : channels[at], unit: back ? "" : units[at] }))
     .filter((one) => back || one.channel);

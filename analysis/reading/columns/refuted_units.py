@@ -26,6 +26,7 @@ from passband.analysis.reading.columns.plausibility import (
     understand_as,
 )
 from passband.analysis.reading.columns.unit_by_values import share_possible
+from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -40,8 +41,8 @@ FEWEST = 20
 """Values that show a range."""
 FAR_OFF = 0.5
 """Part of a temperature's range by which an open contact's reading stands alone, and of its values that may be it."""
-DOUBTED = 0.6
-"""Factor on the confidence of a column whose written unit was not believed."""
+DOUBTED, UNUSUAL = 0.6, 0.8
+"""Factors on the confidence of a column whose written unit was not believed, or is asked about."""
 MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
     "Its values fit {taken} alone and are read so; check the unit in the logger."
@@ -115,15 +116,14 @@ _RANGES: dict[str, _Range] = {
     "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),
 }  # fmt: skip
 """Common practice of engine builders, as in `unit_of_a_kind`; what can be is wider than of any engine, from memory."""
-_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001}
+_BYTE = 255.0
+"""What a count of one byte shows at its full scale. By definition."""
+_OF_BYTE = "counts of 255"
+_SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001, _OF_BYTE: 1.0 / _BYTE}
 _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
 _RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
 """Names of a pump's high side, whose bars are as many as psi elsewhere."""
-WARM_C, COLD_K = (75.0, 118.0), 320.0
-"""Where coolant and oil of a warm engine stay, thermostat to hot lap; figures that are degF there stay below the other.
-Common practice, from memory. [degC], [K]"""
-_HEAT = frozenset({"coolant_temperature", "oil_temperature"})
 AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
 """How much a fuel pressure behind a regulator that follows the manifold rises with it, and the least correlation at
 which the two are held against each other. [-], [-]"""
@@ -242,7 +242,13 @@ def _as_their_neighbours(
     }
     for at, column in out.items():
         ranges, unit = _RANGES.get(family_of(column.channel)), taken.get(plain_unit(header.units[at]))
-        if ranges is None or unit is None or column is not written[at] or column.unit != "Pa" or at in mapping:
+        if (
+            ranges is None
+            or unit is None
+            or column.conversion != written[at].conversion
+            or column.unit != "Pa"
+            or at in mapping
+        ):
             continue
         said = _Written(column, header.names[at], header.units[at], samples[at])
         as_written, other = _conversion(said.unit, column), _conversion(unit, column)
@@ -281,9 +287,9 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     least, most = said.edges
     if kind is None or written is None or (least == most and family != "barometer"):
         return column
-    fitting = _fitting(ranges, least, most, unit, column)
+    fitting = _fitting(ranges, said)
     if _within(ranges.can_be, least, most, written):
-        if family in _HEAT and _would_be_warm(least, most, written):
+        if would_be_warm(family, least, most, written):
             return _doubted(said, "degC", written)
         unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
         doubt = unlike and (_works(values, ranges.follows, turning, load) or family == "fuel_pressure")
@@ -303,11 +309,6 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     return Understood(own_name(said.header), unit, unit, AS_WRITTEN, 0.0, found)
 
 
-def _would_be_warm(least: float, most: float, written: Conversion) -> bool:
-    """Whether figures that make a cold engine as written are those of a warm one in degrees Celsius."""
-    return bool(WARM_C[0] <= least <= most <= WARM_C[1] and most * written.scale + written.offset < COLD_K)
-
-
 def _is_rail(said: _Written) -> bool:
     return family_of(said.column.channel) == "fuel_pressure" and _RAIL.search(said.header) is not None
 
@@ -319,7 +320,8 @@ def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
         f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
         "it would not be. It is read as written; check the unit in the logger."
     )
-    return replace(column, findings=(*column.findings, Finding("unit-unusual", "caution", text, said.header)))
+    found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
+    return replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
 
 
 def _conversion(unit: str, column: Understood) -> Conversion | None:
@@ -333,10 +335,17 @@ def _within(ranges: tuple[float, float, float, float], least: float, most: float
     return ranges[0] <= low <= ranges[1] and ranges[2] <= high <= ranges[3]
 
 
-def _fitting(ranges: _Range, least: float, most: float, unit: str, column: Understood) -> list[str]:
+def _fitting(ranges: _Range, said: _Written) -> list[str]:
     """Units in which the values are usual; of kelvin and a scale of its size, the one with its steps."""
+    (least, most), unit, column = said.edges, said.unit, said.column
     trials = {other: _conversion(other, column) for other in ranges.units}
     fits = [one for one, way in trials.items() if way is not None and _within(ranges.usual, least, most, way)]
+    if not fits and bool(np.all(said.values % 1.0 == 0.0)):  # tenths, or a byte, as controllers keep them
+        tenths, way = f"0.1 {unit.strip('[]() ')}", _conversion(f"0.1 {unit.strip('[]() ')}", column)
+        if ranges.units == _TEMPERATURES and way is not None and _within(ranges.usual, least, most, way):
+            fits = [tenths]
+        elif most == _BYTE and "share" in ranges.units:
+            fits = [_OF_BYTE]
     near = _SAME_ZERO.get(unit.strip().strip("[]()°"))
     return [near] if near in fits else fits
 

@@ -75,6 +75,8 @@ def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
         shown = None if scale is None else _by_way(channel, scale, ways)
         if shown is None and scale is not None and not channel.unit_written:
             shown = _by_another(channel, scale, beside) or _by_push(channel, scale, log.get("acceleration"))
+        if shown is None and scale is not None and channel.unit_written:
+            findings += _doubt(channel, scale, log.get("acceleration"))
         if shown is None or scale is None:
             continue
         factor = dict(SCALES_MPS)[shown[0]] / scale
@@ -83,7 +85,7 @@ def settle_speed_units(log: Log, guessed: Mapping[str, str]) -> Log:
         settled[id(channel)] = _scaled(channel, factor, shown[0])
         findings.append(_tell(channel, *shown))
     if not settled:
-        return log
+        return log.with_findings(*findings)
     of = {finding.where for finding in findings if finding.code == "speed-unit-settled"}
     kept = [one for one in log.findings if not (one.code == "speed-unit-assumed" and one.where in of)]
     channels = tuple(settled.get(id(channel), channel) for channel in log.channels)
@@ -114,6 +116,18 @@ def _tell(channel: Channel, unit: str, why: str) -> Finding:
         return Finding("unit-doubted", "caution", text, channel.header)
     text = f"No unit is written for {channel.header}: {why} shows that it is in {unit}."
     return Finding("speed-unit-settled", "note", text, channel.header)
+
+
+def _doubt(channel: Channel, scale: float, push: Channel | None) -> list[Finding]:
+    """A word of a written unit that an accelerometer speaks against; alone it does not outweigh what is written."""
+    shown = _by_push(channel, scale, push)
+    if shown is None or abs(dict(SCALES_MPS)[shown[0]] / scale - 1.0) < 2 * BY_PUSH:
+        return []
+    text = (
+        f"{channel.header} is read in {channel.unit_written}, as written; {shown[1]} adds up to what it would be in "
+        f"{shown[0]}. One of them is wrong: check both in the logger."
+    )
+    return [Finding("unit-unusual", "caution", text, channel.header)]
 
 
 def _ways(channels: Sequence[Channel]) -> list[tuple[str, FloatArray, FloatArray]]:

@@ -5,6 +5,7 @@ Public: `check_between_channels`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -29,6 +30,9 @@ ALCOHOLS = {"methanol": 6.45, "ethanol": 9.0}
 _AFR = frozenset({"afr", "a/f", "af"})
 USUAL_LAMBDA = (0.65, 1.25)
 """Where lambda lies most of the time in a log of a run: idle near 1, full load at 0.75 to 0.9, alcohol down to 0.65."""
+
+AT_LOAD = 0.85
+"""Where most of a run's lambda lies, at full load: of two fuels that fit, the one nearer to it. Common practice. [-]"""
 
 
 def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[Log, ...]:
@@ -92,14 +96,16 @@ def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> _St
         return _Stoichiometric(STOICHIOMETRIC_AFR, (Finding("afr-taken-as-lambda", "caution", text),))
     if petrol:
         return _Stoichiometric(STOICHIOMETRIC_AFR)
-    for fuel, own in ALCOHOLS.items():
-        if _is_usual(ratio / own):
-            text = (
-                f"{header} has ratios of {ratio:.1f}, too low for petrol; lambda was found with {own:g}, as for "
-                f"{fuel}. Give the fuel's stoichiometric ratio with the car."
-            )
-            return _Stoichiometric(own, (Finding("afr-taken-as-lambda", "caution", text),))
-    return _Stoichiometric(STOICHIOMETRIC_AFR)
+    fitting = [fuel for fuel, own in ALCOHOLS.items() if _is_usual(ratio / own)]
+    if not fitting:
+        return _Stoichiometric(STOICHIOMETRIC_AFR)
+    fuel = min(fitting, key=lambda one: abs(math.log(ratio / ALCOHOLS[one] / AT_LOAD)))
+    others = "".join(f", though {one} ({ALCOHOLS[one]:g}) could be meant as well" for one in fitting if one != fuel)
+    text = (
+        f"{header} has ratios of {ratio:.1f}, too low for petrol; lambda was found with {ALCOHOLS[fuel]:g}, as for "
+        f"{fuel}{others}. Give the fuel's stoichiometric ratio with the car."
+    )
+    return _Stoichiometric(ALCOHOLS[fuel], (Finding("afr-taken-as-lambda", "caution", text),))
 
 
 def _is_usual(value: float) -> bool:

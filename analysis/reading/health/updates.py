@@ -29,6 +29,8 @@ SPAN_ROWS = (10, 1000)
 """Fewest and most such rows."""
 AGREES = 0.15
 """Relative difference within which both ways mean one rate; the lattice then gives it exactly."""
+MEAN_OFF = 0.02
+"""Share by which the mean of some waits is off the period: a wait of a row more or less is of the lattice still. [-]"""
 RARELY_SHORTER = 0.05
 """Share of waits that may be shorter than the candidate period: a change amid a held value. [-]"""
 MOST_DECIMALS = 7
@@ -88,7 +90,8 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0,
         return own
     share = _share_new_where_moving(values, change, number, step)
     on_lattice = own if _often_in_a_row(change, number) else _rate_on_lattice(time_s, np.flatnonzero(change), own)
-    if share is None or abs(on_lattice - own * share) < AGREES * on_lattice:
+    lost = share is not None and own * share < on_lattice < own  # an update that never came is no slower signal
+    if share is None or lost or abs(on_lattice - own * share) < AGREES * on_lattice:
         return on_lattice
     return own if share > MOSTLY_NEW else own * share
 
@@ -140,7 +143,7 @@ def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float
     period = float(np.mean(waits[near]))
     multiples = np.maximum(np.round(waits / period), 1.0)
     on_lattice = np.abs(waits - multiples * period) <= 0.3 * period + 0.55
-    alike = float(np.mean(np.abs(waits[near] - period) <= 1.0))
+    alike = float(np.mean(np.abs(waits[near] - period) <= 1.0 + MEAN_OFF * period))
     if np.mean(on_lattice) < ON_LATTICE or alike < ON_LATTICE or near.sum() < max(0.2 * waits.size, 5):
         return own
     spans = time_s[changed[1:] + 1] - time_s[changed[:-1] + 1]

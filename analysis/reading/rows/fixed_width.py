@@ -1,7 +1,7 @@
 """Columns parted by runs of blanks, as on a printed page.
 
-Read where the line of names and every row hold as many words; refused otherwise, because a blank cell and a name of two
-words look alike there.
+Read where the line of names and every row hold as many words, or where each column has its place on the line; refused
+otherwise, because a blank cell and a name of two words look alike there.
 
 Public: `part_at_blanks`.
 """
@@ -12,6 +12,7 @@ import re
 from dataclasses import replace
 
 from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import all_units
@@ -54,11 +55,13 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
         return text  # its names are parted otherwise
     cells = len(lines[first].text.split())
     names = [_words(line.text, cells) for line in titles]
-    if not titles or any(words and len(words) != cells for words in names):
-        raise NotALog(_refusal(name, cells, titles, lines[first]))
     rows = _with_tabs(text, lines[first].start)
-    if any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells:
-        raise NotALog(_refusal(name, cells, titles, lines[first]))
+    uneven = any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells
+    if not titles or uneven or any(words and len(words) != cells for words in names):
+        placed = parted_by_place(text, titles, lines[first:]) if titles else None
+        if placed is None:
+            raise NotALog(_refusal(name, cells, titles, lines[first]))
+        return placed
     line_end = text.line_end.encode("ascii")
     above = [text.data[: titles[0].start]]
     above += [("\t".join(words) + text.line_end).encode(text.byte_encoding) for words in names]
@@ -94,7 +97,11 @@ def _titles(above: list[Line]) -> list[Line]:
 
 
 def _words(line: str, wanted: int) -> list[str]:
-    """The words of a line; where these are too many, what stands between runs of two blanks or more."""
+    """The words of a line; where these are too many, what stands between runs of two blanks or more.
+
+    A sign that marks the line as no row, as programs that draw curves want it, is no word.
+    """
+    line = line.strip().lstrip("#%;!").strip()
     words = [word for word in split_line(line.strip(), " ") if word]
     return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
 

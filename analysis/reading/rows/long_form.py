@@ -5,6 +5,7 @@ Public: `pivoted`, `Wide`.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,8 +59,12 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
     Wide or None
         None where the rows hold more than one value, or no names of channels.
     """
+    if not 3 <= len(table.columns) <= 8 or table.rows < FEWEST_ROWS:
+        return None
+    explained = _named_by_a_legend(table, header)
+    table = table if explained is None else explained
     words = [at for at, column in enumerate(table.columns) if column.words is not None]
-    if not 3 <= len(table.columns) <= 8 or table.rows < FEWEST_ROWS or not words:
+    if not words:
         return None
     names_at = next((at for at in words if _names_channels(table.columns[at], header.bare[at])), None)
     if names_at is None:
@@ -73,11 +78,26 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
     ]
     if time_at is None or len(values) != 1:
         return None
-    if header.bare[names_at].casefold().strip() not in _NAMES_CHANNELS and not _repeats(table.columns[time_at]):
+    said = explained is not None or header.bare[names_at].casefold().strip() in _NAMES_CHANNELS
+    if not said and not _repeats(table.columns[time_at]):
         return None
     units_at = next((at for at in words if at not in (names_at, time_at) and _are_units(table.columns[at])), None)
     units = None if units_at is None else _texts(table.columns[units_at])
     return _wide(_Long(layout, header, table, time_at, values[0]), name, units)
+
+
+def _named_by_a_legend(table: Table, header: Header) -> Table | None:
+    """The table with names for the numbers of a column that lines above explain, as ``12 = Engine speed [rpm]``."""
+    legend = {float(key): value for key, value in header.preamble if value and re.fullmatch(r"\d{1,6}", key.strip())}
+    for at, column in enumerate(table.columns):
+        if len(legend) < 2 or column.values is None or column.rows is not None or not column.values.size:
+            continue
+        numbers = np.unique(column.values)
+        if 1 < numbers.size <= len(legend) and set(numbers.tolist()) <= legend.keys():
+            names = pl.Series([legend[number] for number in column.values.tolist()])
+            columns = [Column(None, None, names) if place == at else one for place, one in enumerate(table.columns)]
+            return replace(table, columns=tuple(columns))
+    return None
 
 
 def _texts(column: Column) -> pl.Series:

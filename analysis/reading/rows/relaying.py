@@ -16,7 +16,7 @@ import numpy as np
 
 from passband.analysis.reading.rows.columns_moved import FEWEST_ROWS, Moved, find_moved
 from passband.analysis.reading.rows.table import RowSource, is_number
-from passband.analysis.reading.text.cells import is_grouped, is_plain, split_line, ungrouped
+from passband.analysis.reading.text.cells import is_grouped, is_plain, split_line, thousands_alone, ungrouped
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.layout import DELIMITERS, Layout, share_of_numbers, widened_by
 from passband.analysis.results.findings import Finding
@@ -206,7 +206,8 @@ def _mark_alike(rows: _Rows) -> bool:
             both[at] = any(mark in cell and is_plain(cell, mark) for cell in numbers)
     grouping = [at for at in odd if both[at] and any(is_grouped(odd[at][i], mark) for i in _within(numeric, odd[at]))]
     decimals = [at for at in odd if not both[at]]
-    if len(grouping) > len(decimals):  # rows of whole numbers alone
+    held = ([odd[at][i] for i in _within(numeric, odd[at])] for at in decimals)
+    if len(grouping) > len(decimals) or (not grouping and thousands_alone(held, other)):  # whole numbers alone
         grouping, decimals = [at for at in odd if at in set(grouping) or not both[at]], []
     _rewrite(rows, odd, grouping, numeric, lambda cell: ungrouped(cell, mark))
     _rewrite(rows, odd, decimals, numeric, lambda cell: _in_mark(cell, other, mark))

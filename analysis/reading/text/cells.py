@@ -1,13 +1,14 @@
 """What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
 Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
-`unit_in_cell`, `NO_VALUE`, `FLAGS`.
+`thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`.
 """
 
 from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Literal
 
@@ -46,7 +47,7 @@ _WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|
 """A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)")
 _CLOCK = re.compile(
-    r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
+    r"(?:\S{6,11}[T ]|-)?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
 )
 _DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}")
 
@@ -205,3 +206,42 @@ def unit_in_cell(cell: str) -> str:
     """
     match = _WITH_UNIT.fullmatch(cell)
     return match.group(2) if match else ""
+
+
+_DIGITS_AND_MARKS = re.compile(r"[-+]?[\d.,]*\d[\d.,]*")
+
+
+def thousands_alone(rows: Iterable[Sequence[str]], mark: str) -> bool:
+    """Whether a mark in numbers groups thousands throughout, though no decimal mark shows it: 980 is followed by 1,000.
+
+    Parameters
+    ----------
+    rows : iterable of sequence of str
+        Cells.
+    mark : str
+        A comma or a point.
+
+    Returns
+    -------
+    bool
+        True where every number with it has three digits behind it and no nought before it, and a column holds numbers
+        of three digits or fewer as well, without it.
+
+    Examples
+    --------
+    >>> thousands_alone([["980", "7,850"], ["1,000", "7,900"]], ","), thousands_alone([["0,980"], ["1,000"]], ",")
+    (True, False)
+    """
+    grouped: set[int] = set()
+    small: set[int] = set()
+    for row in rows:
+        for at, cell in enumerate(row):
+            plain = cell.strip()
+            if mark not in plain:
+                if len(plain) <= 3 and plain.isdecimal():
+                    small.add(at)
+            elif _DIGITS_AND_MARKS.fullmatch(plain):
+                if not re.fullmatch(rf"[-+]?[1-9]\d{{0,2}}(?:{re.escape(mark)}\d{{3}})+", plain):
+                    return False
+                grouped.add(at)
+    return bool(grouped & small)

@@ -3,19 +3,17 @@
 The whole file is never decoded: what follows the header is digits, and polars reads those as bytes. Only the
 head is turned into text here.
 
-Public: `Text`, `read_text`, `text_by_head`, `Line`, `HEAD_BYTES`.
+Public: `Text`, `read_text`, `text_by_head`, `text_of_two_bytes`, `Line`, `HEAD_BYTES`.
 """
 
 from __future__ import annotations
 
 import itertools
 import re
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
@@ -28,7 +26,13 @@ from passband.analysis.reading.text.mended_bytes import (
 )
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
-from passband.analysis.reading.text.upright import may_be_transposed, rows_of_marks, transposed
+from passband.analysis.reading.text.upright import (
+    LARGEST_BYTES,
+    MOST_CHANNELS,
+    may_be_transposed,
+    rows_of_marks,
+    transposed,
+)
 from passband.analysis.results.findings import Finding
 
 HEAD_BYTES = 96 * 1024
@@ -38,9 +42,8 @@ MOST_LINE_BYTES = 2 * 1024 * 1024
 PART_BYTES = 16 * 1024 * 1024
 """Bytes among which line ends are looked for at once."""
 PIECE_UNITS = 1 << 17
-"""Letters of UTF-16 that are turned at once: a quarter of a megabyte."""
-WORTH_TWO_THREADS = 64 * PIECE_UNITS
-"""Letters that take longer to turn (some 6 ms) than a second thread to begin."""
+"""Letters of UTF-16 that are turned at once: a quarter of a megabyte. Two threads gained nothing: 26 MB took 3.8 ms on
+two cores, one thread 2.9."""
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 _BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-32-be"))
 """Looked for before padding is taken off, of which the one would be a part."""
@@ -161,8 +164,10 @@ def read_text(data: bytes, *, name: str) -> Text:
 def _stood_upright(text: Text, name: str) -> Text:
     """The text with a line for each moment, where it is a table of another shape."""
     start = text.data[:HEAD_BYTES]
-    made = rows_of_marks(text.decode(text.data), name=name) if start.lstrip()[:1] in (b"{", b"[", b"<") else None
-    if made is None and may_be_transposed(start):
+    marked = start.lstrip()[:1] in (b"{", b"[", b"<") and len(text.data) <= LARGEST_BYTES
+    made = rows_of_marks(text.decode(text.data), name=name) if marked else None
+    few = made is None and may_be_transposed(start) and text.line_number(len(text.data)) <= MOST_CHANNELS
+    if few:
         made = transposed(text.decode(text.data).split(text.line_end))
     if made is None:
         return text
@@ -195,6 +200,25 @@ def text_by_head(data: bytes) -> Text | None:
         return None
     whole = replace(text, data=data, line_end="\n")
     return whole if _all_lines_fit(data, b"\n") else None
+
+
+def text_of_two_bytes(data: bytes) -> Text | None:
+    """A file of two bytes a letter whose mark says so, in UTF-8, to be looked at as any other then.
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+
+    Returns
+    -------
+    Text or None
+        With line ends as they are; None for any other file.
+    """
+    for mark, encoding in _BOMS[1:]:
+        if data.startswith(mark) and not data.startswith(_BOMS_OF_FOUR[0][0]):
+            return replace(_from_utf16(data, encoding, start=len(mark)), line_end="\n")
+    return None
 
 
 def _is_no_text(head: str) -> bool:
@@ -325,7 +349,7 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    pieces = _ascii_pieces(units)
+    pieces = [_ascii_piece(units[first : first + PIECE_UNITS]) for first in range(0, units.size, PIECE_UNITS)]
     written: list[bytes | memoryview] = []
     highest = at = 0
     for plain, run in itertools.groupby(pieces, key=lambda piece: piece is not None):
@@ -340,17 +364,6 @@ def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
     if highest >= 256 and (len(body) - start) % 2:
         written.append("\ufffd".encode())  # half a letter at the end
     return Text(b"".join(written), encoding, "utf-8" if highest else "ascii", "", "")
-
-
-def _ascii_pieces(units: npt.NDArray[np.uint16]) -> list[npt.NDArray[np.uint8] | None]:
-    """Pieces of a text in one byte a letter, None where one holds letters beyond ASCII; large texts by two threads."""
-    firsts = range(0, units.size, PIECE_UNITS)
-    if units.size < WORTH_TWO_THREADS or pl.thread_pool_size() < 2:
-        return [_ascii_piece(units[first : first + PIECE_UNITS]) for first in firsts]
-    halves = firsts[: len(firsts) // 2], firsts[len(firsts) // 2 :]
-    with ThreadPoolExecutor(2) as pool:
-        turned = pool.map(lambda half: [_ascii_piece(units[first : first + PIECE_UNITS]) for first in half], halves)
-        return list(itertools.chain.from_iterable(turned))
 
 
 def _ascii_piece(piece: npt.NDArray[np.uint16]) -> npt.NDArray[np.uint8] | None:

@@ -17,7 +17,7 @@ from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
-from passband.analysis.reading.text.place_labels import without_place_labels
+from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -83,9 +83,8 @@ def read_header(layout: Layout) -> Header:
     cells = _padded(written or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
     split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(without_place_labels(cells))]
-    row_units = (
-        _padded([*map(as_meant, rows[units_at][1])], layout.width) if units_at is not None else [""] * layout.width
-    )
+    row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
+    row_units = under_their_names(row_units, [name for name, _ in split])
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     units = [
         own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
@@ -150,7 +149,7 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             passed += 1
             continue
         filled = sum(bool(cell) for cell in cells)
-        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width
+        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width and not _are_values(cells, layout)
         units = all_units(cells) and len(cells) >= 0.6 * layout.width
         names = not any(map(_names_channels, rows)) and _names_channels((line, cells))
         if not (names or ((full or units) and not damaged)):
@@ -160,6 +159,12 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
+
+
+def _are_values(cells: list[str], layout: Layout) -> bool:
+    """Whether half of a row's cells are numbers with decimals: a row that is odd otherwise, and no names."""
+    values = [layout.decimal in cell and kind_of_cell(cell, layout.decimal) == "number" for cell in cells if cell]
+    return 2 * sum(values) >= max(len(values), 1)
 
 
 def _cells_of_title(line: Line, layout: Layout) -> list[str]:

@@ -21,6 +21,10 @@ MOST_TOLD = 60
 """Single values beside the table that are kept as lines above it: a rate, a name, a date."""
 _NAMES = ("name", "channel", "label", "title", "id", "header", "signal")
 _UNITS = ("unit", "units")
+_SAYS_NOTHING = frozenset(
+    "props properties data values signals fields channels payload sensors measurements metrics readings".split()
+)
+"""Names of objects in a row that say nothing of the values in them; of others ("oil") they do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +130,8 @@ def _flat(record: dict[str, Any]) -> dict[str, str]:
     plain: dict[str, str] = {}
     for name, value in record.items():
         within = value.items() if isinstance(value, dict) else [("", value)]
-        plain |= {_cell(f"{name} {inner}"): _cell(one) for inner, one in within if _is_plain(one)}
+        group = "" if str(name).lower() in _SAYS_NOTHING and isinstance(value, dict) else name
+        plain |= {_cell(f"{group} {inner}"): _cell(one) for inner, one in within if _is_plain(one)}
     return plain
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line, unit_in_cell
+from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line, thousands_alone, unit_in_cell
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Line, Text
 from passband.analysis.reading.text.refusal import quoted_lines
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE
@@ -118,6 +118,9 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     best = max(trials, key=lambda trial: trial.score, default=None)
     if best is not None and best.score > 0:
         best = _by_more_lines(best, trials, filled)
+        cells = (split_line(line.text, best.delimiter) for line in filled)
+        if best.decimal == "." and best.delimiter != "," and thousands_alone(cells, "."):
+            best = _try(sample, best.delimiter, ",")
     layout = _layout_of(best, lines, sample) if best is not None and best.score > 0 else None
     if layout is None:
         raise NotALog(_no_table(lines, name))

@@ -57,7 +57,7 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_line_numbers, _sentences, _beginnings, _brackets, _rare_delimiter):
+    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
@@ -133,6 +133,16 @@ def _beginnings(text: Text, lines: list[str]) -> Text:
     data = re.sub(f"(?:^|(?<={end})){pattern}".encode(), b"", text.data)
     shown = quoted_start(_rows(lines)[0][: len(begin)], most=40)
     return _told(text, data, f"Each line begins with {shown} or the like, which was taken off.")
+
+
+def _ends(text: Text, lines: list[str]) -> Text:
+    """A semicolon behind each row whose cells are parted otherwise."""
+    rows = [line.rstrip() for line in _rows(lines)]
+    ended = [row.endswith(";") and row.count(";") == 1 and max(map(row.count, "\t,|")) > 1 for row in rows]
+    if not all(ended):
+        return text
+    data = re.sub(rb"(?m);(?=[ \t]*\r?$)", b"", text.data)
+    return _told(text, data, "Each row ends in a semicolon, which was taken off.")
 
 
 def _begins_with(lines: list[str]) -> str:

@@ -17,7 +17,7 @@ from passband.analysis.channels.word_forms import without_storage
 _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
-_MARK = re.compile(r"\s*(?:,|/|:|\bin\b| - )\s*")
+_MARK = re.compile(r"\s*(?:,|;|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
 _WITH_JOINTS = re.compile(
     r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
@@ -87,6 +87,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('MAP', 'kPa'), ('Shift Cut', ''), ('Water Temp', 'C'))
     >>> split_name_and_unit("Vehicle Speed km/h"), split_name_and_unit("Speed [km/h] (driven)")
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
+    >>> split_name_and_unit("v/(km/h)"), split_name_and_unit("p_Oel/bar")  # a quantity over its unit
+    (('v', 'km/h'), ('p_Oel', 'bar'))
     >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
     (('oilPressure', 'Bar'), ('engineRpm', ''))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
@@ -102,7 +104,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
         if "[" in header[match.end(1) :] or is_unit(inner):
-            return match.group(1).strip(" ,;:-"), inner
+            return match.group(1).strip(" ,;:-/"), inner
     if match and match.group(1):  # brackets that say where it comes from, behind a unit: "Oil Press psi (Analog 3)"
         name, unit = split_name_and_unit(match.group(1))
         if unit and name != match.group(1) and not recognise_name(header):
@@ -156,7 +158,8 @@ def _says_less(name: str, header: str) -> bool:
 def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
-        return bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant", name))
+        hot = any("temperature" in match.channel for match in recognise_name(name))
+        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
     if unit == "mG":  # thousandths of gravity; "mg" is a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":

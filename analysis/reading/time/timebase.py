@@ -117,7 +117,8 @@ def _found_instead(header: Header) -> str:
         return "a table without column names"
     named = [name for name, bare in zip(header.names, header.bare, strict=True) if _is_time_name(bare)]
     if named:
-        return f"only {quoted_start(named[0], most=30)}, which does not rise from row to row as a time does"
+        why = "which does not rise as a time does, or counts rows at a rate that nothing tells"
+        return f"only {quoted_start(named[0], most=30)}, {why}"
     shown = ", ".join(quoted_start(column, most=30) for column in header.names[:6])
     return f"neither among the columns {shown}{', ...' if len(header.names) > 6 else ''}"
 

@@ -151,6 +151,8 @@ def unit_of_time(
         )
         return UnitOfTime(scale, "", doubted)
     units = [one for one in UNITS if not _why_not(one[0], step, values.size, moves, shown)] or list(UNITS)
+    if why_not and step == 1.0 and shown is None and rate_hz is None and values.size < COUNTED_MS_ROWS:
+        return None  # it counts rows, and how often they come is nowhere
     guess, unit = shown or _guessed(step, values, rate_hz, units)
     if scale is None and unit == "s" and step != 1.0:
         return UnitOfTime(guess, unit, () if shown else _tell_brief(name, step, values.size))
@@ -266,8 +268,13 @@ def digits_of_a_clock(values: FloatArray) -> FloatArray | None:
     [44099.8, 44099.9, 44100.0, 44100.1]
     """
     known = values[np.isfinite(values)]
-    if known.size < 3 or known.min() < 0 or known.max() >= 240000.0:
+    if known.size < 3 or known.min() < 0:
         return None
+    if known.max() >= 240000.0:  # parts of a second behind, without a point
+        parts = next(
+            (many for many in (100.0, 1000.0) if 1e4 <= known.min() / many and known.max() < 240000.0 * many), 0.0
+        )
+        return digits_of_a_clock(values / parts) if parts and np.all(known % 1.0 == 0.0) else None
     hours, minutes, seconds = values // 10000.0, values // 100.0 % 100.0, values % 100.0
     if np.nanmax(minutes) >= 60.0 or np.nanmax(seconds) >= 60.0:
         return None

@@ -14,6 +14,8 @@ LEAST_WAY_M, LEAST_MPS = 20.0, 5.0
 QUICKEST_MPS2 = 80.0
 """No car gains or loses so much speed a second over a log: the quickest leave with five or six times gravity, and
 parachutes and brakes take less. Common practice, no source. [m/s^2]"""
+PARTS = 8
+"""Parts of a log whose speeds are held against each other."""
 FEWEST = 10
 """Rows that show a way."""
 
@@ -70,4 +72,19 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float) -> bool:
     if known.size < FEWEST:
         return False
     low, high = np.quantile(known, (0.02, 0.98))
-    return bool(high > LEAST_MPS and high - low > QUICKEST_MPS2 * lasts_s)
+    if high <= LEAST_MPS:
+        return False
+    return bool(high - low > QUICKEST_MPS2 * lasts_s) or _in_a_part(known, lasts_s)
+
+
+def _in_a_part(speed_mps: FloatArray, lasts_s: float) -> bool:
+    """Whether it does in a part of the log: between parts' medians, which a lost signal does not move.
+
+    Parts that lie next to each other are left out: tires that spin gain speed quicker than the car.
+    """
+    if speed_mps.size < PARTS * FEWEST:
+        return False
+    middles = np.array([np.median(part) for part in np.array_split(speed_mps, PARTS)])
+    gained = np.abs(middles[:, None] - middles[None, :])
+    apart = np.abs(np.arange(PARTS)[:, None] - np.arange(PARTS)[None, :])
+    return bool(np.any((apart > 1) & (gained > QUICKEST_MPS2 * lasts_s * apart / PARTS)))

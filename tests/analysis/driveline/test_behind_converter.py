@@ -101,7 +101,7 @@ def test_found_levels_take_a_lock_up_for_no_gear():
     slips = 0.07 + 0.01 * np.maximum(9.0 - deep.time_s, 0.0)
     deep.values[late] *= np.exp(slips * np.clip((9.3 - deep.time_s) / 0.3, 0.0, 1.0))[late]
     evidence = evidence_of(motion, Traces((deep, traces.get("throttle"))), CAR, end_s=END_S)
-    turn = measure_turn_ratio(evidence.engine, motion, evidence.traces, launch_s=0.0, end_s=END_S)
+    turn = measure_turn_ratio(evidence.engine, motion, evidence)
     assert find_gear_levels(turn, slips=True).level.size == 3
 
 
@@ -156,7 +156,7 @@ def test_wheels_that_race_ahead_at_the_launch_are_no_gear():
     # By hand: against the driven wheel the ratio stands, falls by a quarter as the wheels let go, and stands again
     motion, traces = driven()
     evidence = evidence_of(motion, traces, CAR, end_s=END_S)
-    turn = measure_turn_ratio(evidence.engine, motion, evidence.traces, launch_s=0.0, end_s=END_S)
+    turn = measure_turn_ratio(evidence.engine, motion, evidence)
     early = turn.time_s < 1.4
     raced = replace(turn, log_ratio=np.where(early, turn.log_ratio[~early][0] + 0.3, turn.log_ratio))
     assert find_gear_levels(raced, slips=True).level.size == 3

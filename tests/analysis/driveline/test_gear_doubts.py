@@ -16,7 +16,7 @@ from tests.analysis.stages import evidence_of, label_gears
 
 def codes(run, car):
     engine = read_engine_speed(run.traces)
-    turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    turn = measure_turn_ratio(engine, run.motion, evidence_of(run.motion, run.traces, run.car, end_s=run.end_s))
     gears = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s)
     carried = gear_at(turn.time_s, [replace(p, start_s=p.start_s + 1.3) for p in gears.intervals])
     return [finding.code for finding in doubt_setup(known_gear_levels(turn, car), turn, carried, run.motion, car)]
@@ -90,7 +90,7 @@ def test_a_right_driven_wheel_is_not_doubted():
 def test_ratios_found_in_the_data_cannot_disagree_with_it():
     run = plant_run()
     engine = read_engine_speed(run.traces)
-    turn = measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    turn = measure_turn_ratio(engine, run.motion, evidence_of(run.motion, run.traces, run.car, end_s=run.end_s))
     assert doubt_setup(find_gear_levels(turn), turn, np.zeros(turn.time_s.size, dtype=int), run.motion, run.car) == []
 
 

@@ -216,3 +216,27 @@ def test_beats_that_noise_half_hides_are_in_the_lowest(rate_hz, within_rpm):
         off.append(abs(lowest.value - true))
     assert np.mean(covered) >= 0.9
     assert np.median(off) < within_rpm
+
+
+def slipping_high(run):
+    """The same run, its engine flaring off its hold as the clutch slips, then pulled down until it locks at 1.3 s."""
+    (engine, *others) = run.traces.channels
+    locked_rpm = float(np.interp(1.3, engine.time_s, engine.values))
+    corners = [-0.02, 0.1, 0.5, 0.9, 1.3], [run.launch_rpm, 7400.0, 7800.0, 7300.0, locked_rpm]
+    slips = (engine.time_s > corners[0][0]) & (engine.time_s < 1.3)
+    values = np.where(slips, np.interp(engine.time_s, *corners), engine.values)
+    return replace(run, traces=Traces((replace(engine, values=values), *others)))
+
+
+def test_an_engine_that_flares_before_the_clutch_bites_is_lowest_at_the_bite():
+    # planted: lowest as the clutch locks at 1.3 s; the driveshaft shows that until then the clutch slips
+    run = slipping_high(plant_run(logger=Logger(driveshaft=True)))
+    lowest = measured(run).rpm_lowest
+    assert lowest.value == pytest.approx(run.lowest_rpm, abs=80)
+    assert lowest.plus_minus < 200.0
+
+
+def test_without_a_driven_wheel_such_a_flare_may_be_the_tires_and_the_lowest_reaches_to_both():
+    run = slipping_high(plant_run())
+    lowest = measured(run).rpm_lowest
+    assert abs(lowest.value - run.lowest_rpm) < lowest.plus_minus + 60.0

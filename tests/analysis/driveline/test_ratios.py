@@ -15,13 +15,14 @@ from passband.analysis.driveline.ratios import (
 )
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import CIRCUMFERENCE_M, FINAL_DRIVE, RATIOS, Logger, plant_run
+from tests.analysis.stages import evidence_of
 
 PER_MPS = np.log(60.0 * np.array(RATIOS) * FINAL_DRIVE / CIRCUMFERENCE_M)
 
 
 def turned(run):
     engine = read_engine_speed(run.traces)
-    return measure_turn_ratio(engine, run.motion, run.traces, launch_s=0.0, end_s=run.end_s)
+    return measure_turn_ratio(engine, run.motion, evidence_of(run.motion, run.traces, run.car, end_s=run.end_s))
 
 
 def test_ground_speed_serves_where_nothing_driven_is_logged():

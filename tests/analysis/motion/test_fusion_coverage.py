@@ -81,7 +81,7 @@ def distance(posterior):
 
 
 def acceleration(posterior):
-    row = posterior.row_acceleration(6.0, over_s=0.5)
+    (row,) = posterior.rows_acceleration(np.array([6.0]), over_s=0.5)
     gained = np.interp(6.25, RUN.time_s, RUN.speed_mps) - np.interp(5.75, RUN.time_s, RUN.speed_mps)
     return row @ posterior.mean - gained / 0.5, row
 

@@ -132,7 +132,8 @@ def test_acceleration_is_read_over_a_stretch():
     # Hand: speed 3 m/s2 times time
     posterior, _ = planted()
     posterior.mean[:POINTS] = 3.0 * posterior.time_s
-    assert posterior.row_acceleration(2.2, over_s=0.1) @ posterior.mean == pytest.approx(3.0)
+    rows = posterior.rows_acceleration(np.array([2.15, 2.25]), over_s=0.1)
+    assert rows @ posterior.mean == pytest.approx([3.0, 3.0])
 
 
 def test_a_parameter_is_read_by_its_name():

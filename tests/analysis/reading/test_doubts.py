@@ -79,9 +79,9 @@ def test_an_answer_for_the_layout_wins_over_what_goes_for_all_logs_of_the_car():
 def test_values_are_described_as_the_log_writes_them():  # hand: 212 degF is 373.15 K
     rows = "\n".join(f"{row * 0.1:.1f},{1000 + row},{150 + row * 0.5:.1f}" for row in range(125))
     told = describe(read_log(f"Time [s],RPM,Coolant Temp [degF]\n{rows}\n".encode(), name="a.csv"))
-    coolant = next(one for one in told["channels"] if one["channel"] == "coolant_temperature")
-    assert (coolant["unit_read"], coolant["least_logged"]) == ("degF", pytest.approx(150.0))
-    assert coolant["greatest_logged"] == pytest.approx(212.0) and coolant["greatest"] == pytest.approx(373.15)
+    coolant = next(one for one in told.channels if one.channel == "coolant_temperature")
+    assert (coolant.unit_read, coolant.least_logged) == ("degF", pytest.approx(150.0))
+    assert coolant.greatest_logged == pytest.approx(212.0) and coolant.greatest == pytest.approx(373.15)
 
 
 def test_a_word_cut_short_that_may_be_another_things_is_asked_about():  # planted: intake, interior or internal

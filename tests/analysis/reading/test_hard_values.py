@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.channels.log import Log
+from passband.analysis.channels.log import Log, NotALog
 from passband.analysis.reading import check_between_channels, read_log
 from tests.analysis.reading.hard_run import CAR, hard_run, printed, table, usual
 
@@ -258,3 +258,152 @@ def test_a_throttle_counted_from_the_other_end_is_told():
     log = read({"Throttle [%]": printed(100.0 - 100.0 * RUN.throttle, 1)}, without="Throttle")
     assert "unit-unusual" in codes(log)
     assert "unit-unusual" not in codes(read({}))
+
+
+# Doubts that one column's values alone leave
+
+
+@pytest.mark.parametrize("header", ["Coolant Temp [degF]", "Oil Temp [°F]"])
+def test_a_warm_engine_in_celsius_that_is_said_to_be_fahrenheit_is_asked_about(header):
+    # 85 degF is a cold engine and 85 degC a warm one: both can be, so it is read as written
+    log = read({header: printed(np.linspace(84.0, 96.0, RUN.time_s.size), 1)}, without=header.split(" [")[0])
+    (doubt,) = [one for one in log.doubts if one.column == header]
+    assert doubt.unit in header and "degC" in doubt.units and "unit-unusual" in codes(log)
+
+
+def test_an_exhaust_that_stays_cold_at_full_load_in_fahrenheit_is_asked_about():
+    cells = printed(np.where(RUN.time_s < 3.0, 300.0, 820.0) + 5.0 * np.sin(RUN.time_s), 0)
+    assert "unit-unusual" in codes(read({"EGT [degF]": cells}, without="EGT"))
+    hot = printed(np.where(RUN.time_s < 3.0, 600.0, 1250.0) + 5.0 * np.sin(RUN.time_s), 0)
+    assert "unit-unusual" not in codes(read({"EGT [degF]": hot}, without="EGT"))
+
+
+def test_a_cold_day_in_fahrenheit_is_believed():
+    log = read({"Coolant Temp [degF]": printed(np.linspace(50.0, 70.0, RUN.time_s.size), 1)}, without="Coolant")
+    assert "unit-unusual" not in codes(log)
+
+
+FUEL = 3e5 + BOOST  # behind a regulator that follows the manifold
+
+
+def test_fuel_that_follows_the_manifold_tells_its_unit():
+    log = read({"Fuel Pressure [bar]": printed(FUEL / PSI_PA, 2)}, without="Fuel")
+    assert_reads(log, "fuel_pressure", FUEL)
+    assert "unit-doubted" in codes(log)
+
+
+def test_fuel_in_too_many_bars_is_asked_about_and_a_rail_is_not():
+    bars = printed(np.full(RUN.time_s.size, 50.0) + 0.1 * np.sin(RUN.time_s), 2)
+    doubted = read({"Fuel Pressure [bar]": bars}, without="Fuel")
+    assert "unit-unusual" in codes(doubted) and doubted.get("fuel_pressure").values.max() > 4.9e6
+    assert "unit-unusual" not in codes(read({"Fuel Rail Pressure [bar]": bars}, without="Fuel"))
+
+
+@pytest.mark.parametrize(
+    ("header", "cells", "outside", "level"),
+    [
+        ("Oil Pressure abs [bar]", (OIL + 98e3) / 1e5, 98e3, "note"),
+        ("Oil Pressure [bara]", (OIL + 101325.0) / 1e5, None, "caution"),
+        ("Oil Pressure absolute [kPa]", (OIL + 101325.0) / 1e3, None, "caution"),
+    ],
+)
+def test_an_oil_pressure_logged_absolute_is_kept_as_gauge(header, cells, outside, level):
+    beside = {} if outside is None else {"Barometer [kPa]": printed(np.full(RUN.time_s.size, outside / 1e3), 1)}
+    log = read({header: printed(cells, 3), **beside}, without="Oil P")
+    assert_reads(log, "oil_pressure", OIL)
+    assert [one.level for one in log.findings if one.code == "gauge-or-absolute"] == [level]
+    channel = log.get("oil_pressure")
+    assert channel.logged.value(channel.values[0]) == pytest.approx(cells[0], rel=1e-3)  # shown as the log has it
+
+
+def test_a_pressure_said_absolute_that_falls_to_nought_stays():
+    log = read({"Oil Pressure abs [bar]": printed(np.where(RUN.time_s < 3.0, 0.0, OIL / 1e5), 3)}, without="Oil P")
+    assert_reads(log, "oil_pressure", np.where(RUN.time_s < 3.0, 0.0, OIL))
+    assert "gauge-or-absolute" in codes(log)
+
+
+@pytest.mark.parametrize(("mps", "unit"), [(1.0, "m/s"), (1 / 3.6, "km/h"), (MPH_MPS, "mph")])
+def test_an_accelerometer_settles_the_unit_of_a_speed(mps, unit):
+    columns = {"Speed": printed(RUN.ground_speed / mps, 2), "Accel Long [g]": printed(RUN.acceleration / G, 3)}
+    log = read(columns, without="Speed")
+    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+    assert [one.text for one in log.findings if one.code == "speed-unit-settled" and unit in one.text]
+
+
+def test_a_lost_sensor_at_the_end_of_its_count_hides_no_unit():
+    rpm = RUN.engine_speed.copy()
+    rpm[500:560] = 65535.0
+    log = read({"RPM": printed(rpm, 0)}, without="Engine")
+    found = log.get("engine_speed")
+    assert found is not None and not np.isfinite(found.values[505:555]).any()
+
+
+def test_kilometres_an_hour_in_turkish():
+    log = read({"Hız [km/s]": printed(3.6 * RUN.ground_speed, 2)}, without="Speed")
+    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+
+
+def test_where_a_channel_comes_from_may_stand_behind_its_unit():
+    log = read({"Oil Press psi (Analog 3)": printed(OIL / PSI_PA, 2)}, without="Oil P")
+    assert_reads(log, "oil_pressure", OIL)
+
+
+def test_a_written_unit_that_an_accelerometer_speaks_against_is_told():
+    columns = {"Speed [mph]": printed(3.6 * RUN.ground_speed, 2), "Accel Long [g]": printed(RUN.acceleration / G, 3)}
+    log = read(columns, without="Speed")
+    told = [one.text for one in log.findings if one.code == "unit-unusual"]
+    assert len(told) == 1 and "km/h" in told[0]
+    assert_reads(log, "wheel_speed_driven", 3.6 * RUN.ground_speed * MPH_MPS)  # as written
+
+
+def test_whole_tenths_of_a_degree_are_read_so_and_told():
+    cells = printed(10.0 * (RUN.coolant_temperature - 273.15), 0)
+    log = read({"Coolant Temp [C]": cells}, without="Coolant")
+    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    assert "unit-doubted" in codes(log)
+
+
+def test_a_throttle_that_counts_to_the_end_of_a_byte_is_read_so_and_told():
+    share = RUN.throttle / RUN.throttle.max()
+    log = read({"Throttle [%]": printed(255.0 * share, 0)}, without="Throttle")
+    assert_reads(log, "throttle", share)
+    assert "unit-doubted" in codes(log)
+
+
+@pytest.mark.parametrize(("mark", "delimiter"), [(",", "\t"), (".", "\t"), (".", ";"), (",", "|")])
+def test_thousands_grouped_where_no_decimal_shows_the_mark(mark, delimiter):
+    # 980 is followed by 1,000: a decimal mark would make the time fall
+    def grouped(values: np.ndarray) -> list[str]:
+        return [f"{value:,.0f}".replace(",", mark) for value in values]
+
+    columns = {
+        "Time [ms]": grouped(1000.0 * RUN.time_s),
+        "RPM": grouped(RUN.engine_speed),
+        "MAP [mbar]": grouped(MAP / 100),
+    }
+    (log,) = read_log(table(columns, delimiter=delimiter), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_reads(log, "manifold_pressure", MAP)
+
+
+def test_three_decimals_throughout_are_no_thousands():
+    columns = {"Time [s]": printed(RUN.time_s + 1.0, 3), "RPM x1000": printed(RUN.engine_speed / 1e3, 3)}
+    (log,) = read_log(table(columns, delimiter="\t"), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+
+
+def test_units_that_leave_out_the_times_stand_one_column_to_the_left():
+    rows = [
+        f"{t},{rpm},{oil}"
+        for t, rpm, oil in zip(STAMPS, printed(RUN.engine_speed, 0), printed(OIL / 1e5, 2), strict=True)
+    ]
+    (log,) = read_log("\n".join(["Time,RPM,Oil Pressure", "rpm,bar", *rows]).encode(), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_reads(log, "oil_pressure", OIL)
+
+
+def test_a_time_that_counts_rows_is_refused():
+    columns = {"Time [s]": printed(np.arange(RUN.time_s.size), 0), "Speed [km/h]": printed(3.6 * RUN.ground_speed, 2)}
+    text = table({**columns, "Engine Speed [rpm]": printed(RUN.engine_speed, 0)})
+    with pytest.raises(NotALog, match="counts rows at a rate that nothing tells"):
+        read_log(text, name="hard.csv")

@@ -120,7 +120,7 @@ def test_a_clock_that_starts_again_without_a_header_is_cut():
     assert [log.channels[0].values.size for log in logs] == [120, 90]
     # Each may be the one that holds the run, and is reviewed without the other.
     assert all("clock-restarted" in [finding.code for finding in log.findings] for log in logs)
-    told = [finding["code"] for finding in describe(logs)["findings"]]
+    told = [finding.code for finding in describe(logs).findings]
     assert told.count("clock-restarted") == 1
 
 

@@ -278,3 +278,23 @@ def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():
     shifts = found(replace(run, motion=replace(run.motion, basis=SpeedBasis.ENGINE_SPEED)))
     assert len(shifts) == 4
     assert {(shift.time_lost_s, shift.speed_lost_mps) for shift in shifts} == {(MOTION_BY_ENGINE, MOTION_BY_ENGINE)}
+
+
+def test_a_cut_under_spinning_tires_ends_its_shift_where_it_dragged_the_engine_down():
+    # Planted: the engine 30 % ahead of the ground from 0.1 s before 1-2 on, the tires taking hold from 0.22 to 0.34 s
+    # after its end; a flag more than shifts, at 1.0 s, so that counting them places none
+    run = plant_run(logger=Logger(cut_flag=True, rate_hz=100.0))
+    start, end = run.shifts[0].start_s, run.shifts[0].end_s
+    ahead = np.interp(run.fine_time_s, [start - 0.3, start - 0.1, end + 0.22, end + 0.34], [1.0, 1.3, 1.3, 1.0])
+    seen = delayed(run.fine_time_s, run.fine_rpm * ahead, latency_s=0.006, lag_s=0.008)
+    traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, run.fine_time_s, seen))
+    flags = [
+        replace(c, values=np.where((c.time_s > 1.0) & (c.time_s < 1.06), 1.0, c.values)) if c.name == "shift_cut" else c
+        for c in traces.channels
+    ]
+    grid = run.motion.time_s
+    spun = replace(run.motion, spinning=(grid > start - 0.2) & (grid < end + 0.3))
+    shift = found(replace(run, motion=spun), Traces(tuple(flags)))[0]
+    assert (shift.from_gear, shift.to_gear) == (1, 2)
+    assert shift.time_s == pytest.approx(start, abs=0.01)
+    assert shift.end_s == pytest.approx(end, abs=0.04)

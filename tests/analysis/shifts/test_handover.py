@@ -53,7 +53,7 @@ def test_a_shift_handed_over_starts_before_engine_speed_turns(rate_hz):
     # Hand: drive begins to be handed over 30 ms before the engine turns
     start = start_of(HANDED, moved(5.0), rate_hz)
     assert abs(start.time_s - 1.0) <= start.plus_minus_s < 0.035
-    assert start.time_s < 1.02
+    assert start.time_s < 1.025
 
 
 @pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
@@ -68,17 +68,42 @@ def test_an_even_fall_of_a_car_that_lost_its_pull_was_cut():
     lost = moved(np.where((grid > 1.03) & (grid < 1.09), 0.0, 5.0))
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
     fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
-    assert start_of_handover(engine, turned, fall, lost) == turned
-    assert start_of_handover(engine, turned, fall, moved(5.0)).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, lost, felt=False) == turned
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False).time_s < turned.time_s
     by_engine = moved(lost.acceleration_mps2, SpeedBasis.ENGINE_SPEED)  # its pull is the engine's own fall
-    assert start_of_handover(engine, turned, fall, by_engine).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, by_engine, felt=False).time_s < turned.time_s
+
+
+def test_a_pull_that_an_accelerometer_shows_to_stay_was_not_cut():
+    # Hand: a fall that is not even, as where the bend before it is gentle
+    engine, turned = engine_of(*CUT), Edge(1.0, 0.007, "engine_speed")
+    fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=True).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False) == turned
 
 
 def test_the_plus_minus_holds_what_engine_speed_and_the_packs_leave_open():
-    # Hand: root of 7 and 22 ms squared
+    # Hand: root of 7 and 24 ms squared
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
     fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
-    assert start_of_handover(engine, turned, fall, moved(5.0)).plus_minus_s == pytest.approx(0.0231, abs=1e-4)
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False).plus_minus_s == pytest.approx(
+        0.025, abs=1e-4
+    )
+
+
+def test_packs_that_slide_for_a_quarter_of_a_second_are_seen_from_where_the_engine_left_its_gear():
+    # Hand: turned at 1.000 s, sliding down for 200 ms, the last third of the fall in the last 50: at 100 Hz
+    sliding = [0.0, 1.0, 1.2, 1.25, 2.0], [4000.0, 7000.0, 6300.0, 5200.0, 7000.0]
+    start = start_of(sliding, moved(5.0))
+    assert abs(start.time_s - 1.0) <= start.plus_minus_s
+
+
+def test_a_cut_less_sharp_than_the_dogs_is_the_start_if_the_engine_sinks_ever_since():
+    # Hand: bent by 4,500 rpm/s at 1.000 s, dragged down from 1.045 s on; a limiter's bounce 50 ms before comes back
+    gentle = [0.0, 1.0, 1.045, 1.065, 2.0], [5500.0, 7000.0, 6865.0, 5200.0, 7000.0]
+    bounced = [0.0, 0.93, 0.945, 0.96, 1.0, 1.045, 1.065, 2.0], [5605.0, 7000.0, 6940.0, 7000.0, *gentle[1][1:]]
+    for corners in (gentle, bounced):
+        assert start_of(corners, moved(5.0)).time_s == pytest.approx(1.0, abs=0.012)
 
 
 def leapt(throttle):

@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.shifts.interruptions import Interruption, find_lifts, find_limiter, tell_interruptions
+from passband.analysis.shifts.shake import tell_shake
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import evidence_of
 
@@ -79,6 +80,18 @@ def test_a_shift_with_the_foot_is_no_lift():
 def test_an_engine_held_at_its_top_is_on_the_limiter():
     (held,) = find_limiter(engine_with(on_limiter), RUN.shifts)
     assert (held.start_s, held.end_s) == (pytest.approx(4.7, abs=0.08), pytest.approx(5.07, abs=0.08))
+
+
+def test_a_limiter_that_chops_is_one_stretch_and_no_shake():
+    # Planted: cut and fired again 9 times a second, 90 rpm up and down about its top
+    def chopped(time_s, rpm):
+        held = on_limiter(time_s, rpm, 4.5, 5.07)
+        return np.where((time_s > 4.5) & (time_s < 5.07), held + 90.0 * np.sin(2 * np.pi * 9.0 * time_s) - 50.0, held)
+
+    run = engine_with(chopped)
+    (held,) = find_limiter(run, RUN.shifts)
+    assert held.end_s - held.start_s > 0.25 and 4.4 < held.start_s < held.end_s < 5.1
+    assert tell_shake(run, RUN.shifts, [held]) == []
 
 
 def test_an_engine_out_of_breath_is_not_on_the_limiter():

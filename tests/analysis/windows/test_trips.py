@@ -128,3 +128,18 @@ def test_bumps_and_creep_before_a_run_are_named():
 def test_a_trip_open_at_the_logs_end_is_closed_there():
     (trip,) = trips_of(movement(12, ground=[(0, 0), (2, 0), (12, 80)]))
     assert trip.start < trip.peak < trip.stop == round(12 / STEP_S)
+
+
+def test_a_level_that_the_engine_is_held_at_after_an_upshift_is_not_the_launchs():
+    # Hand: on the brakes at 1,500 of 6,500 rpm, the throttle opens at 10.0 s; after the shift it hangs at 4,700
+    rpm = [(0, 900), (8, 900), (8.5, 1500), (10, 1500), (12, 6500), (12.3, 4700), (12.8, 4700), (14.5, 6500), (15, 900)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[(0, 0), (10, 0), (10.01, 1), (14.5, 1), (14.51, 0)]))
+    assert pull.start * STEP_S == pytest.approx(10.0, abs=0.1)
+
+
+def test_a_clutch_that_bites_is_no_upshift_that_hides_the_hold_before_it():
+    # Hand: held at 4,800 rpm until 9.1 s, caught at 4,900 and pulled down to 2,700 by 9.9 s, then pulling again
+    rpm = [(0, 900), (6, 900), (6.4, 4800), (9.1, 4800), (9.15, 5100), (9.4, 4800), (9.95, 2700), (11.7, 7200)]
+    rpm += [(11.9, 5300), (13.4, 7200), (14, 900)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[(0, 0), (7.2, 0), (7.21, 1), (13.4, 1), (13.41, 0)]))
+    assert pull.start * STEP_S == pytest.approx(9.1, abs=0.1)

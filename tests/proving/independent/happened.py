@@ -121,20 +121,13 @@ def _shifts(ran: Ran, end: float, way: FloatArray) -> list[dict[str, Any]]:
         ends = _ends(ran, shift)
         if begins >= end:
             continue
-        known = {
-            "time_start": begins,
-            "time_end": ends,
-            "from": shift.gear,
-            "to": shift.gear + 1,
-            "missed": shift.missed,
-        }
-        if ends > end:
-            out.append(known | {"torque_restored": ends, "completed": False} | _speeds(ran, shift, begins, ends))
-            continue
-        restored, ends = _restored(ran, shift, begins, ends)
+        restored, ends = _restored(ran, shift, begins, ends) if ends <= end else (ends, ends)
         at = round(begins / STEP_S)
-        known |= {"completed": True, "torque_restored": restored, "time_end": ends, "duration_s": ends - begins,
-                  "distance_m": float(way[at]), "speed_mps": float(ran.of["speed_mps"][at])}  # fmt: skip
+        known = {
+            "time_start": begins, "time_end": ends, "torque_restored": restored, "duration_s": ends - begins,
+            "from": shift.gear, "to": shift.gear + 1, "missed": shift.missed, "completed": ends <= end,
+            "distance_m": float(way[at]), "speed_mps": float(ran.of["speed_mps"][at]),
+        }  # fmt: skip
         out.append(known | _speeds(ran, shift, begins, ends))
     return out
 

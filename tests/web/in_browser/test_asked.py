@@ -85,7 +85,7 @@ def test_an_upload_asks_its_questions_where_it_was_sent(page):
     question.get_by_label("It is").select_option("ignore")
     assert_fits_and_is_accessible(page, 360)
     page.get_by_role("button", name="Save the answers and review again").click()
-    expect(page.locator(".asked")).to_contain_text("Speed is ignore")
+    expect(page.locator(".asked")).to_contain_text("Speed is left out")
     assert "Speed" in str(page.request.get(f"/api/cars/{car}").json()["layouts"])
 
 

@@ -59,3 +59,10 @@ def test_a_speed_at_zero_while_another_log_moves_is_dead():
 def test_a_bare_car_is_enough():
     log = a_log(engine_speed=RPM, gps_speed=SPEED)
     assert check_between_channels([log], Car(name="x")) == (log,)
+
+
+def test_of_two_alcohols_that_fit_the_one_nearer_to_full_load_is_taken_and_both_are_told():
+    # Hand: 7.8 / 9.0 = 0.87 is a run at full load, 7.8 / 6.45 = 1.21 a lean one
+    (log,) = check_between_channels([afr_log(7.8)], Car(name="x"))
+    assert log.get("lambda_1").values[0] == pytest.approx(7.8 / 9.0)
+    assert "methanol (6.45) could be meant" in log.findings[0].text

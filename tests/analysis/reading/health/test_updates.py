@@ -32,6 +32,14 @@ def test_jittery_updates_are_averaged():
     assert update_rate_hz(row / 100.0, np.round(at * 0.37, 2), step=0.01) == pytest.approx(10.0, rel=0.03)
 
 
+def test_a_receiver_of_one_hertz_whose_rows_come_a_row_early_or_late_is_held():
+    # Planted: a short log holds 20 updates, one of which never came through; their mean wait is no whole row
+    waits = np.array([21, 20, 20, 19, 61, 20, 20, 20, 20, 20, 20, 19, 20, 21, 19, 20, 21, 20, 19])
+    speeds = np.concatenate(([0.0], np.cumsum(np.linspace(9.0, 1.0, 20))))
+    values = np.repeat(speeds, [158, *waits, 20])
+    assert update_rate_hz(np.arange(values.size) / 20.0, values, step=0.01) == pytest.approx(1.0, rel=0.06)
+
+
 def test_a_slow_quantised_signal_is_not_taken_for_a_held_one():
     time = np.arange(3000) / 100.0
     coolant = np.round(74 + 0.05 * time + 0.03 * RNG.standard_normal(3000), 1)

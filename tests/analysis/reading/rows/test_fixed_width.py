@@ -44,11 +44,31 @@ def test_a_line_of_dashes_under_the_names_is_no_row():
     np.testing.assert_array_equal(log.get("engine_speed").values, SHEET.column("Engine Speed"))
 
 
-def test_a_blank_cell_is_refused_and_not_shifted():
-    lines = page(NAMES, UNITS).splitlines(keepends=True)
+@pytest.mark.parametrize("aligned", [">", "<"])
+def test_a_blank_cell_among_columns_that_have_their_places_shifts_nothing(aligned):
+    lines = page(NAMES, UNITS).splitlines()
+    if aligned == "<":
+        lines = ["".join(f"{line[at : at + 20].strip():<20}" for at in range(0, len(line), 20)) for line in lines]
     lines[40] = lines[40][:20] + " " * 20 + lines[40][40:]
+    (log,) = read_log("\n".join([*lines, ""]).encode(), name="run.csv")
+    engine, map_ = log.get("engine_speed"), log.get("manifold_pressure")
+    np.testing.assert_array_equal(engine.values, np.delete(SHEET.column("Engine Speed"), 38))
+    assert map_.values.size == SHEET.column("Manifold Pressure").size
+
+
+def test_a_blank_cell_among_columns_without_places_is_refused_and_not_shifted():
+    lines = [" ".join(line.split()) for line in page(("Time", "RPM", "TPS", "MAP", "CLT", "V", "P")).splitlines()]
+    lines[40] = " ".join(lines[40].split()[:1] + lines[40].split()[2:])
     with pytest.raises(NotALog, match=r"parted by blanks.*Export with a comma, a semicolon or a tab"):
-        read_log("".join(lines).encode(), name="run.csv")
+        read_log("\n".join([*lines, ""]).encode(), name="run.csv")
+
+
+def test_a_row_that_lost_a_cell_is_not_taken_for_one_with_a_blank():
+    # All numbers are as wide: without its second, 42.4 would stand where the third was
+    rows = [f"{10 + at / 50:05.2f} {1100 + at} {at % 90 / 10:.1f} {40 + at % 50 + 0.4:.1f}" for at in range(100)]
+    rows[50] = "11.00 5.0 90.4"
+    with pytest.raises(NotALog, match="parted by blanks"):
+        read_log("\n".join(["Time   RPM TPS  MAP", *rows, ""]).encode(), name="run.csv")
 
 
 @pytest.mark.parametrize("names", [(), ("Time", "Engine Speed", "Throttle")])

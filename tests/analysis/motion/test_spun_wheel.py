@@ -1,0 +1,53 @@
+"""A lone driven wheel that spins: planted by hand."""
+
+import numpy as np
+import pytest
+
+from passband.analysis.motion.spun_wheel import spun_before_it_fell
+
+
+def rising(rate_hz):
+    """A car from rest at 0.0 s at 6 m/s2, its wheel 3 % faster."""
+    time_s = np.arange(-1.0, 6.0, 1.0 / rate_hz)
+    return time_s, 6.0 * np.maximum(time_s, 0.0), 6.18 * np.maximum(time_s, 0.0)
+
+
+def spinning(rate_hz, start_s, stop_s):
+    """The same, its wheel 80 % faster from one time on and back with the car within 0.1 s of the other."""
+    time_s, car, wheel = rising(rate_hz)
+    return time_s, wheel + 0.77 * car * np.interp(
+        time_s, [start_s, start_s + 0.2, stop_s, stop_s + 0.1], [0.0, 1.0, 1.0, 0.0]
+    )
+
+
+@pytest.mark.parametrize("rate_hz", [10.0, 25.0, 50.0, 100.0])
+def test_a_wheel_that_rises_with_the_car_never_spun(rate_hz):
+    time_s, _, wheel = rising(rate_hz)
+    assert not spun_before_it_fell(time_s, wheel, 0.0).any()
+
+
+@pytest.mark.parametrize("rate_hz", [10.0, 25.0, 50.0, 100.0])
+def test_a_start_on_spinning_tires_is_left_out_back_to_rest(rate_hz):
+    # Planted: from the start until 1.5 s
+    time_s, wheel = spinning(rate_hz, 0.0, 1.5)
+    spun = spun_before_it_fell(time_s, wheel, 0.0)
+    assert spun[(time_s > 0.0) & (time_s < 1.5)].all()
+    assert not spun[(time_s < 0.0) | (time_s > 1.75)].any()
+
+
+def test_later_only_what_was_faster_than_the_wheel_once_it_had_hold_is_left_out():
+    # Planted: from 3.5 s until 4.2 s, at 50 Hz; the car is at 25 m/s then, the wheel was there from 3.6 s on
+    time_s, wheel = spinning(50.0, 3.5, 4.2)
+    spun = spun_before_it_fell(time_s, wheel, 0.0)
+    assert spun[(time_s > 3.8) & (time_s < 4.2)].all()
+    assert not spun[(time_s < 3.4) | (time_s > 4.45)].any()
+
+
+def test_brakes_are_no_spin():
+    # Hand: 12 m/s2 from 30 m/s on
+    time_s = np.arange(0.0, 6.0, 0.02)
+    assert not spun_before_it_fell(time_s, np.interp(time_s, [0.0, 3.0, 5.5], [0.0, 30.0, 0.0]), 0.0).any()
+
+
+def test_too_few_samples_show_nothing():
+    assert not spun_before_it_fell(np.array([0.0, 0.1]), np.array([9.0, 1.0]), 0.0).any()
