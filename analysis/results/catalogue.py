@@ -66,6 +66,8 @@ _ENTRIES = (
     Entry("marks-taken-off", EITHER,
           "What stood around the rows was taken off: line numbers, brackets, names of values.",
           "Nothing."),
+    Entry("clock-in-columns", NOTE, "Hours, minutes and seconds stand in columns of their own and were put together.",
+          "Nothing."),
     Entry("shape-changed", NOTE,
           "The file's table has another shape: marks of a page, XML or JSON, or channels from left to right.",
           "Nothing."),
