@@ -82,7 +82,7 @@ CATALOGUE: dict[str, ChannelKind] = {
         ChannelKind("clutch", "", "Clutch"),
         ChannelKind("brake", "", "Brake"),
         ChannelKind("launch_switch", "", "Launch switch"),
-        ChannelKind("battery", "V", "Battery", 0, 40),
+        ChannelKind("battery", "V", "Battery", 0, 1000),  # an electric drive's pack: 400 and 800 V are common
         ChannelKind("latitude", "deg", "Latitude", -90, 90),
         ChannelKind("longitude", "deg", "Longitude", -180, 180),
         ChannelKind("satellites", "", "GPS satellites", 0, 80),

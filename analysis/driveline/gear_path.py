@@ -6,6 +6,7 @@ Public: `GearSigns`, `read_gear_signs`, `GearPath`, `follow_gears`, `settle_leve
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, drift_of
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.sensors.cut_signals import torque_is_cut
 from passband.analysis.statistics.hidden_path import best_path
+from passband.analysis.statistics.intervals import find_true_runs
 
 CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
 """Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
@@ -33,6 +35,9 @@ UP, UP_SLIPPING, UNSEEN_NEUTRAL = -2.0, -1.5, -5.0
 """Log weights of the next gear, of slipping in it at first, and of a change too quick to show neutral. [-]"""
 SKIP, DOWN = -6.0, -120.0
 """Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
+SLIDES_S = 0.3
+"""A gear is changed down in less; an engine that took longer to rise came up through a clutch that slips, in the gear
+it was in: where it then stands, on its limiter, may be a lower gear's ratio by chance. [s] A foot takes as long."""
 HIGHER_START = -25.0
 """Log weight of each gear by which a run starts above first. [-]"""
 BITE_S = 0.6
@@ -125,9 +130,25 @@ def follow_gears(turn: TurnRatio, level: FloatArray, signs: GearSigns, *, slips:
     known = np.flatnonzero(np.isfinite(turn.log_ratio))
     first = int(known[0]) if known.size else 0  # until something shows, no gear is changed either
     moving = best_path(table[first:] / (OBSERVATION_S * GRID_HZ), log_step=_steps(gears), log_start=start)
-    states = np.concatenate((np.full(first, moving[0]), moving))
+    states = _slid_up(np.concatenate((np.full(first, moving[0]), moving)))
     state = states % _STATES
     return GearPath(np.where(state == _NEUTRAL, 0, states // _STATES + 1), np.asarray(state == _CARRIES))
+
+
+def _slid_up(states: IntArray) -> IntArray:
+    """The same path without changes down that an engine made by sliding up: it slips on in the gear it was in."""
+    states = states.copy()
+    held = np.flatnonzero(states % _STATES != _NEUTRAL)
+    for before, after in pairwise(held.tolist()):
+        gear = states[before] // _STATES
+        if states[after] // _STATES >= gear or states[before] % _STATES != _SLIPS:
+            continue
+        slips = find_true_runs(states[: before + 1] == _STATES * gear + _SLIPS)[-1]
+        if slips.stop - slips.start >= SLIDES_S * GRID_HZ:
+            higher = np.flatnonzero(states[after:] // _STATES >= gear)
+            until = after + int(higher[0]) if higher.size else states.size
+            states[before + 1 : until] = _STATES * gear + _SLIPS
+    return states
 
 
 def settle_levels(turn: TurnRatio, path: GearPath, level: FloatArray) -> FloatArray:

@@ -48,6 +48,9 @@ CONVERTER_DRIFT_PER_S = 0.015
 """Half the samples drift faster than this behind a converter, none but tire growth's 0.005 behind a clutch. [1/s]"""
 CONVERTER_AHEAD = 0.1
 """Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
+WRONG_SPREADS = 3.0
+"""Known ratios further off than so many spreads are given wrong, and that is told: behind a converter only where the
+ratio stands, locked, at no gear given. [-]"""
 SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
 """How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's
 logged speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
@@ -244,6 +247,8 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
     -----
     The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may
     lie off with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
+    Behind a converter a lead of a tenth or two fits the gear below almost as well: what stands locked at the gears as
+    given is not explained by another offset with leads.
     """
     if car.gear_ratios is None:
         return None
@@ -276,20 +281,29 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
         return 0.0
     tried = np.arange(-0.45, 0.451, 0.004)
     width = 0.012 + 0.3 * turn.spread
-    nearest = np.full((x.size, tried.size), np.inf)
-    for gear_level in level:
-        gap = (x - gear_level)[:, None] - tried[None, :]
-        if slips:
-            gap *= np.where(gap > 0, width / CONVERTER_AHEAD, 1.0)
-        np.minimum(nearest, np.abs(gap, out=gap), out=nearest)
-    fit = np.log(np.exp(-0.5 * (nearest / width) ** 2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    fit = _fits(x, level, tried, width, ahead=CONVERTER_AHEAD if slips else width)
     prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
     best = float(tried[int(np.argmax(fit + prior))])
     if slips:
-        return best
+        stands = turn.log_ratio[settled]
+        far = abs(best) > WRONG_SPREADS * turn.spread and stands.size > ENOUGH_SETTLED_S * GRID_HZ
+        near = tried[np.abs(tried) < WRONG_SPREADS * turn.spread]
+        locked = _fits(stands, level, np.append(near, best), width, ahead=width) if far else np.zeros(1)
+        return best if locked[:-1].max(initial=-np.inf) <= locked[-1] else float(near[int(np.argmax(locked[:-1]))])
     left = x - best - level[np.abs(x[:, None] - level[None, :] - best).argmin(axis=1)]
     near = np.abs(left) < 3 * width
     return best + (float(np.median(left[near])) if near.any() else 0.0)
+
+
+def _fits(x: FloatArray, level: FloatArray, tried: FloatArray, width: float, *, ahead: float) -> FloatArray:
+    """How well log ratios stand at the levels under each shift tried; what lies above a level counts in `ahead`."""
+    nearest = np.full((x.size, tried.size), np.inf)
+    for gear_level in level:
+        gap = (x - gear_level)[:, None] - tried[None, :]
+        gap *= np.where(gap > 0, width / ahead, 1.0)
+        np.minimum(nearest, np.abs(gap, out=gap), out=nearest)
+    fits = np.log(np.exp(-0.5 * (nearest / width) ** 2) + 0.01).sum(axis=0) * (20.0 / GRID_HZ)
+    return np.asarray(fits, dtype=np.float64)
 
 
 def find_falls(turn: TurnRatio, *, least: float) -> list[float]:

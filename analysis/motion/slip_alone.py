@@ -103,7 +103,7 @@ def distance_by_slip_alone() -> Finding:
     """The finding for a run that only its slip tells of."""
     text = (
         "No wheel, shaft or GPS speed covers the run: splits and traps are the slip's own, and speeds between its "
-        "marks are read off its times. Log a wheel speed, a driveshaft, GPS speed or the engine's with the gearing."
+        "marks are read off its times. Log a wheel speed, a driveshaft or GPS speed."
     )
     return Finding("distance-by-slip-alone", "caution", text)
 

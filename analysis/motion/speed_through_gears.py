@@ -135,7 +135,7 @@ def speed_through_gears(
     engine = read_engine_speed(traces, start_s=launch_s - 0.5, stop_s=stop_s)
     if car.has_converter or engine is None:
         return SpeedThroughGears()
-    bitten_s = launch_s + BITES_S if about is None else _bitten(engine, about, around / ratios[0], launch_s)
+    bitten_s = _bitten(engine, about, around / ratios[0], launch_s)
     shifts = find_upshifts(engine, ratios, start_s=bitten_s, stop_s=stop_s)
     first_end_s = shifts[0].start_s if shifts else stop_s
     locked_s = clutch_locks(engine, launch_s=launch_s, stop_s=first_end_s)
@@ -229,10 +229,14 @@ def _gears_up(depth: float, ratios: Sequence[float], gear: int) -> int:
     return 2 if abs(depth - two) < abs(depth - one) else 1
 
 
-def _bitten(engine: EngineSpeed, about: SpeedKnown, metres_per_turn: float, launch_s: float) -> float:
-    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, the engine rises."""
-    time = engine.true_time_s
-    since_s = max(launch_s + BITES_S, about.reaches(time, BITTEN_SHARE * engine.rpm / 60.0 * metres_per_turn))
+def _bitten(engine: EngineSpeed, about: SpeedKnown | None, metres_per_turn: float, launch_s: float) -> float:
+    """When the clutch no longer pulls the engine down: the car is near its speed in first gear, the engine rises.
+
+    A fall that goes on from before is the bite's own, however long it takes, and no shift.
+    """
+    time, since_s = engine.true_time_s, launch_s + BITES_S
+    if about is not None:
+        since_s = max(since_s, about.reaches(time, BITTEN_SHARE * engine.rpm / 60.0 * metres_per_turn))
     rises = (slope(engine.rpm, step_s=engine.step_s, span_s=CALM_S, order=1) > 0.0) & (time >= since_s)
     return float(time[int(np.argmax(rises))]) if rises.any() else since_s
 

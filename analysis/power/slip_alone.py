@@ -60,7 +60,7 @@ def power_by_slip(run: SlipRun, car: Car, air: AirState) -> Power | Unknown:
     own = math.hypot(*(moved - value for moved in alone), shape_w)
     text = (
         "No log shows how the car moved: mean power to the ground is from the slip and the mass alone, and power at "
-        "the flywheel is not known. Log a wheel speed, a driveshaft, GPS speed or the engine's with the gearing."
+        "the flywheel is not known. Log a wheel speed, a driveshaft or GPS speed."
     )
     why = Unknown(Finding("power-by-slip-alone", "caution", text))
     return Power(

@@ -16,6 +16,7 @@ from passband.analysis.sensors.engine_speed_copy import find_copy
 from passband.analysis.sensors.priors import PICKUP_DELAY_S, PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import own_updates, slope, smooth
 from passband.analysis.statistics.fits import middle, sample_noise
+from passband.analysis.statistics.intervals import find_true_runs
 
 SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""
@@ -39,6 +40,10 @@ BREAK_COST = 20.0
 too quick must not cost the run after it. [samples]"""
 LEAST_RPM = 300.0
 """Below it an engine under way does not turn: the reading is a lost signal. [rpm]"""
+STANDS_S, FROM_REST_RPM = 0.2, 600.0
+"""An engine stands where it reads less for at least so long and comes from, and goes on at, no more than the second: an
+electric motor before its launch, an engine stalled or started. A lost signal leaps from running speed and back, in a
+sample. [s], [rpm] Twice the least, by hand."""
 
 
 @dataclass(frozen=True)
@@ -166,18 +171,33 @@ def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:
     Notes
     -----
     The longest chain of samples is believed in which no step is quicker than an engine can turn up or be dragged down;
-    leaving a stretch out costs a few samples. It does not see noise that drifts in and out at a believable pace.
+    leaving a stretch out costs a few samples. An engine that stands is none. It does not see noise that drifts in and
+    out at a believable pace.
     """
     lost = rpm < LEAST_RPM
     kept = np.flatnonzero(~lost)
-    noisy = lost.copy()
+    stands = _stands(time_s, rpm, lost)
+    noisy = lost & ~stands
     if kept.size < 3:
         return noisy
-    log_rpm, at_s = np.log(rpm[kept]), time_s[kept]
+    # turning up from rest it gains any share of nearly nothing
+    log_rpm, at_s = np.log(np.maximum(rpm[kept], FROM_REST_RPM if stands.any() else LEAST_RPM)), time_s[kept]
     if _believable(np.diff(log_rpm), np.diff(at_s)).all():
         return noisy
     noisy[kept[~_longest_chain(log_rpm, at_s)]] = True
     return noisy
+
+
+def _stands(time_s: FloatArray, rpm: FloatArray, low: BoolArray) -> BoolArray:
+    """Where the engine stands or turns up from there: low for long, or not by much, and next to no running speed."""
+    stands = np.zeros(low.size, dtype=np.bool_)
+    for piece in find_true_runs(low):
+        beside = [rpm[at] for at in (piece.start - 1, piece.stop) if 0 <= at < rpm.size]
+        long = time_s[piece.stop - 1] - time_s[piece.start] >= STANDS_S
+        turning = float(rpm[piece.start : piece.stop].min()) >= LEAST_RPM / 2.0
+        if (long or turning) and beside and all(value <= FROM_REST_RPM for value in beside):
+            stands[piece.start : piece.stop] = True
+    return stands
 
 
 def _believable(step: FloatArray, gap_s: FloatArray) -> BoolArray:

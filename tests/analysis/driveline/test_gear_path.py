@@ -80,3 +80,15 @@ def test_a_gear_hardly_used_keeps_its_level():
     turn = record(x)
     path = followed(turn)
     assert settle_levels(turn, path, LEVEL)[1:] == pytest.approx(LEVEL[1:])
+
+
+@pytest.mark.parametrize(("rises_in_s", "gear_then"), [(0.5, 3), (0.05, 2)])
+def test_an_engine_that_slides_up_to_a_lower_gears_ratio_slips_on_in_its_own(rises_in_s, gear_then):
+    # Planted: from 4.8 s the engine comes up to second's ratio and stands there for a second; pulled up at once by a
+    # wrong gear, or slowly through a clutch that slips until the limiter holds it
+    risen = LEVEL[2] + (LEVEL[1] - LEVEL[2]) * np.clip((TIME - 4.8) / rises_in_s, 0.0, 1.0)
+    noise = np.random.default_rng(1).normal(0, 0.003, TIME.size)
+    path = named(np.where(TIME > 4.8, risen + noise, three_gears()))
+    late = TIME > 5.4
+    assert (path.gear[late] == gear_then).mean() > 0.95
+    assert path.carries[late].mean() == pytest.approx(0.0 if gear_then == 3 else 1.0, abs=0.1)

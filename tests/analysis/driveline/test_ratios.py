@@ -147,3 +147,29 @@ def test_a_short_stand_in_the_last_gear_takes_no_gear_away():
 
 def test_behind_a_converter_nothing_is_said_of_gliding():
     assert find_gear_levels(glide(plant_run(), 1.5), slips=True).basis == "ratios found in the data"
+
+
+AUTO = (3.2, 1.9, 1.45, 1.0)
+
+
+def locks_in_third(final_drive=FINAL_DRIVE):
+    """By hand: a short first, a second in which the converter stays open, third and fourth locked; a car's gearing."""
+    run = plant_run(style="converter")
+    turn = turned(run)
+    level = np.log(60.0 * np.array(AUTO) * FINAL_DRIVE / CIRCUMFERENCE_M)
+    time_s = turn.time_s
+    opened = np.where(time_s < 0.6, level[0] + 1.1 - 1.5 * time_s, level[1] + 0.15 + 0.2 * np.exp(0.6 - time_s))
+    held = np.select([time_s < 2.4, time_s < 3.6], [opened, level[2] + 0.01], level[3] + 0.01)
+    noise = np.random.default_rng(5).normal(0.0, 0.001, time_s.size)
+    car = run.car.model_copy(update={"gear_ratios": list(AUTO), "final_drive": final_drive})
+    return replace(turn, log_ratio=held + noise), car
+
+
+def test_an_open_converter_does_not_move_gears_that_stand_locked_where_they_were_given():
+    # Planted: a lead of a fifth in second lies a gear's step below first: levels moved by a step fit it better
+    assert known_gear_levels(*locks_in_third()).offset == pytest.approx(0.01, abs=0.012)
+
+
+def test_a_final_drive_given_wrong_behind_a_converter_is_still_an_offset():
+    # Hand: ln(1 / 1.13)
+    assert known_gear_levels(*locks_in_third(1.13 * FINAL_DRIVE)).offset == pytest.approx(0.01 - np.log(1.13), abs=0.02)

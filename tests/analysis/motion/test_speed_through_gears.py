@@ -1,8 +1,11 @@
 """A car's speed by its engine's: on a planted run whose shifts, locking clutch and speed are known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from passband.analysis.channels.log import Traces
 from passband.analysis.motion.speed_through_gears import (
     SpeedThroughGears,
     clutch_locks,
@@ -26,6 +29,19 @@ def test_every_shift_is_found_and_none_invented():
 
 def test_the_clutch_locks_about_when_it_did():
     assert clutch_locks(ENGINE, launch_s=0.0, stop_s=2.2) == pytest.approx(RUN.locked_s, abs=0.3)
+
+
+@pytest.mark.parametrize("bites_until_s", [0.5, 0.75, 0.95])
+def test_a_clutch_that_bites_for_long_makes_no_shift(bites_until_s):
+    # Planted: the engine held, then pulled down by half, by far more than a gear's step, until after the usual bite
+    (engine,) = (one for one in RUN.traces if one.name == "engine_speed")
+    bitten = 0.97 * float(np.interp(1.35, engine.time_s, engine.values))
+    since = np.clip((engine.time_s - bites_until_s + 0.35) / 0.35, 0.0, 1.0)
+    pulled = np.where(since < 1.0, 2.0 * bitten * (1.0 - 0.5 * since), bitten)
+    held = np.where(engine.time_s < 1.3, pulled, engine.values)
+    traces = Traces(tuple(replace(one, values=held) if one is engine else one for one in RUN.traces))
+    found = speed_through_gears(traces, RUN.car, WINDOW)
+    assert found.speed is not None and "4 shifts" in found.findings[0].text
 
 
 def test_where_a_gear_carries_the_engine_gives_the_speed():

@@ -133,3 +133,27 @@ def test_a_throttle_that_opens_before_the_clutch_bites_is_no_noise(rate_hz):
     time_s = np.arange(0.0, 3.0, 1.0 / rate_hz)
     rpm = np.interp(time_s, [0.0, 1.5, 1.584, 3.0], [2700.0, 2700.0, 6700.0, 7700.0])
     assert not find_ignition_noise(time_s, rpm).any()
+
+
+def from_rest(time_s, launch_s=1.0, per_s=3000.0):
+    """An electric motor geared to its wheels: it stands until the launch."""
+    return np.maximum(per_s * (time_s - launch_s), 0.0)
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 200.0])
+def test_a_motor_that_stands_until_the_launch_is_no_noise(rate_hz):
+    # Planted: it reads 0 for a second, then turns up with the car; a little noise about the least
+    time_s = np.arange(0.0, 4.0, 1.0 / rate_hz)
+    rpm = np.round(from_rest(time_s) + np.random.default_rng(2).normal(0.0, 4.0, time_s.size))
+    assert not find_ignition_noise(time_s, rpm).any()
+    engine = read_engine_speed(traced(time_s, rpm, rate_hz))
+    assert np.median(engine.rpm[time_s < 0.9]) == pytest.approx(0.0, abs=4.0)
+
+
+def test_a_signal_lost_for_long_is_no_engine_that_stands():
+    # Planted: half a second of nothing from running speed to running speed, and at the start of the record
+    time_s = np.arange(0.0, 3.0, 0.01)
+    for first, last in ((1.0, 1.5), (-1.0, 0.5)):
+        lost = (time_s > first) & (time_s < last)
+        rpm = np.where(lost, 0.0, 4000.0 + 300.0 * time_s)
+        assert find_ignition_noise(time_s, rpm)[lost].all()

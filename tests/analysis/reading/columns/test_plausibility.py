@@ -183,3 +183,11 @@ def test_a_mapping_that_the_unit_speaks_against_is_told_and_not_followed():
     (log,) = read_log(data, name="x", mapping={"Sensor 4": "oil_pressure"})
     assert [channel.name for channel in log.channels] == ["Sensor 4 [V]"]
     assert [(finding.code, finding.level) for finding in log.findings] == [("unit-against-mapping", "caution")]
+
+
+@pytest.mark.parametrize(("top", "volts"), [(13.8, 13.8), (395.0, 395.0), (820.0, 820.0), (13800.0, 13.8)])
+def test_a_battery_may_be_an_electric_drives_pack(top, volts):
+    # Hand: packs of electric drives stand at 400 or 800 V; 13,800 is a supply in mV whatever the header says
+    channel, codes = only("battery", "Battery Voltage [V]", top * (0.95 + 0.05 * RISE))
+    assert channel.values[-1] == pytest.approx(volts, rel=1e-3)
+    assert bool(codes) == (top > 1000)
