@@ -26,8 +26,8 @@ _LEAST_PA = {
     "back_pressure": 60e3,
     "crankcase_pressure": 20e3,
 }
-"""Pressures kept as gauge, and the least that each can be, absolute: the air outside at 4000 m, but for a crankcase that
-a pump draws down. Common practice, from memory. [Pa]"""
+"""Pressures kept as gauge, and the least that each can be, absolute: the air outside at 4000 m, but for a crankcase
+that a pump draws down. Common practice, from memory. [Pa]"""
 FALLS_BELOW = 0.02
 """Share of samples that may: a sensor's noise, a loose contact. [-]"""
 _TAKEN_OFF = "{} is absolute; it is kept against the air outside, and {:.1f} kPa were taken off for that, {}."
