@@ -19,11 +19,17 @@ from passband.analysis.channels.units import read_unit
 from passband.analysis.quantities import Conversion
 from passband.analysis.results.findings import Finding
 
-LEAST_OUTSIDE_PA = 60e3
-"""No absolute pressure of a liquid in an engine stays below the air outside, at 4000 m the least. [Pa]"""
+_LEAST_PA = {
+    "oil_pressure": 60e3,
+    "fuel_pressure": 60e3,
+    "coolant_pressure": 60e3,
+    "back_pressure": 60e3,
+    "crankcase_pressure": 20e3,
+}
+"""Pressures kept as gauge, and the least that each can be, absolute: the air outside at 4000 m, but for a crankcase
+that a pump draws down. Common practice, from memory. [Pa]"""
 FALLS_BELOW = 0.02
 """Share of samples that may: a sensor's noise, a loose contact. [-]"""
-_GAUGE = frozenset({"oil_pressure", "fuel_pressure", "coolant_pressure", "back_pressure"})
 _TAKEN_OFF = "{} is absolute; it is kept against the air outside, and {:.1f} kPa were taken off for that, {}."
 _ABSOLUTE = re.compile(r"(?i)(?:^|[^a-z])(?:abs|absolute?|absolu[te]?|assoluta?|absolut[ao])(?:$|[^a-z])")
 
@@ -42,7 +48,7 @@ def gauge_from_absolute(log: Log) -> Log:
         The same where no header or unit says absolute; a pressure whose own values refute it stays as it is, told.
     """
     for channel in log.channels:
-        if family_of(channel.name) in _GAUGE and channel.unit == "Pa" and _says_absolute(channel):
+        if family_of(channel.name) in _LEAST_PA and channel.unit == "Pa" and _says_absolute(channel):
             log = _against_outside(log, channel)
     return log
 
@@ -55,9 +61,9 @@ def _against_outside(log: Log, channel: Channel) -> Log:
     known = channel.known.values
     if not known.size:
         return log
-    if float(np.mean(known < LEAST_OUTSIDE_PA)) > FALLS_BELOW:
+    if float(np.mean(known < _LEAST_PA[family_of(channel.name)])) > FALLS_BELOW:
         text = (
-            f"{channel.header} says absolute, but falls below the air outside, which no pump of an engine does; it is "
+            f"{channel.header} says absolute, but falls to what no such pressure can be; it is "
             "read as it stands, against the air outside. Check what its sensor is."
         )
         return log.with_findings(Finding("gauge-or-absolute", "caution", text, channel.header))

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from functools import lru_cache
 
-from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
 from passband.analysis.channels.units import is_turning, is_unit, plain_unit
 from passband.analysis.channels.word_forms import without_storage
 
@@ -94,6 +94,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
     """
+    if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
+        return header, ""
     header = without_storage(" ".join(header.split()))
     if "/" in header and is_turning(header):
         return header, header

@@ -49,6 +49,10 @@ INPUTS = {
     "quotes alone": b'"' * 100_000,
     "one column": b"1\n" * 400_000,
     "a line without end": b"a" * 900_000,
+    "elements within one another": b"<a>" * 300_000,
+    "cells without rows": b"<table>" + b"<td>" * 200_000,
+    "lists within one another": b"[" * 900_000,
+    "names without bound in objects": b"[" + b",".join(b'{"a%d":1,"b%d":2}' % (k, k) for k in range(45_000)) + b"]",
 }
 
 

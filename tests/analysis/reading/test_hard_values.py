@@ -316,6 +316,16 @@ def test_an_oil_pressure_logged_absolute_is_kept_as_gauge(header, cells, outside
     assert channel.logged.value(channel.values[0]) == pytest.approx(cells[0], rel=1e-3)  # shown as the log has it
 
 
+def test_a_crankcase_logged_absolute_may_be_drawn_down():
+    absolute = 90e3 + 4e3 * np.sin(RUN.time_s)
+    log = read(
+        {"Crankcase Pressure abs [kPa]": printed(absolute / 1e3, 1), "Barometer [kPa]": ["98.0"] * RUN.time_s.size}
+    )
+    found = log.get("crankcase_pressure")
+    assert found is not None
+    np.testing.assert_allclose(found.values, absolute - 98e3, atol=100.0)
+
+
 def test_a_pressure_said_absolute_that_falls_to_nought_stays():
     log = read({"Oil Pressure abs [bar]": printed(np.where(RUN.time_s < 3.0, 0.0, OIL / 1e5), 3)}, without="Oil P")
     assert_reads(log, "oil_pressure", np.where(RUN.time_s < 3.0, 0.0, OIL))

@@ -100,3 +100,8 @@ def test_units_in_the_preamble_by_channel_and_in_one_line():
     names = ["Time", "RPM", "MAP"]
     assert units_from_preamble((("MAP", "kPa"), ("RPM unit", "rpm"), ("Crew", "three")), names) == ["", "rpm", "kPa"]
     assert units_from_preamble((("Units", "s, rpm, bar"),), names) == ["s", "rpm", "bar"]
+
+
+def test_a_text_longer_than_any_name_is_parted_into_nothing():
+    prose = "speed / km, in bar: " * 500  # at each of its 2000 marks a unit was looked for, for seconds
+    assert split_name_and_unit(prose) == (prose, "")
