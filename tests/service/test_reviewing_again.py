@@ -7,6 +7,7 @@ import json
 import time
 from contextlib import closing
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -244,3 +245,12 @@ def test_asked_for_over_http(data, open_service, assert_problem):
             time.sleep(0.02)
         assert told["reviewed_again"] == {"runs": 2, "reviewed": 2, "left": [], "stands": True}
         assert client.get(f"/api/jobs/{'0' * 32}").status_code == 404
+
+
+@pytest.mark.parametrize("count", [1, 9, 40, 2000])
+def test_chunks_grow_small_towards_the_end_so_that_all_end_together(count):
+    # Hand: at most ten runs, and no more than a sixteenth of what was left, but for the run that makes it full.
+    planted = [SimpleNamespace(upload_id=f"upload {n}", id=f"run {n}") for n in range(count)]
+    sizes = [sum(len(ids) for _, ids in chunk) for chunk in passes._parted(planted)]
+    assert sum(sizes) == count and sizes == sorted(sizes, reverse=True) and sizes[0] <= 10
+    assert sizes[-15:] == [1] * min(count, 15)

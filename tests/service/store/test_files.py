@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
 import hashlib
 import os
@@ -11,7 +12,8 @@ import time
 
 import pytest
 
-from passband.service.store.files import FolderBlobs, Written, hash_of, preparing
+import passband.service.store.files
+from passband.service.store.files import FolderBlobs, Written, hash_of, preparing, write_all_whole
 from passband.service.store.object_blobs import ObjectBlobs
 from tests.service.object_stores import BUCKET, client, place, store  # noqa: F401
 
@@ -316,3 +318,18 @@ def test_nothing_is_left_of_packing_where_its_file_cannot_be_written(folder_blob
     with pytest.raises(OSError, match="No space"):
         put(blobs, tmp_path, LOG)
     assert (tmp_path / "source").read_bytes() == LOG and list(blobs.keys()) == []
+
+
+def test_of_several_small_files_all_are_changed_or_none(tmp_path, monkeypatch):
+    # Planted: the disk fails over one of them
+    places = [tmp_path / f"{n}.json" for n in range(20)]
+    write_all_whole(dict.fromkeys(places, b"before"), scratch=tmp_path)
+
+    def fail_over_one(path):
+        if path.read_bytes() == b"after 7":
+            raise OSError(errno.EIO, "planted")
+
+    monkeypatch.setattr(passband.service.store.files, "sync_file", fail_over_one)
+    with pytest.raises(OSError, match="planted"):
+        write_all_whole({path: f"after {n}".encode() for n, path in enumerate(places)}, scratch=tmp_path)
+    assert {path.read_bytes() for path in places} == {b"before"} and len(list(tmp_path.iterdir())) == 20
