@@ -84,3 +84,4 @@ def log_by_the_line(form: Literal["text", "json"] = "text") -> None:
     handler.setFormatter(JsonFormatter() if form == "json" else LineFormatter())
     handler.addFilter(_not_given_yet)
     logging.basicConfig(level=logging.INFO, handlers=[handler])
+    logging.getLogger("alembic.runtime.plugins").setLevel(logging.WARNING)  # six lines of what it has, and none uses

@@ -333,7 +333,7 @@ def _open_to_the_bite(leaving: _Leaving, lowest: Estimate, up_s: float) -> Estim
     if not held.any() or not later.any() or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
         return lowest
     below = max(lowest.value - float(_smoothed(engine)[later].min()), 0.0)
-    return Estimate(lowest.value, float(np.hypot(lowest.plus_minus, below)))
+    return Estimate(lowest.value, lowest.plus_minus + below)
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:

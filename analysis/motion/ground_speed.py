@@ -129,6 +129,8 @@ class Motion:
     """Episodes in order."""
     parted_errors: SpeedErrors | None = None
     """None where nobody parted them: then the plus-minus of speed is one way, wrong alike all along."""
+    bent: bool = False
+    """True where it was laid on a slip's marks that its sensors contradict, otherwise than by one scale."""
 
     @property
     def errors(self) -> SpeedErrors:

@@ -164,7 +164,7 @@ def _laid_on(timed: Timed, run: SlipRun, finish_ft: int) -> Timed:
 
 def _stretched(motion: Motion, run: SlipRun) -> Motion:
     """Speed, changed smoothly so that each mark is passed when the slip says; that change is its half-width."""
-    change = _change_of_speed(motion, run)
+    change, bent = _change_of_speed(motion, run)
     step = float(motion.time_s[1] - motion.time_s[0])
     speed = np.maximum(motion.speed_mps + change, 0.0)
     gap = np.concatenate(([0.0], np.cumsum((change[1:] + change[:-1]) / 2) * step))
@@ -178,31 +178,32 @@ def _stretched(motion: Motion, run: SlipRun) -> Motion:
         distance_m=motion.distance_m + gap,
         distance_plus_minus_m=np.hypot(motion.distance_plus_minus_m, np.abs(gap)),
         parted_errors=SpeedErrors(np.vstack((errors.own, change[None, :])), errors.shared),
+        bent=bent,
     )
 
 
-def _change_of_speed(motion: Motion, run: SlipRun) -> FloatArray:
+def _change_of_speed(motion: Motion, run: SlipRun) -> tuple[FloatArray, bool]:
     """By how much the speed must change, in m/s, so that what is short at the marks is made up between them.
 
-    One scale for all of the run where that alone brings the marks into place.
+    One scale for all of the run where that alone brings the marks into place, and False; else True: it was bent.
     """
     from scipy.interpolate import PchipInterpolator  # not for a mere start
 
     reached = [split for split in run.distance.splits if split.time_s.value <= float(motion.time_s[-1])]
     if not reached:
-        return np.zeros_like(motion.speed_mps)
+        return np.zeros_like(motion.speed_mps), False
     times = np.array([split.time_s.value for split in reached])
     gone = np.interp(times, motion.time_s, motion.distance_m)
     short = np.array([split.at_ft * FOOT_M for split in reached]) - gone
     scale = float(gone @ short / (gone @ gone))
     pace = np.interp(times, motion.time_s, motion.speed_mps)
     if (np.abs(short - scale * gone) < ONE_SCALE_S * np.maximum(pace, 1.0)).all():
-        return scale * motion.speed_mps
+        return scale * motion.speed_mps, False
     # before the clock starts nothing is changed, past the last mark it stays as it was there
     knots, gaps = np.array([-0.1, 0.0, *times]), np.concatenate(([0.0, 0.0], short))
     inside = np.clip(motion.time_s, knots[0], knots[-1])
     change = np.asarray(PchipInterpolator(knots, gaps).derivative()(inside), dtype=np.float64)
-    return np.where((motion.time_s < knots[0]) | (motion.time_s > knots[-1]), 0.0, change)
+    return np.where((motion.time_s < knots[0]) | (motion.time_s > knots[-1]), 0.0, change), True
 
 
 # --- telling ----------------------------------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, balance_of, brake_with_facts
 from passband.analysis.power.balance import STALL_TORQUE_RATIO_HALF_WIDTH, Balance, balance, integrate
+from passband.analysis.power.bent_motion import without_peak
 from passband.analysis.power.causes import RUN, Effect, effects_of, estimated, shares_of
 from passband.analysis.power.clutch_heat import tell_no_heat
 from passband.analysis.power.clutch_slip import find_clutch_slip, slips_for_long
@@ -176,6 +177,8 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     )
     if driven.gears is not None and driven.gears.basis is GearBasis.GLIDES:
         power = without_flywheel(power)
+    if motion.bent:
+        power = without_peak(power)
     found = _findings(run, power, car, corrected, traces)
     found += _tell_of_gears(run, traces, air, agreement)
     return replace(power, findings=tuple(found))

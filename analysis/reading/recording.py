@@ -36,6 +36,7 @@ from passband.analysis.reading.rows.written_otherwise import numbers_written_oth
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
+from passband.analysis.reading.time.clock_in_columns import clock_in_columns
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
 from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.newest_last import newest_last
@@ -73,6 +74,7 @@ def logs_of_recording(
     table = table.with_findings(*_names_against_cells(header, layout))
     table = numbers_from_switches(numbers_written_otherwise(table, header), header)
     table = without_cells_between(without_absurd_values(table, header))
+    table = clock_in_columns(table, header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)
     table, header = made.table, made.header
     table = newest_last(table, named_times(header, given), header.names)

@@ -151,7 +151,8 @@ def find_start(
     if parted_s is None:
         early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)
         turned = find_kink(engine, earliest_s=max(early_s, earliest_s), latest_s=fall.middle_s)
-        return None if turned is None else start_of_handover(engine, turned, fall, motion)
+        felt = traces.get("acceleration") is not None
+        return None if turned is None else start_of_handover(engine, turned, fall, motion, felt=felt)
     return _clutched(engine, traces, parted_s, fall, earliest_s)
 
 

@@ -148,10 +148,14 @@ def rpm_before_shift(
     if falls_by_s is not None:
         change = (engine.true_time_s > start.time_s - span_s) & (engine.true_time_s < falls_by_s)
         value = min(value, float(engine.rpm[change].max())) if change.any() else value
-        about = (engine.true_time_s > start.time_s) & (engine.true_time_s < start.time_s + TOP_WITHIN_S)
+        slow = engine.step_s > SLOW_STEP_S
+        early_s, reach_s = (0.5 * engine.step_s, engine.step_s) if slow else (0.0, TOP_WITHIN_S)
+        about = (engine.true_time_s > start.time_s - early_s) & (engine.true_time_s < start.time_s + reach_s)
         top = float(engine.rpm[about].max()) if about.any() else value
         if top < (1.0 + STILL_RISES) * value:  # the highest does not move with the start
-            value, timing = max(value, top), abs(line.slope) * 0.75 * min(start.plus_minus_s, TOP_OPEN_S)
+            value, timing = max(value, top), abs(line.slope) * 0.75 * min(start.plus_minus_s, TOP_OPEN_S + early_s)
+        elif slow:  # between samples so far apart the end of the pull and a flare out of it look alike
+            timing = float(np.hypot(timing, top - value))
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
 
 

@@ -166,7 +166,7 @@ def _measure(
     *,
     longest_lag: LongestLag,
 ) -> Shift:
-    (left, right), start, end = pair, edges.start, edges.end
+    (left, right), start, end = pair, _seen_late(edges.start, longest_lag), edges.end
     falls_by_s = end.time_s if evidence.converter else None
     before = rpm_before_shift(
         engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=longest_lag.before_s
@@ -196,6 +196,14 @@ def _measure(
         speed_lost_mps=lost.speed_mps,
         cost_s=lost.at_finish_s,
     )
+
+
+def _seen_late(start: Edge, longest_lag: LongestLag) -> Edge:
+    """A start that engine speed tells is open by what is open of the pick-up's lag beyond a usual one's."""
+    if start.evidence != "engine_speed":
+        return start
+    late_s = longest_lag.before_s - USUAL_LAG.before_s
+    return replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, late_s)))
 
 
 def _drop(before: Estimate | Unknown, after: Estimate | Unknown) -> Estimate | Unknown:

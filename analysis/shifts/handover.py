@@ -29,12 +29,12 @@ FIRST_SHARE, LAST_SHARE, EVEN = 0.25, 0.75, 1.0
 """A fall at one rate takes twice as long from the first of these shares of it to the other as it took to the first; one
 that gathers pace from nothing, as the square of time, 0.73 times. An engine that is cut first and dragged down later
 takes less still. Even means more than the last. [-], [-], [-] By arithmetic."""
-PULLED_ON_SHARE, USUAL_S = 0.6, (0.3, 0.05)
-"""A pull that nowhere falls below this share of what it was over this stretch before was not cut: the torque that is
-handed over is at least the step between two gears. [-], [s]"""
+PULLED_ON_SHARE, FELT_ON_SHARE, USUAL_S = 0.6, 0.8, (0.3, 0.05)
+"""A pull that falls below the first of what it was over that stretch before was cut: what is handed over is at
+least the step between two gears. One that an accelerometer shows to stay above the second was not. [-], [-], [s]"""
 
 
-def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Motion) -> Edge:
+def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Motion, *, felt: bool) -> Edge:
     """The start of a shift whose engine speed alone shows it: earlier than it turns where drive was handed over.
 
     Parameters
@@ -47,13 +47,16 @@ def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Mot
         Into the next gear.
     motion : Motion
         Whether the car pulled on; one that is made from engine speed does not tell.
+    felt : bool
+        Whether an accelerometer is in it, which a cut would not escape.
 
     Returns
     -------
     Edge
         The same where the fall or the pull shows a torque cut.
     """
-    if not _even(engine, turned, fall) or not _pulled_on(motion, turned, fall):
+    kept = _kept_pull(motion, turned, fall)
+    if kept <= PULLED_ON_SHARE or not (_even(engine, turned, fall) or (felt and kept > FELT_ON_SHARE)):
         return turned
     open_s = float(np.hypot(turned.plus_minus_s, TURNS_PLUS_MINUS_S))
     return replace(turned, time_s=turned.time_s - TURNS_AFTER_S, plus_minus_s=open_s)
@@ -72,13 +75,11 @@ def _even(engine: EngineSpeed, turned: Edge, fall: Fall) -> bool:
     return bool(last_s - first_s > EVEN * (first_s - turned.time_s))
 
 
-def _pulled_on(motion: Motion, turned: Edge, fall: Fall) -> bool:
-    """Whether the car pulled on from where engine speed turned until it had fallen, as far as its motion shows."""
-    if motion.basis is SpeedBasis.ENGINE_SPEED:
-        return True
+def _kept_pull(motion: Motion, turned: Edge, fall: Fall) -> float:
+    """The least share of its pull that the car kept from where engine speed turned until it had fallen; 1 if unseen."""
     usual = (motion.time_s > turned.time_s - USUAL_S[0]) & (motion.time_s < turned.time_s - USUAL_S[1])
     since = (motion.time_s > turned.time_s - USUAL_S[1]) & (motion.time_s < fall.bottom_s)
-    if not usual.any() or not since.any():
-        return True
+    if motion.basis is SpeedBasis.ENGINE_SPEED or not usual.any() or not since.any():
+        return 1.0
     pull = float(np.median(motion.acceleration_mps2[usual]))
-    return float(motion.acceleration_mps2[since].min()) > PULLED_ON_SHARE * pull
+    return float(motion.acceleration_mps2[since].min()) / pull if pull > 0.0 else 1.0

@@ -38,8 +38,10 @@ class _ShortForm(APIRoute):
                 [part async for part in steadily(request, most_bytes=FORM_BYTES, seconds=seconds, what="form")]
             )
 
+            whole: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
             async def here() -> Message:
-                return {"type": "http.request", "body": body, "more_body": False}
+                return whole.pop() if whole else await request.receive()
 
             return await answer(Request(request.scope, here))
 

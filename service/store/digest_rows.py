@@ -3,18 +3,18 @@
 They are made of reviews and tables and tell nothing that those do not, so nothing is recorded of them beside the
 database: one that is missing, or of another form or review, is made anew.
 
-Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`, `its_car`, `in_turns`.
+Public: `DigestRow`, `DatedRun`, `EngineLink`, `DigestRows`, `write_digest`, `write_digests`, `its_car`, `in_turns`.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from sqlalchemy import ColumnElement, Connection, Engine, and_, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, and_, bindparam, insert, select, update
 from sqlalchemy.exc import OperationalError
 
 from passband.analysis.results.plain_values import JsonObject, Stored
@@ -180,13 +180,42 @@ def its_car(car: str, *, event: str | None) -> ColumnElement[bool]:
 
 def write_digest(connection: Connection, run_id: str, reviewed_at: str, digest: KeptDigest) -> None:
     """Write a run's digest in the place of the one that stands."""
-    values = {
-        "reviewed_at": reviewed_at, "form": FORM, "comparable": int(digest.comparable), "figures": digest.figures,
-        "arrays": digest.arrays, "held_by": None, "as_before": None, "held": None,
-    }  # fmt: skip
-    stood = connection.execute(update(digests).where(digests.c.run_id == run_id).values(**values))
-    if not stood.rowcount:  # nobody else can have put one meanwhile: whoever does holds the run's row
-        connection.execute(insert(digests).values(run_id=run_id, **values))
+    write_digests(connection, {run_id: (reviewed_at, digest)})
+
+
+def write_digests(connection: Connection, kept: Mapping[str, tuple[str, KeptDigest]]) -> None:
+    """Write digests in the places of those that stand.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a write transaction that holds the runs' rows: nobody else can put one meanwhile.
+    kept : mapping of str to (str, KeptDigest)
+        By run: when its review was made, and the digest.
+    """
+    there: set[str] = set()
+    for some in in_turns(list(kept)):
+        there.update(connection.execute(select(digests.c.run_id).where(digests.c.run_id.in_(some))).scalars())
+    rows = [
+        {
+            "its": run_id, "reviewed_at": reviewed_at, "comparable": int(digest.comparable), "figures": digest.figures,
+            "arrays": digest.arrays,
+        }
+        for run_id, (reviewed_at, digest) in kept.items()
+    ]  # fmt: skip
+    stood, fresh = ([row for row in rows if (row["its"] in there) is wanted] for wanted in (True, False))
+    if stood:
+        connection.execute(_AGAIN, stood)
+    if fresh:
+        connection.execute(_FIRST, fresh)
+
+
+_FORM = {
+    "reviewed_at": bindparam("reviewed_at"), "form": FORM, "comparable": bindparam("comparable"),
+    "figures": bindparam("figures"), "arrays": bindparam("arrays"), "held_by": None, "as_before": None, "held": None,
+}  # fmt: skip
+_AGAIN = update(digests).where(digests.c.run_id == bindparam("its")).values(_FORM)
+_FIRST = insert(digests).values({"run_id": bindparam("its"), **_FORM})
 
 
 def _truth(value: int | None) -> bool | None:

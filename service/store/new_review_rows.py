@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Engine, and_, case, func, insert, select, update
+from sqlalchemy import Connection, Engine, bindparam, case, func, insert, select, update
 
 from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.kept_digest import KeptDigest
-from passband.service.store.digest_rows import in_turns, write_digest
+from passband.service.store.digest_rows import in_turns, write_digests
 from passband.service.store.job_rows import TableJobs, came_further
 from passband.service.store.jobs import Job
 from passband.service.store.kept_review import review_row
@@ -100,7 +100,7 @@ class NewReviews:
             return list(connection.execute(query).scalars())
 
 
-def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str]], JsonObject]:
+def stand_instead(connection: Connection, job: Job) -> tuple[list[str], JsonObject]:
     """Put a pass's new reviews in the places of the old, within the caller's transaction.
 
     Parameters
@@ -112,30 +112,45 @@ def stand_instead(connection: Connection, job: Job) -> tuple[list[tuple[str, str
 
     Returns
     -------
-    list of (str, str)
-        Id and key of each upload whose runs have another review now.
+    list of str
+        Ids of the uploads whose runs have another review now.
     dict
         What came of the pass: how many runs were meant and reviewed, and which were left with the reason.
     """
-    changed: dict[str, str] = {}
+    changed: dict[str, None] = {}
     left: list[JsonObject] = []
     ids = connection.execute(_OF_PASS.where(new_reviews.c.job_id == job.id).order_by(runs.c.number)).scalars().all()
-    for run_id in ids:
-        this = and_(new_reviews.c.job_id == job.id, new_reviews.c.run_id == run_id)
-        new = connection.execute(select(new_reviews).where(this)).one()
-        old = connection.execute(_OLD.where(runs.c.id == run_id)).first()
-        why = GONE_MEANWHILE if old is None else new.why or ("" if old.reviewed_at == new.was else CHANGED_MEANWHILE)
-        if why or old is None:
-            left.append({"run": run_id, "why": why})
-            continue
-        changed[old.upload_id] = old.key
-        connection.execute(update(runs).where(runs.c.id == run_id).values(**_standing(new)))
-        if new.figures is not None:
-            write_digest(connection, run_id, new.made_at, KeptDigest(new.figures, new.arrays, bool(new.comparable)))
-        spent = {"table_key": old.table_key, "summary": None, "review": None, "figures": None, "arrays": None}
-        connection.execute(update(new_reviews).where(this).values(**spent))
+    for some in in_turns(ids):
+        of_these = select(new_reviews).where(new_reviews.c.job_id == job.id, new_reviews.c.run_id.in_(some))
+        new = {row.run_id: row for row in connection.execute(of_these)}
+        old = {row.id: row for row in connection.execute(_OLD.where(runs.c.id.in_(some)).order_by(runs.c.number))}
+        why = {run_id: _why_not(new[run_id], old.get(run_id)) for run_id in some}
+        left += [{"run": run_id, "why": said} for run_id, said in why.items() if said]
+        stand = [run_id for run_id in some if not why[run_id]]
+        changed |= {old[run_id].upload_id: None for run_id in stand}
+        _let_stand(connection, job.id, [(new[run_id], old[run_id]) for run_id in stand])
     meant = int(job.task["runs"])
-    return list(changed.items()), {"runs": meant, "reviewed": len(ids) - len(left), "left": left}
+    return list(changed), {"runs": meant, "reviewed": len(ids) - len(left), "left": left}
+
+
+def _why_not(new: Any, old: Any) -> str:
+    if old is None:
+        return GONE_MEANWHILE
+    return new.why or ("" if old.reviewed_at == new.was else CHANGED_MEANWHILE)
+
+
+def _let_stand(connection: Connection, pass_id: str, pairs: Sequence[tuple[Any, Any]]) -> None:
+    """Each statement once for many rows: nobody reviews meanwhile, and putting them together took most of the time."""
+    if not pairs:
+        return
+    connection.execute(_STAND, [{"its": new.run_id, **_standing(new)} for new, _ in pairs])
+    kept = {
+        new.run_id: (new.made_at, KeptDigest(new.figures, new.arrays, bool(new.comparable)))
+        for new, _ in pairs
+        if new.figures is not None
+    }
+    write_digests(connection, kept)
+    connection.execute(_SPEND, [{"its": new.run_id, "of": pass_id, "old_key": old.table_key} for new, old in pairs])
 
 
 def tables_of_passes(connection: Connection) -> list[str]:
@@ -145,11 +160,21 @@ def tables_of_passes(connection: Connection) -> list[str]:
 
 _OF_PASS = select(new_reviews.c.run_id).outerjoin(runs, runs.c.id == new_reviews.c.run_id)
 _OLD = (
-    select(runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key, uploads.c.key)
+    select(runs.c.id, runs.c.upload_id, runs.c.reviewed_at, runs.c.table_key)
     .join(uploads, uploads.c.id == runs.c.upload_id)
     .with_for_update()
 )
 _STANDS = ("car_id", "car_version", "summary", "review", "table_key")
+_STAND = (
+    update(runs)
+    .where(runs.c.id == bindparam("its"))
+    .values({name: bindparam(name) for name in (*_STANDS, "reviewed_at")})
+)
+_SPEND = (
+    update(new_reviews)
+    .where(new_reviews.c.job_id == bindparam("of"), new_reviews.c.run_id == bindparam("its"))
+    .values(table_key=bindparam("old_key"), summary=None, review=None, figures=None, arrays=None)
+)
 
 
 def _standing(new: Any) -> JsonObject:

@@ -10,7 +10,7 @@ Public: `RowRecords`, `Change`.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, replace
 
@@ -69,8 +69,8 @@ class Change:
     def tell_upload(self, upload_id: str, key: str) -> None:
         """An upload was changed."""
 
-    def tell_uploads(self, changed: Mapping[str, str]) -> None:
-        """Uploads were changed, key by id; none of them is gone."""
+    def tell_uploads(self, upload_ids: Sequence[str]) -> None:
+        """Uploads were changed; one that is gone is passed over."""
 
     def tell_car(self, car_id: str) -> None:
         """A car was changed."""
@@ -316,7 +316,7 @@ class RowRecords(ABC):
         """Put all new reviews of a pass in the places of the old; what is left of the job then."""
         with self._change() as change:
             changed, result = stand_instead(change.connection, job)
-            change.tell_uploads(dict(changed))
+            change.tell_uploads(changed)
             came_further(change.connection, job, kind="sweep", result=orjson.dumps(result))
         return replace(job, kind="sweep", result=result)
 

@@ -6,11 +6,11 @@ Public: `CARS`, `RUNS`, `LISTED` and a function for each kind of row.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Row, Select, delete, insert, select, update
+from sqlalchemy import ColumnElement, Connection, CursorResult, Row, Select, delete, insert, select, update
 
 from passband.service.store.digest_rows import write_digest
 from passband.service.store.kept_review import review_row, review_sum
@@ -122,18 +122,22 @@ def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) ->
     return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
 
 
-def all_uploads_of(connection: Connection, *, hashed: bool) -> list[UploadRecord]:
-    """All that is recorded of every upload, in three questions."""
+def all_uploads_of(connection: Connection, *, hashed: bool, of: Collection[str] | None = None) -> list[UploadRecord]:
+    """All that is recorded of every upload, or of some by their ids, in three questions."""
+
+    def asked(query: Select[Any], id: ColumnElement[str]) -> CursorResult[Any]:
+        return connection.execute(query if of is None else query.where(id.in_(of)))
+
     its_logs: dict[str, list[LogRecord]] = defaultdict(list)
-    for row in connection.execute(select(logs).order_by(logs.c.upload_id, logs.c.n)):
+    for row in asked(select(logs).order_by(logs.c.upload_id, logs.c.n), logs.c.upload_id):
         its_logs[row.upload_id].append(LogRecord(row.n, row.name, row.sha256, row.bytes))
     its_runs: dict[str, list[KeptRun]] = defaultdict(list)
     query = WHOLE if hashed else RUNS
-    for row in connection.execute(query.order_by(runs.c.upload_id, runs.c.position)):
+    for row in asked(query.order_by(runs.c.upload_id, runs.c.position), runs.c.upload_id):
         its_runs[row.upload_id].append(_kept_run(row, hashed=hashed))
     return [
         UploadRecord(row.key, row.id, row.runs_found, tuple(its_logs[row.id]), tuple(its_runs[row.id]))
-        for row in connection.execute(select(uploads).order_by(uploads.c.id))
+        for row in asked(select(uploads).order_by(uploads.c.id), uploads.c.id)
     ]
 
 

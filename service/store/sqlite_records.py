@@ -6,7 +6,7 @@ Public: `SqliteRecords`.
 from __future__ import annotations
 
 import threading
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Table, func, select, update
 
 from passband.service.store.ledger import Ledger, State, Turn
 from passband.service.store.row_records import Change, RowRecords
-from passband.service.store.rows import item_of, upload_of, versions_of
+from passband.service.store.rows import all_uploads_of, item_of, upload_of, versions_of
 from passband.service.store.schema import cars, items, open_database, progress, runs, uploads
 from passband.service.store.upload_records import cars_json, item_json, upload_json
 
@@ -34,11 +34,10 @@ class _RecordedChange(Change):
         upload = upload_of(self.connection, upload_id)
         self._turn.write(self._ledger.uploads, key, upload_json(upload, self._generation) if upload else None)
 
-    def tell_uploads(self, changed: Mapping[str, str]) -> None:
-        ids = list(changed)
-        for start in range(0, len(ids), TOLD_AT_ONCE):
-            found = {id: upload_of(self.connection, id) for id in ids[start : start + TOLD_AT_ONCE]}
-            bodies = {changed[id]: upload_json(upload, self._generation) for id, upload in found.items() if upload}
+    def tell_uploads(self, upload_ids: Sequence[str]) -> None:
+        for start in range(0, len(upload_ids), TOLD_AT_ONCE):
+            some = all_uploads_of(self.connection, hashed=True, of=upload_ids[start : start + TOLD_AT_ONCE])
+            bodies = {upload.key: upload_json(upload, self._generation) for upload in some}
             self._turn.write_all(self._ledger.uploads, bodies)
 
     def tell_car(self, car_id: str) -> None:
@@ -89,8 +88,7 @@ class SqliteRecords(RowRecords):
     ) -> None:
         """Write records of what stands here anew, and count on from a generation."""
         with self._change(least=least) as change:
-            there = {id: upload.key for id in upload_ids if (upload := upload_of(change.connection, id))}
-            change.tell_uploads(there)
+            change.tell_uploads(list(upload_ids))
             for car_id in car_ids:
                 change.tell_car(car_id)
             for item_id in item_ids:

@@ -47,7 +47,7 @@ _WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|
 """A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)")
 _CLOCK = re.compile(
-    r"(?:\S{6,11}[T ])?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
+    r"(?:\S{6,11}[T ]|-)?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
 )
 _DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{2,4}")
 

@@ -15,7 +15,6 @@ import re
 import numpy as np
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 
 SCRIPT_PAGES = ("cp932", "euc_jp", "gb18030", "big5", "cp949", "cp1251", "koi8_r")
 """Japanese twice, Chinese in simple and in traditional letters, Korean, Cyrillic twice."""
@@ -27,6 +26,8 @@ PAGES_BY_NAMES = (
 Western ones of other systems."""
 CELLS_TRIED = 12
 """Cells that are read in each page; a log's first names are its most usual."""
+LONGEST_TRIED = 100
+"""Bytes of a cell above which it is prose or damage: a name of 30 letters in three bytes each has fewer."""
 FEWEST_NAMES = 2
 """Cells that must be names of channels in a page, to be no chance."""
 MOST_LETTERS = 4096
@@ -41,6 +42,8 @@ stayed below 0.05."""
 FEWEST_TELLING = 2
 """Letters that the two Latin pages read differently, below which the Western one stays."""
 
+_BEHIND_NAME = re.compile(r"\s*[\[(/].*|_(?:[A-Za-z%°]{1,4})$", re.DOTALL)
+"""A unit, roughly: to part each cell from its unit in each page would cost more than the rest of a small file."""
 _WORD = re.compile(rb"[\x40-\x7e\x80-\xff]+")  # letters, and what the second half of a letter may look like
 _BETWEEN_CELLS = re.compile(rb"[\t\r\n,;\"]+|\|(?=\d)|(?<=\d)\|")  # a lone bar may be half a letter
 _NOT_KOREAN = re.compile("[^\x00-\x7f\uac00-\ud7a3\u3131-\u318e\u2103\u00b0\u00b5\u03bc\ufffd]")
@@ -99,7 +102,7 @@ def find_code_page(head: bytes) -> str:
 
 def _by_names(cells: bytes, page: str) -> str:
     """The page in which more of the first cells are names of channels than in the one found; that one where none is."""
-    tried = [cell for cell in cells.split(b"\n")[:CELLS_TRIED] if cell]
+    tried = [cell for cell in cells.split(b"\n") if 0 < len(cell) <= LONGEST_TRIED][:CELLS_TRIED]
     names = {other: _named(tried, other) for other in (page or "cp1252", *PAGES_BY_NAMES)}
     best = max(names, key=lambda other: names[other])  # the first of equals
     return best if names[best] > max(names[page or "cp1252"], FEWEST_NAMES - 1) else page
@@ -107,8 +110,7 @@ def _by_names(cells: bytes, page: str) -> str:
 
 def _named(cells: list[bytes], page: str) -> int:
     """How many cells are names of channels when read in a page."""
-    texts = (split_name_and_unit(cell.decode(page, errors="replace"))[0] for cell in cells)
-    texts = (re.sub(r"\s*[\[(].*", "", text) for text in texts)
+    texts = (_BEHIND_NAME.sub("", cell.decode(page, errors="replace")) for cell in cells)
     return sum(bool(match) and not match[0].completed for match in map(recognise_name, texts))
 
 

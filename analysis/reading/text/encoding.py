@@ -26,7 +26,13 @@ from passband.analysis.reading.text.mended_bytes import (
 )
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
-from passband.analysis.reading.text.upright import may_be_transposed, rows_of_marks, transposed
+from passband.analysis.reading.text.upright import (
+    LARGEST_BYTES,
+    MOST_CHANNELS,
+    may_be_transposed,
+    rows_of_marks,
+    transposed,
+)
 from passband.analysis.results.findings import Finding
 
 HEAD_BYTES = 96 * 1024
@@ -158,8 +164,10 @@ def read_text(data: bytes, *, name: str) -> Text:
 def _stood_upright(text: Text, name: str) -> Text:
     """The text with a line for each moment, where it is a table of another shape."""
     start = text.data[:HEAD_BYTES]
-    made = rows_of_marks(text.decode(text.data), name=name) if start.lstrip()[:1] in (b"{", b"[", b"<") else None
-    if made is None and may_be_transposed(start):
+    marked = start.lstrip()[:1] in (b"{", b"[", b"<") and len(text.data) <= LARGEST_BYTES
+    made = rows_of_marks(text.decode(text.data), name=name) if marked else None
+    few = made is None and may_be_transposed(start) and text.line_number(len(text.data)) <= MOST_CHANNELS
+    if few:
         made = transposed(text.decode(text.data).split(text.line_end))
     if made is None:
         return text

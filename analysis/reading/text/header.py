@@ -149,7 +149,7 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             passed += 1
             continue
         filled = sum(bool(cell) for cell in cells)
-        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width
+        full = len(cells) >= 0.6 * layout.width and filled >= 0.3 * layout.width and not _are_values(cells, layout)
         units = all_units(cells) and len(cells) >= 0.6 * layout.width
         names = not any(map(_names_channels, rows)) and _names_channels((line, cells))
         if not (names or ((full or units) and not damaged)):
@@ -159,6 +159,12 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         rows.append((line, without_label(cells, layout.width)))
     return rows
+
+
+def _are_values(cells: list[str], layout: Layout) -> bool:
+    """Whether half of a row's cells are numbers with decimals: a row that is odd otherwise, and no names."""
+    values = [layout.decimal in cell and kind_of_cell(cell, layout.decimal) == "number" for cell in cells if cell]
+    return 2 * sum(values) >= max(len(values), 1)
 
 
 def _cells_of_title(line: Line, layout: Layout) -> list[str]:

@@ -16,6 +16,10 @@ TICKS_FITTED = 5
 SAME_MOMENT_SHARE = 0.15
 """Share of equal neighbours above which the stamps are printed too coarsely, rather than rows repeated."""
 
+COARSE_FROM, FEWEST_TICKS = 0.6, 10
+"""The same share from the first such row on, where the digits of a stamp run out amid a log (``99.98``, ``100``), and
+the stamps that must follow there. Rows sent twice are a half. [-]"""
+
 
 def set_apart(stamps: Stamps) -> Stamps:
     """Make the stamps of one recording rise strictly.
@@ -47,6 +51,16 @@ def _part_equal_stamps(stamps: Stamps) -> Stamps:
         text = (
             "Time stamps are printed more coarsely than the rows follow each other; rows of one stamp were "
             "spread evenly."
+        )
+        return stamps.moved(out).with_findings(Finding("coarse-time-stamps", "note", text, ""))
+    where = np.flatnonzero(equal)
+    stretch = known[where[0] :]
+    if count > COARSE_FROM * stretch.size and np.count_nonzero(np.diff(stretch) > 0) >= FEWEST_TICKS:
+        spread = _spread(stretch)
+        out[rows[where[0] :]] = spread + (stretch[0] - spread[0])  # its first row follows on a stamp that is fine
+        text = (
+            f"From row {stamps.first_row + int(rows[where[0]]) + 1} on time stamps are printed more coarsely than the "
+            "rows follow each other; rows of one stamp were spread evenly."
         )
         return stamps.moved(out).with_findings(Finding("coarse-time-stamps", "note", text, ""))
     repeated = rows[1:][equal]

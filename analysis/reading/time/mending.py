@@ -24,7 +24,8 @@ ROUND_SIZES = (1e4, 1e5, 1e6)
 SMALL_SIZES = (1e2, 1e3)
 """The same for a counter of two or three digits, and for seconds of a minute or an hour: believed where the log began
 amid a count, or the measured values go on."""
-CLOCK_SIZES_S = (60.0, 3600.0, 43200.0, 86400.0)
+HALF_DAY_S = 43200.0
+CLOCK_SIZES_S = (60.0, 3600.0, HALF_DAY_S, 86400.0)
 """Seconds after which a clock's face starts again."""
 GAP_ROWS = 3.5
 """A step of more than so many row intervals is a gap: jitter and one lost row stay below it."""
@@ -200,6 +201,8 @@ def _undo_wraps(stamps: Stamps, unit_s: float, clock_face: bool) -> Stamps:
     for fall in np.flatnonzero(np.diff(time[known]) < 0).tolist():
         before, after = float(time[known[fall]]), float(time[known[fall + 1]])
         size = next((size for size in sizes if _ran_over(before, after, size, step)), None)
+        if clock_face and before < HALF_DAY_S + 3600.0 and _ran_over(0.0, after - before, HALF_DAY_S, step):
+            size = HALF_DAY_S  # of twelve hours, where one o'clock follows on twelve
         if size is not None:
             wraps.append((int(known[fall + 1]), size))
     if len(wraps) == 1 and wraps[0][1] in round_s and abs(time[wraps[0][0]] - time[known[0]]) <= 0.6 * step:

@@ -16,7 +16,7 @@ from passband.analysis.quantities import FloatArray
 _DATE_TIME = (
     r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{4}-\d{3}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|"
     r"\d{1,2}[./-]\d{1,2}[./-]\d{2,4})[T ]\s*)?"
-    r"(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
+    r"(?<before>-)?(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
     r"(?<zone>Z|[-+]\d{2}(?::?\d{2})?)?\s*$"
 )
 _DURATION = r"(?i)^\s*pt(?:(?<hours>\d+)h)?(?:(?<minutes>\d+)m)?(?<seconds>\d+(?:[.,]\d+)?)s\s*$"
@@ -48,6 +48,8 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     --------
     >>> seconds_of_clock(pl.Series(["0:00:01.25", "1996-12-19T16:39:57-08:00", "x"])).tolist()
     [1.25, 851042397.0, nan]
+    >>> seconds_of_clock(pl.Series(["-0:00:01.5", "0:00:00.5"])).tolist()
+    [-1.5, 0.5]
     """
     lasting = _seconds_of_durations(words)
     if lasting is not None:
@@ -64,6 +66,7 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     half = parts["half"].str.to_lowercase().str.slice(0, 1).fill_null("").to_numpy()
     hours = np.where((half == "a") & (hours == 12), 0.0, np.where((half == "p") & (hours < 12), hours + 12.0, hours))
     of_day = hours * 3600.0 + number["minutes"].to_numpy() * 60.0 + number["seconds"].to_numpy()
+    of_day = np.where(parts["before"].is_not_null().to_numpy(), -of_day, of_day)  # ahead of a trigger
     total = of_day + _days(parts["date"]) * 86400.0 - _zone_s(parts["zone"])
     return np.asarray(total, dtype=np.float64)
 

@@ -100,3 +100,10 @@ def test_a_slip_that_fits_is_left_to_the_fit():
     found = settled(wheel_that_reads_low(0.0, 0.0), true_slip())
     assert found.findings == ()
     assert found.distance.scale is not None
+
+
+def test_only_a_motion_that_no_single_scale_brings_into_place_is_bent():
+    # Planted: a tenth lost for two seconds amid the run, against 6 % everywhere (a circumference given wrong)
+    everywhere = wheel_that_reads_low(-1.0, 99.0, share=0.06)
+    assert settled(wheel_that_reads_low(6.0, 8.0), true_slip()).motion.bent
+    assert not settled(everywhere, true_slip()).motion.bent

@@ -194,3 +194,15 @@ def test_what_samples_40_ms_apart_miss_of_a_swing_is_covered_wherever_they_fall(
         found = lowest_rpm_of_shift(read_engine_speed(Traces((channel,))), edge(1.5), edge(1.54))
         held.append(abs(found.value - rpm.min()) <= found.plus_minus)
     assert np.mean(held) >= 0.9
+
+
+def test_ten_times_a_second_a_flare_out_of_the_pull_is_in_the_plus_minus():
+    # Hand: 700 rpm/s up to 5,900 at 1.40 s, flaring to 6,250 at 1.47, down to 5,000 by 1.65; the shift found at 1.43
+    time_s = np.arange(0.0, 3.0, 0.1)
+    rpm = np.interp(
+        time_s - 0.0135, [0.0, 1.4, 1.47, 1.52, 1.65, 3.0], [4920.0, 5900.0, 6250.0, 6200.0, 5000.0, 5700.0]
+    )
+    engine = read_engine_speed(Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, 10.0),)))
+    before = rpm_before_shift(engine, Edge(1.43, 0.05, "engine_speed"), falls_by_s=1.65)
+    assert abs(before.value - 6250.0) < before.plus_minus + 50.0
+    assert abs(before.value - 5900.0) < before.plus_minus + 50.0

@@ -68,17 +68,27 @@ def test_an_even_fall_of_a_car_that_lost_its_pull_was_cut():
     lost = moved(np.where((grid > 1.03) & (grid < 1.09), 0.0, 5.0))
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
     fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
-    assert start_of_handover(engine, turned, fall, lost) == turned
-    assert start_of_handover(engine, turned, fall, moved(5.0)).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, lost, felt=False) == turned
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False).time_s < turned.time_s
     by_engine = moved(lost.acceleration_mps2, SpeedBasis.ENGINE_SPEED)  # its pull is the engine's own fall
-    assert start_of_handover(engine, turned, fall, by_engine).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, by_engine, felt=False).time_s < turned.time_s
+
+
+def test_a_pull_that_an_accelerometer_shows_to_stay_was_not_cut():
+    # Hand: a fall that is not even, as where the bend before it is gentle
+    engine, turned = engine_of(*CUT), Edge(1.0, 0.007, "engine_speed")
+    fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=True).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False) == turned
 
 
 def test_the_plus_minus_holds_what_engine_speed_and_the_packs_leave_open():
     # Hand: root of 7 and 24 ms squared
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
     fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
-    assert start_of_handover(engine, turned, fall, moved(5.0)).plus_minus_s == pytest.approx(0.025, abs=1e-4)
+    assert start_of_handover(engine, turned, fall, moved(5.0), felt=False).plus_minus_s == pytest.approx(
+        0.025, abs=1e-4
+    )
 
 
 def test_packs_that_slide_for_a_quarter_of_a_second_are_seen_from_where_the_engine_left_its_gear():

@@ -218,3 +218,50 @@ def test_digits_of_a_clock_without_a_point(parts):
     rows = "\n".join(f"{at:.0f},{2000 + row * 7}" for row, at in enumerate(written))
     (log,) = read_log(f"Time,RPM\n{rows}\n".encode(), name="x.csv")
     np.testing.assert_allclose(log.get("engine_speed").time_s, steps, atol=1e-6)
+
+
+@pytest.mark.parametrize("parts", ["hundredths", "decimals", "whole day"])
+def test_a_clock_in_columns_is_put_together(parts):
+    at = np.round(RUN.time_s + 58.0 * 60.0 + 52.0, 2)  # across a minute and an hour
+    whole, hours, minutes = np.floor(at + 1e-9), at // 3600.0, at // 60.0 % 60.0
+    columns = {"Hour": printed(hours + 13.0, 0)} if parts == "whole day" else {}
+    minutes = minutes if parts == "whole day" else minutes - 58.0 + 60.0 * (minutes < 58.0)
+    columns["Min"] = printed(minutes, 0)
+    if parts == "hundredths":
+        columns |= {"Sec": printed(whole % 60.0, 0), "Hund": printed(np.round(100.0 * (at - whole)), 0)}
+    else:
+        columns["Sec"] = printed(at % 60.0, 2)
+    log = read(columns)
+    assert_rows(log)
+    assert "clock-in-columns" in {finding.code for finding in log.findings}
+
+
+def test_a_clock_ahead_of_a_trigger_counts_down_to_it():
+    stamps = [("-" if t < 5.0 else "") + f"0:{abs(t - 5.0):06.3f}" for t in RUN.time_s]
+    assert_rows(read({"Time": stamps}))
+
+
+def test_one_follows_on_twelve_on_a_clock_of_twelve_hours():
+    stamps = [f"{12 if t < 3.0 else 1}:{59 if t < 3.0 else 0:02d}:{(57.0 + t) % 60.0:06.3f}" for t in RUN.time_s]
+    log = read({"Time": stamps})
+    assert_rows(log)
+    assert "time-counter-ran-over" in {finding.code for finding in log.findings}
+
+
+def test_a_row_of_values_is_no_header():
+    rows = [
+        f"{t},{rpm},{oil}"
+        for t, rpm, oil in zip(SECONDS, printed(RUN.engine_speed, 1), printed(RUN.oil_pressure / 1e5, 2), strict=True)
+    ]
+    text = "\n".join(["Time,RPM,Oil Pressure [bar]", *(f"{row}x?" for row in rows[:3]), *rows[3:]])
+    (log,) = read_log(text.encode(), name="x.csv")
+    assert log.get("engine_speed") is not None and log.get("oil_pressure") is not None
+
+
+def test_stamps_whose_digits_run_out_amid_the_log_are_spread_from_there_on():
+    stamps = [f"{t:.4g}" for t in RUN.time_s + 90.0]  # 99.99 is followed by ten rows of 100 (planted)
+    log = read({"Time [s]": stamps})
+    engine = log.get("engine_speed")
+    assert engine.values.size > 0.99 * RUN.time_s.size
+    np.testing.assert_allclose(engine.time_s[-1], RUN.time_s[-1], atol=0.03)
+    assert "coarse-time-stamps" in {finding.code for finding in log.findings}
