@@ -1,12 +1,12 @@
 // Questions about columns: answered in place where scripts run; the same forms are sent as they are where they do not.
 import { send } from "./answers.js";
 
-/** The body of an answer, out of the form that asks. */
+/** What the form answers. */
 function answersIn(form) {
   const of = (name) => [...form.querySelectorAll(`[name="${name}"]`)].map((one) => one.value);
   const [layouts, columns, said, units, taken, read] = ["layout", "column", "channel", "unit", "taken", "read"].map(of);
   const back = Boolean(form.elements.takes_back);
-  // a unit chosen alone says that the channel is as taken
+  // a unit chosen alone: the channel is as taken
   const channels = said.map((one, at) => one || (units[at] !== read[at] ? (taken[at] ?? "") : ""));
   const answers = columns
     .map((column, at) => ({ layout: layouts[at], column, channel: back ? null : channels[at], unit: back ? "" : units[at] }))
