@@ -220,7 +220,8 @@ def _by_table(row: Row, table: Mapping[str, ClassRow]) -> float:
 def write_table(table: Mapping[str, ClassRow], made_of: str, place: Path = TABLE) -> None:
     """The table as a module of the analysis."""
     lines = [f'    "{name}": ({row.factor}, {row.cases}, {row.answers}),' for name, row in table.items()]
-    text = HEADER + f'MADE_OF = "{made_of}"\n"""Seeds, kinds and settings."""\n'
+    parts = "\n".join(f'    "{part} "' for part in made_of.split(" "))
+    text = HEADER + f'MADE_OF = (\n{parts}\n).strip()\n"""Seeds, kinds and settings."""\n'
     text += "ROWS: Mapping[str, tuple[float, int, int]] = {\n" + "\n".join(lines) + "\n}\n"
     text += '"""Class: factor, cases, answers."""\n\n'
     text += "CALIBRATED = Widths(MADE_OF, {name: row[0] for name, row in ROWS.items()})\n"
