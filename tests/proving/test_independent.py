@@ -45,14 +45,16 @@ def test_way_is_the_integral_of_speed(ran):
     assert np.max(np.abs(summed - ran.of["distance_m"][since:])) < 0.01
 
 
-def test_engine_and_wheels_turn_by_the_gear_where_nothing_slips(ran):
-    if ran.spec.clutch.kind == "converter":
-        pytest.skip("a converter slips always")
+def test_engine_and_wheels_turn_by_the_gear_but_for_a_converters_slip(ran):
     time = ran.of["time_s"]
-    late = (time > ran.shifts[1].closed_s + 0.2) & (time < ran.shifts[2].begins_s)
+    until_s = ran.shifts[2].begins_s if len(ran.shifts) > 2 else ran.finish_s
+    third = (time > ran.shifts[1].closed_s + 0.2) & (time < until_s)
     overall = ran.spec.box.ratios[2] * ran.spec.box.final
-    share = ran.of["engine_rads"][late] / (ran.of["wheel_rads"][late] * overall)
-    assert np.median(share) == pytest.approx(1.0, abs=0.002)
+    share = float(np.median(ran.of["engine_rads"][third] / (ran.of["wheel_rads"][third] * overall)))
+    if ran.spec.clutch.kind == "converter":
+        assert 1.01 < share < 1.3
+    else:
+        assert share == pytest.approx(1.0, abs=0.002)
 
 
 def test_less_comes_out_of_each_part_than_went_into_it(ran):
