@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import NoRunInLog
-from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks, on_one_clock
+from passband.analysis.clocks.cut_match import EventLag
+from passband.analysis.clocks.match import ClocksDoNotMatch, _settles, match_clocks, on_one_clock
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown
@@ -219,6 +220,13 @@ def test_torque_cuts_that_do_not_meet_leave_the_log_out():
     match = match_clocks(ECU, dash, car=CAR)
     assert isinstance(match, Unknown)
     assert match.findings[0].level == "caution" and "not be of the same run" in match.findings[0].text
+
+
+@pytest.mark.parametrize(("met", "amiss", "settled"), [(3, 3, False), (1, 0, False), (2, 1, True), (5, 2, True)])
+def test_cuts_choose_a_place_only_where_more_meet_than_do_not(met, amiss, settled):
+    # By hand: three of six meet anywhere by chance
+    lag = EventLag(0.0, 0.01, events=met, outlying=0, unmatched=amiss, scatter_s=0.005)
+    assert _settles(lag) is settled
 
 
 def test_a_log_that_shares_nothing_is_left_out_and_told():
