@@ -40,8 +40,8 @@ REST_MPS = 0.3
 REST_LEAST_S = 1.0
 """Shortest rest that is looked at. [s]"""
 LEAST_NEW = 5
-"""A rest in which fewer new values came says nothing of the zero: a channel that has sent nothing yet is filled with its
-first value, and a value held is one draw of the noise, not its middle."""
+"""A rest in which fewer new values came says nothing of the zero: a channel that has sent nothing yet is filled with
+its first value, and a value held is one draw of the noise, not its middle."""
 
 
 @dataclass(frozen=True, slots=True)
