@@ -161,10 +161,9 @@ def make_rules(rows: Sequence[Row], figures: Sequence[str]) -> list[RuleRow]:
         answers = _columns(own, {*ASKED_FOR[figure], *MODES[figure]})
         if answers.cases() < LEAST_CASES:
             continue
-        modes = list(_modes(answers, MODES[figure], ()))
-        for mode, of_mode in modes:
-            rules += [_rule(figure, conditions, leaf) for conditions, leaf in _leaves(figure, mode, of_mode)]
-        if modes[-1][0]:
+        found = [leaf for mode, of_mode in _modes(answers, MODES[figure], ()) for leaf in _leaves(mode, of_mode)]
+        rules += [_rule(figure, conditions, leaf) for conditions, leaf in found]
+        if not found or found[-1][0]:
             rules.append(_rule(figure, (), answers, narrow=False))
     return rules
 
@@ -198,9 +197,7 @@ def _modes(
             yield from _modes(some, names[1:], (*found, condition))
 
 
-def _leaves(
-    figure: str, mode: tuple[Condition, ...], answers: _Answers
-) -> list[tuple[tuple[Condition, ...], _Answers]]:
+def _leaves(mode: tuple[Condition, ...], answers: _Answers) -> list[tuple[tuple[Condition, ...], _Answers]]:
     """A mode's leaves; one that nothing parts keeps all its answers, for nothing was chosen by them."""
     growing = answers.drawn % GROWS == 0
     found = _grown(answers.of(growing), answers.of(~growing), DEEPEST, ())
