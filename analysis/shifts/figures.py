@@ -36,6 +36,9 @@ AFTER_S = 0.15
 NEAR_END_S = 0.02
 """Half of what an end moved by this makes of RPM after is always open; where the end is less sure, all that it makes.
 [s]"""
+WIDE_END_S = 0.1
+"""Where the end is open by more, RPM after is the middle between the lowest engine speeds of its earliest and latest.
+[s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE, SLOW_UNSEEN_SHARE = 0.03, 0.06, 0.15
@@ -191,7 +194,8 @@ def lowest_rpm_of_shift(
         ]
         if lowest[0] is None:
             return AFTER_UNSEEN
-        found.append([value if value is not None else lowest[0] for value in lowest])
+        known = [value if value is not None else lowest[0] for value in lowest]
+        found.append([0.5 * (known[3] + known[4]) if end.plus_minus_s > WIDE_END_S else known[0], *known[1:]])
     value = found[0][0]
     less, more = (other[0] - value for other in found[1:])
     lag = float(np.copysign(max(abs(less), abs(more)), more or -less))
