@@ -42,7 +42,9 @@ LAUNCH_FROM_S, LAUNCH_TO_S, SHARE_OF_PULL = 0.2, 1.5, 0.5
 share of the greatest. [s], [s], [-]"""
 HOLD_S = (0.25, 0.05)
 """Engine speed is on its hold between these, before the first motion. [s]"""
-NO_SWING = Swing(0.0, 0.0)
+NO_SWING = Swing(1.0, 1.0)
+"""Of a run that shows none, behind a converter or logged too rarely: as a plain one, for nothing tells of a slow
+pick-up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,8 @@ class Seen:
     usual_shift_s: float
     """How long the run's shifts take, their median. [s]"""
     dip: float
-    """How far the engine falls below the next gear's speed in them, over its drop, the median. [-]"""
+    """How far the engine falls below the next gear's speed in them, over its drop, the median: a slow pick-up hides it.
+    1 where nothing shows it. [-]"""
     swing_back: float
     """How far it then swings above, likewise. [-]"""
     half_width: float = 0.0

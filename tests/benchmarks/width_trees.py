@@ -4,8 +4,8 @@ A figure's answers are parted first by what its mode is (slip or none, what spee
 nothing chooses. Within a mode a small tree parts them by evidence (`passband.analysis.widths.evidence`), of which each
 figure is asked what bears on it (`ASKED_FOR`). Of all cuts the one is taken that spares most, if it spares clearly,
 and so on. What a cut spares is measured on cases that set none of its factors, by the pinball loss at 95 % of log
-scores: it falls as widths become narrower and rises more as errors leave them. Trees are grown on one half of the
-cases, and the factors of a parted mode are made of the other half's answers: so choosing does not spoil what they
+scores: it falls as widths become narrower and rises more as errors leave them. Trees are grown on a third of
+the cases, and the factors of a parted mode are made of the others' answers: so choosing does not spoil what they
 promise.
 
 A factor is split conformal: of n scores (error over half-width) the ceil((n + 1) 0.95)-th. It is no less than what
@@ -21,7 +21,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -45,13 +45,19 @@ tree is grown, and of each source there."""
 WIDEST, NARROWEST = 6.0, 0.5
 """No width becomes more than six times what the method found: beyond that the value is wrong, and the table does not
 stand for it; none less than half. [-]"""
-DEEPEST, FOLDS = 3, 4
-"""So many cuts lie one in another; so many parts of the growing half are held out in turn."""
+GROWS, DEEPEST, FOLDS = 3, 3, 4
+"""One in so many cases grows the trees, the others set factors, which take more; so many cuts lie one in another; so
+many parts of the growing cases are held out in turn."""
 SPARES, SIGMAS = 0.004, 2.0
-"""A cut must spare so much, and so many of its own standard deviations: 0.004 is a tenth of the half-width off eight in
-ten answers (0.05 x 0.1 x 0.8). [log], [-]"""
-CUTS = (0.15, 0.3, 0.5, 0.7, 0.85)
-"""Numbers are cut at these shares of the growing half's answers. [-]"""
+"""A cut must spare so much, and so many of its own standard deviations: 0.004 is a tenth of the half-width off
+eight in ten answers (0.05 x 0.1 x 0.8). [log], [-]"""
+SPARED_FIGURES = ("rpm_at_launch", "shift_start", "rpm_before", "rpm_after", "rpm_drop", "clock_offset", "clock_rate")
+MEDIANS = 5.0
+"""Of these no log tells for sure what pick-up or dash a car has, and widths that held for the slowest would be 6 to 16
+median errors of usual ones. A factor goes no further than where half of any one source's errors are within a fifth of
+their widths: evidence has to tell the slow from the prompt, and what it does not tell apart holds less often. [-]"""
+CUTS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
+"""Numbers are cut at these shares of the growing cases' answers. [-]"""
 MODES: dict[str, tuple[str, ...]] = {
     "clock_start": ("slip", "basis"), "splits": ("slip", "basis"), "traps": ("slip", "basis"),
     "average_w": ("slip", "basis"), "average_pulling_w": ("slip", "basis"), "average_wheel_w": ("slip", "basis"),
@@ -116,11 +122,14 @@ class _Answers:
     """Of the case, as good as drawn by lot."""
     seen: dict[str, npt.NDArray[Any]]
     """By name of the evidence."""
+    figure: str
+    """Whose they are."""
 
     def of(self, picked: Picks | npt.NDArray[np.intp]) -> _Answers:
         """Some of them."""
         seen = {name: values[picked] for name, values in self.seen.items()}
-        return _Answers(self.score[picked], self.source[picked], self.case[picked], self.drawn[picked], seen)
+        columns = {name: getattr(self, name)[picked] for name in ("score", "source", "case", "drawn")}
+        return replace(self, seen=seen, **columns)
 
     def cases(self) -> int:
         """How many cases they are of."""
@@ -171,6 +180,7 @@ def _columns(rows: Sequence[Row], evidence: Iterable[str]) -> _Answers:
         np.array([number[row["case"]] for row in rows]),
         np.array([lots[row["case"]] for row in rows]),
         seen,
+        rows[0]["figure"],
     )
 
 
@@ -192,7 +202,7 @@ def _leaves(
     figure: str, mode: tuple[Condition, ...], answers: _Answers
 ) -> list[tuple[tuple[Condition, ...], _Answers]]:
     """A mode's leaves; one that nothing parts keeps all its answers, for nothing was chosen by them."""
-    growing = answers.drawn % 2 == 0
+    growing = answers.drawn % GROWS == 0
     found = _grown(answers.of(growing), answers.of(~growing), DEEPEST, ())
     if len(found) == 1:
         return [(mode, answers)]
@@ -239,7 +249,7 @@ def _cuts(answers: _Answers) -> Iterator[Condition]:
 
 def _spared(answers: _Answers, inside: Picks) -> float:
     """How much a cut spares of the pinball loss of held-out log scores, 0 where it does not spare clearly."""
-    fold = answers.drawn // 2 % FOLDS
+    fold = answers.drawn // GROWS % FOLDS
     logs = np.log(answers.score)
     spared = np.zeros(logs.size)
     for held in range(FOLDS):
@@ -286,7 +296,11 @@ def _factor(answers: _Answers, *, narrow: bool = True, of_source: int = LEAST_OF
     if found < 1.0:
         worst = max(_quantile(own, LEVEL) for own in of_sources.values() if own.size)
         found = max(found, min(worst, 1.0)) if narrow and all(enough) else 1.0
-    return min(max(found, NARROWEST, *held), WIDEST)
+    found = max(found, NARROWEST, *held)
+    if answers.figure in SPARED_FIGURES:
+        medians = [float(np.median(own)) for own, many in zip(of_sources.values(), enough, strict=True) if many]
+        found = min(found, max(1.0, MEDIANS * min(medians, default=1.0)))
+    return min(found, WIDEST)
 
 
 def _quantile(scores: Floats, level: float) -> float:
