@@ -72,8 +72,8 @@ OF_THE_START = (*OF_THE_SPEED, "rise_s", "pull_mps2", "rollout_s", "launch_slip"
 OF_THE_LAUNCH = ("engine_hz", "felt", "gps_hz", "tooth_way_m", "hold_rpm", "rise_s", "rollout_s", "half_width")
 """How often engine speed is logged, how steady it is held, and what shows when the car moved."""
 OF_THE_SHIFT = (
-    "engine_hz", "dip", "swing_back", "usual_shift_s", "shift_s", "shift_kind", "shift_open_s", "drop_share",
-    "device_share", "half_width",
+    "engine_hz", "dip", "swing_back", "pickup_lag_s", "usual_shift_s", "shift_s", "shift_kind", "shift_open_s",
+    "drop_share", "device_share", "half_width",
 )  # fmt: skip
 """How often engine speed is logged, what the swing about the next gear's speed tells of a slow pick-up, how quick and
 how far the engine falls, what kind of shift it is, and how well its start is known."""
@@ -82,7 +82,7 @@ OF_POWER = ("drive", *OF_THE_SPEED, "rise_s", "launch_slip", "usual_shift_s", "e
 ASKED_FOR: dict[str, tuple[str, ...]] = {
     "clock_start": OF_THE_START, "splits": (*OF_THE_START, "mark_ft"), "traps": (*OF_THE_START, "mark_ft"),
     "average_w": OF_POWER, "average_pulling_w": OF_POWER, "average_wheel_w": OF_POWER, "peak_w": OF_POWER,
-    "rpm_at_launch": OF_THE_LAUNCH, "rpm_lowest": (*OF_THE_LAUNCH, "dip", "swing_back", "launch_slip"),
+    "rpm_at_launch": OF_THE_LAUNCH, "rpm_lowest": (*OF_THE_LAUNCH, "dip", "swing_back", "pickup_lag_s", "launch_slip"),
     "shift_start": OF_THE_SHIFT, "rpm_before": OF_THE_SHIFT, "rpm_after": OF_THE_SHIFT, "rpm_drop": OF_THE_SHIFT,
     "clock_offset": ("clock", "engine_hz", "gps_hz", "half_width"), "clock_rate": ("clock", "gps_hz", "half_width"),
 }  # fmt: skip
