@@ -219,7 +219,7 @@ def _held_means(engine: EngineSpeed, release_s: float, converter: bool) -> list[
 
     What comes after a clutch's release is no hold: a mean that reaches there says what the launch did.
     """
-    by_s = (-RELEASE_PLUS_MINUS_S,)
+    by_s: tuple[float, ...] = (-RELEASE_PLUS_MINUS_S,)
     if converter:
         by_s = (-BRAKE_PLUS_MINUS_S, -RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
     windows = [(engine.true_time_s >= release_s - HOLD_S + by) & (engine.true_time_s <= release_s + by) for by in by_s]
