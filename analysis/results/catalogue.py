@@ -366,7 +366,7 @@ _ENTRIES = (
           "Log a wheel speed, a driveshaft or GPS speed."),
     Entry("clutch-lock-hidden", NOTE, "Spinning tires hide when the clutch locked.",
           "Log a driven wheel or the driveshaft."),
-    Entry("wheelspin-or-clutch", CAUTION, "No log shows the tires: taken for wheelspin, a slipping clutch looks alike.",
+    Entry("wheelspin-or-clutch", NOTE, "No log shows the tires: taken for wheelspin, a slipping clutch looks alike.",
           "Log a driven wheel or the driveshaft."),
     Entry("engine-speed-too-slow-for-shifts", NOTE, "Engine speed is logged too slowly to see a quick shift's lowest.",
           "Log it at 100 Hz or more."),
@@ -377,6 +377,8 @@ _ENTRIES = (
           "Shift earlier, or raise the limiter if the builder allows."),
     Entry("tire-shake", CAUTION, "Tire shake: figures of that stretch are less sure.",
           "Look at tire pressure, launch and clutch."),
+    Entry("clutch-judder", NOTE, "The driveline swings while the clutch still slips: it judders, or the tires shake.",
+          "Look at the clutch's facings and how it is let go; at tire pressure."),
     # Air
     Entry("air-temperature-missing", CAUTION, "No air temperature was given; a mild day was taken.",
           "Give the air's temperature."),
