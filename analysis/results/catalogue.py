@@ -316,6 +316,8 @@ _ENTRIES = (
           "Give the slip of this run, with its times."),
     Entry("slip-speed-without-time", CAUTION, "The slip gives a speed without the time at the same place.",
           "Give the time too."),
+    Entry("start-by-slip", NOTE, "The slip sets the start, which wheels of few teeth do not show.",
+          "Log an accelerometer, or count more teeth."),
     Entry("slip-does-not-fit", CAUTION, "The timing slip does not fit the logs and was not used.",
           "Check that it is of this run and lane."),
     Entry("slip-against-logs", CAUTION, "The timing slip and the logs disagree; splits are the slip's.",
