@@ -10,7 +10,6 @@ Public: `Seen`, `NUMBERS`, `WORDS`, `FIGURES`, `POWERS`, `seen_in_run`, `seen_of
 from __future__ import annotations
 
 import statistics
-from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -26,7 +25,7 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
 from passband.analysis.sensors.teeth import read_teeth
 from passband.analysis.sensors.wheels import undriven_wheels
-from passband.analysis.shifts.dip import Swing, read_swing
+from passband.analysis.shifts.dip import pickup_evidence
 from passband.analysis.widths.parts import of_devices, of_method
 
 WHEN = ("clock_start", "splits", "traps")
@@ -42,9 +41,9 @@ LAUNCH_FROM_S, LAUNCH_TO_S, SHARE_OF_PULL = 0.2, 1.5, 0.5
 share of the greatest. [s], [s], [-]"""
 HOLD_S = (0.25, 0.05)
 """Engine speed is on its hold between these, before the first motion. [s]"""
-NO_SWING = Swing(1.0, 1.0)
-"""Of a run that shows none, behind a converter or logged too rarely: as a plain one, for nothing tells of a slow
-pick-up."""
+PLAIN = 1.0
+"""Dip and swing back of a run that shows none, behind a converter or logged too rarely: nothing tells of a slow
+pick-up. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +85,8 @@ class Seen:
     1 where nothing shows it. [-]"""
     swing_back: float
     """How far it then swings above, likewise. [-]"""
+    pickup_lag_s: float
+    """The longest lag of the pick-up that these give reason to fear. [s]"""
     half_width: float = 0.0
     """What sensors and method make of the figure's own plus-minus as found: of times as it is, of all else as a share
     of the value. [s], [-]"""
@@ -130,7 +131,7 @@ def seen_in_run(review: Review, motion: Motion, evidence: RunEvidence) -> Seen:
     """
     launch, window = _at_launch(motion, evidence.launch_s), review.window
     wheels = undriven_wheels(evidence.traces, evidence.car).channels
-    swing = _usual_swing(evidence, review.shifts)
+    pickup = pickup_evidence(evidence.traces, review.shifts, converter=evidence.converter)
     return Seen(
         slip="none" if motion.scale is None else "given",
         basis=motion.basis.value,
@@ -147,8 +148,9 @@ def seen_in_run(review: Review, motion: Motion, evidence: RunEvidence) -> Seen:
         start_open_s=window.clock_start_plus_minus_s,
         hold_rpm=_hold(evidence.engine, evidence.launch_s),
         usual_shift_s=statistics.median([shift.duration_s for shift in review.shifts] or [0.0]),
-        dip=swing.dip,
-        swing_back=swing.back,
+        dip=PLAIN if pickup.dip is None else pickup.dip,
+        swing_back=PLAIN if pickup.back is None else pickup.back,
+        pickup_lag_s=pickup.lag_s,
     )
 
 
@@ -184,22 +186,6 @@ def _hold(engine: EngineSpeed | None, launch_s: float) -> float:
     since_s = launch_s - engine.true_time_s
     held = engine.rpm[(since_s < HOLD_S[0]) & (since_s > HOLD_S[1])]
     return float(held.std()) if held.size > 1 else 0.0
-
-
-def _usual_swing(evidence: RunEvidence, shifts: Sequence[Shift]) -> Swing:
-    """The median swing about the next gear's speed; none behind a converter, which softens every shift."""
-    engine = evidence.engine
-    if engine is None or evidence.converter:
-        return NO_SWING
-    swings = [
-        swing
-        for shift in shifts
-        if isinstance(shift.rpm_before, Estimate)
-        and (swing := read_swing(engine, shift.time_s, shift.end_s, rpm_before=shift.rpm_before.value)) is not None
-    ]
-    if not swings:
-        return NO_SWING
-    return Swing(*(statistics.median(sides) for sides in zip(*((one.dip, one.back) for one in swings), strict=True)))
 
 
 def seen_of(seen: Seen, figure: str, estimate: Estimate) -> Seen:

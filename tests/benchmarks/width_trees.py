@@ -56,6 +56,8 @@ MEDIANS = 5.0
 """Of these no log tells for sure what pick-up or dash a car has, and widths that held for the slowest would be 6 to 16
 median errors of usual ones. A factor goes no further than where half of any one source's errors are within a fifth of
 their widths: evidence has to tell the slow from the prompt, and what it does not tell apart holds less often. [-]"""
+NARROWER = 0.02
+"""By so much, in log and in the mean, the factors of parted answers must then be narrower than the one of them all."""
 CUTS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 """Numbers are cut at these shares of the growing cases' answers. [-]"""
 MODES: dict[str, tuple[str, ...]] = {
@@ -72,8 +74,8 @@ OF_THE_START = (*OF_THE_SPEED, "rise_s", "pull_mps2", "rollout_s", "launch_slip"
 OF_THE_LAUNCH = ("engine_hz", "felt", "gps_hz", "tooth_way_m", "hold_rpm", "rise_s", "rollout_s", "half_width")
 """How often engine speed is logged, how steady it is held, and what shows when the car moved."""
 OF_THE_SHIFT = (
-    "engine_hz", "dip", "swing_back", "usual_shift_s", "shift_s", "shift_kind", "shift_open_s", "drop_share",
-    "device_share", "half_width",
+    "engine_hz", "dip", "swing_back", "pickup_lag_s", "usual_shift_s", "shift_s", "shift_kind", "shift_open_s",
+    "drop_share", "device_share", "half_width",
 )  # fmt: skip
 """How often engine speed is logged, what the swing about the next gear's speed tells of a slow pick-up, how quick and
 how far the engine falls, what kind of shift it is, and how well its start is known."""
@@ -82,7 +84,7 @@ OF_POWER = ("drive", *OF_THE_SPEED, "rise_s", "launch_slip", "usual_shift_s", "e
 ASKED_FOR: dict[str, tuple[str, ...]] = {
     "clock_start": OF_THE_START, "splits": (*OF_THE_START, "mark_ft"), "traps": (*OF_THE_START, "mark_ft"),
     "average_w": OF_POWER, "average_pulling_w": OF_POWER, "average_wheel_w": OF_POWER, "peak_w": OF_POWER,
-    "rpm_at_launch": OF_THE_LAUNCH, "rpm_lowest": (*OF_THE_LAUNCH, "dip", "swing_back", "launch_slip"),
+    "rpm_at_launch": OF_THE_LAUNCH, "rpm_lowest": (*OF_THE_LAUNCH, "dip", "swing_back", "pickup_lag_s", "launch_slip"),
     "shift_start": OF_THE_SHIFT, "rpm_before": OF_THE_SHIFT, "rpm_after": OF_THE_SHIFT, "rpm_drop": OF_THE_SHIFT,
     "clock_offset": ("clock", "engine_hz", "gps_hz", "half_width"), "clock_rate": ("clock", "gps_hz", "half_width"),
 }  # fmt: skip
@@ -131,6 +133,10 @@ class _Answers:
         columns = {name: getattr(self, name)[picked] for name in ("score", "source", "case", "drawn")}
         return replace(self, seen=seen, **columns)
 
+    def by_source(self) -> list[_Answers]:
+        """Those of each of `SOURCES`."""
+        return [self.of(self.source == name) for name in SOURCES]
+
     def cases(self) -> int:
         """How many cases they are of."""
         return int(np.unique(self.case).size)
@@ -161,10 +167,9 @@ def make_rules(rows: Sequence[Row], figures: Sequence[str]) -> list[RuleRow]:
         answers = _columns(own, {*ASKED_FOR[figure], *MODES[figure]})
         if answers.cases() < LEAST_CASES:
             continue
-        modes = list(_modes(answers, MODES[figure], ()))
-        for mode, of_mode in modes:
-            rules += [_rule(figure, conditions, leaf) for conditions, leaf in _leaves(figure, mode, of_mode)]
-        if modes[-1][0]:
+        found = [leaf for mode, of_mode in _modes(answers, MODES[figure], ()) for leaf in _leaves(mode, of_mode)]
+        rules += [_rule(figure, conditions, leaf) for conditions, leaf in found]
+        if not found or found[-1][0]:
             rules.append(_rule(figure, (), answers, narrow=False))
     return rules
 
@@ -198,9 +203,7 @@ def _modes(
             yield from _modes(some, names[1:], (*found, condition))
 
 
-def _leaves(
-    figure: str, mode: tuple[Condition, ...], answers: _Answers
-) -> list[tuple[tuple[Condition, ...], _Answers]]:
+def _leaves(mode: tuple[Condition, ...], answers: _Answers) -> list[tuple[tuple[Condition, ...], _Answers]]:
     """A mode's leaves; one that nothing parts keeps all its answers, for nothing was chosen by them."""
     growing = answers.drawn % GROWS == 0
     found = _grown(answers.of(growing), answers.of(~growing), DEEPEST, ())
@@ -226,10 +229,12 @@ def _grown(
         return [(path, setting)]
     condition, against = best[1], _against(best[1])
     inside, of_factors = growing.where(condition), setting.where(condition)
-    return [
+    leaves = [
         *_grown(growing.of(inside), setting.of(of_factors), depth - 1, (*path, condition)),
         *_grown(growing.of(~inside), setting.of(~of_factors), depth - 1, (*path, against)),
     ]
+    of_leaves = sum(leaf.score.size * math.log(_held(leaf)) for _, leaf in leaves) / setting.score.size
+    return leaves if of_leaves < math.log(_held(setting)) - NARROWER else [(path, setting)]
 
 
 def _against(condition: Condition) -> Condition:
@@ -272,7 +277,7 @@ def _pinball(over: Floats) -> Floats:
 
 def _rule(figure: str, conditions: Sequence[Condition], answers: _Answers, *, narrow: bool = True) -> RuleRow:
     where = tuple(map(str, _told_once(conditions)))
-    found = _factor(answers, narrow=narrow and figure not in POWERS)
+    found = _factor(answers, narrow=narrow)
     return RuleRow(
         figure, where, round(math.ceil(100.0 * found - 1e-9) / 100.0, 2), answers.cases(), answers.score.size
     )
@@ -289,18 +294,24 @@ def _told_once(conditions: Sequence[Condition]) -> list[Condition]:
 
 def _factor(answers: _Answers, *, narrow: bool = True, of_source: int = LEAST_OF_SOURCE) -> float:
     """The factor of some answers, as the head of this file says."""
-    of_sources = {name: answers.score[answers.source == name] for name in SOURCES}
-    found = _quantile(answers.score, LEVEL)
-    enough = [np.unique(answers.case[answers.source == name]).size >= of_source for name in SOURCES]
-    held = [_quantile(own, LEAST_HELD) for own, many in zip(of_sources.values(), enough, strict=True) if many]
-    if found < 1.0:
-        worst = max(_quantile(own, LEVEL) for own in of_sources.values() if own.size)
-        found = max(found, min(worst, 1.0)) if narrow and all(enough) else 1.0
-    found = max(found, NARROWEST, *held)
+    found = _held(answers, narrow=narrow, of_source=of_source)
     if answers.figure in SPARED_FIGURES:
-        medians = [float(np.median(own)) for own, many in zip(of_sources.values(), enough, strict=True) if many]
+        medians = [float(np.median(own.score)) for own in answers.by_source() if own.cases() >= of_source]
         found = min(found, max(1.0, MEDIANS * min(medians, default=1.0)))
-    return min(found, WIDEST)
+    return found
+
+
+def _held(answers: _Answers, *, narrow: bool = True, of_source: int = LEAST_OF_SOURCE) -> float:
+    """What holds as many as a plus-minus says, however wide easy runs become by it."""
+    sources = answers.by_source()
+    enough = [own.cases() >= of_source for own in sources]
+    found = _quantile(answers.score, LEVEL)
+    if found < 1.0:
+        worst = max(_quantile(own.score, LEVEL) for own in sources if own.score.size)
+        narrow = narrow and all(enough) and answers.figure not in POWERS
+        found = max(found, min(worst, 1.0)) if narrow else 1.0
+    held = [_quantile(own.score, LEAST_HELD) for own, many in zip(sources, enough, strict=True) if many]
+    return min(max(found, NARROWEST, *held), WIDEST)
 
 
 def _quantile(scores: Floats, level: float) -> float:
