@@ -38,7 +38,7 @@ from passband.analysis.reading.settled_elsewhere import without_settled_question
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
-from passband.analysis.results.unknown import HasFindings, Unknown
+from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES
 from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
@@ -283,9 +283,9 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     gears = findings.by(label_gears(driveline, motion, evidence))
     changes = findings.by(find_shifts(driveline, motion, evidence, gears))
     shifts = changes.shifts
-    findings.add(tell_shake(evidence, shifts, changes.limited))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = findings.by(measure_launch(driveline, motion, evidence, gears))
+    findings.add(tell_shake(evidence, shifts, changes.limited, locked_s=known(launch.clutch_locked_s)))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     findings.add(tell_wheelspin(motion, evidence))
     findings.add(tell_converter(motion, evidence, driveline, gears))

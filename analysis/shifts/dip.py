@@ -54,7 +54,7 @@ class Swing:
     dip: float
     """How far it fell below, as a share of its drop. [-]"""
     back: float
-    """How far it rose above half a swing later, likewise. [-]"""
+    """How far it rose above half a swing later, likewise; of an engine that never fell below, from its lowest. [-]"""
 
 
 def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before: float) -> Swing | None:
@@ -92,7 +92,7 @@ def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before:
     off = (rpm - level - rise * since_s) / drop
     lowest = int(np.argmin(off[rings]))
     after = (since_s >= since_s[lowest]) & (since_s < since_s[lowest] + BACK_S)
-    return Swing(-float(off[lowest]), float(off[after].max()))
+    return Swing(-float(off[lowest]), float(off[after].max()) - max(float(off[lowest]), 0.0))
 
 
 @dataclass(frozen=True, slots=True)

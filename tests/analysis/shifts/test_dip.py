@@ -72,6 +72,16 @@ def test_a_swing_is_measured_from_the_line_that_it_dies_away_to():
     assert swing.back == pytest.approx(165.0 / 2000.0, abs=0.06)
 
 
+def test_an_engine_that_only_sinks_onto_its_line_from_above_swings_back_by_nothing():
+    # Hand: wheels that spun slow down for a third of a second after the gear was in
+    time_s = np.arange(0.0, 1.6, 0.005)
+    corners = [0.0, 1.0, 1.03, 1.17, 1.6], [8000.0, 8000.0, 6500.0, 6100.0, 6530.0]
+    channel = Channel("engine_speed", "RPM", "rpm", "rpm", time_s + 0.0135, np.interp(time_s, *corners), 200.0)
+    swing = read_swing(read_engine_speed(Traces((channel,))), 1.0, 1.03, rpm_before=8000.0)
+    assert swing.dip < -0.03
+    assert swing.back == pytest.approx(0.0, abs=0.02)
+
+
 def test_no_swing_is_read_where_the_record_ends_or_engine_speed_rose():
     engine, _ = swung(0.007)
     assert read_swing(engine, 1.0, 1.9, rpm_before=8000.0) is None
