@@ -274,6 +274,8 @@ _ENTRIES = (
     Entry("false-start", NOTE, "The car left, stopped and was taken back; that was not taken for the run.", "Nothing."),
     Entry("bumped-in", NOTE, "The car moved up in stages before the run.", "Nothing."),
     # Motion, distance, slip
+    Entry("lifted-before-finish", CAUTION, "The driver lifted for good and rolled through the finish.",
+          "Hold the figures of the whole run against other runs only where those were lifted alike."),
     Entry("undriven-axle-found", NOTE, "The undriven axle was told by which wheels turn slower under power.",
           "Give the driven axle with the car."),
     Entry("driven-axle-unknown", CAUTION,
