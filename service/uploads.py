@@ -104,9 +104,9 @@ async def receive(request: Request, folder: Path, settings: Settings) -> Receive
         400 if the form is broken, 408 if it stalls, 413 as soon as a limit is passed, 415 if it is no form.
     """
     parts = _Parts(folder, settings)
-    parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
     most_bytes, seconds = _most_bytes(settings), settings.stall_seconds
     try:
+        parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
         async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="upload"):
             parser.write(chunk)
         parser.finalize()

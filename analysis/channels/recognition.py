@@ -20,7 +20,13 @@ from passband.analysis.channels.languages import (
     evened_letters,
     words_of_language,
 )
-from passband.analysis.channels.word_forms import known_forms, other_words, without_storage
+from passband.analysis.channels.word_forms import (
+    has_form,
+    known_forms,
+    other_words,
+    pieces_of,
+    without_storage,
+)
 
 SURE = 0.95
 """Confidence of a name that stands in the catalogue word for word."""
@@ -244,7 +250,9 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
         return tuple(NameMatch(one.channel, round(one.confidence - FILLER_COST, 3)) for one in recognise_name(plain))
     found: dict[str, NameMatch] = {}
     parted = evened_letters(_CAMEL.sub(" ", header)).lower()
-    for vocabulary in _vocabularies():  # words of two languages make no name
+    languages = [_languages_of(piece) for piece in pieces_of(parted)]
+    for at in sorted(frozenset.intersection(*languages)) if languages else ():  # words of two languages make no name
+        vocabulary = _vocabularies()[at]
         for form in known_forms(parted, vocabulary, _known_words()):
             if (set(form.split()) - set(parted.split())) & _FILLER:
                 continue  # "Boost cor.": a correction, no corrected boost
@@ -265,6 +273,12 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
     english |= {word for word in _ABBREVIATIONS if word not in _FILLER}
     each = (english, *map(words_of_language, ALIASES_BY_LANGUAGE))
     return tuple(tuple(sorted({evened_letters(word) for word in words if word.isalpha()})) for words in each)
+
+
+@lru_cache(maxsize=8192)
+def _languages_of(piece: str) -> frozenset[int]:
+    """Places of the vocabularies in which a word stands for something: names of a log share most words."""
+    return frozenset(at for at, words in enumerate(_vocabularies()) if has_form(piece, words, _known_words()))
 
 
 @lru_cache(maxsize=1)

@@ -1,6 +1,6 @@
 """A header's words in other forms than the catalogue's: cut short, in the plural, with how the number was stored.
 
-Public: `without_storage`, `part_scale`, `known_forms`, `other_words`.
+Public: `without_storage`, `part_scale`, `pieces_of`, `has_form`, `known_forms`, `other_words`.
 """
 
 from __future__ import annotations
@@ -53,6 +53,37 @@ def part_scale(header: str) -> tuple[str, float] | None:
     return match["name"].strip(), float(match["scale"].replace(",", "."))
 
 
+def pieces_of(header: str) -> list[str]:
+    """The words of a header, in lower case, each with the points that cut it short.
+
+    Examples
+    --------
+    >>> pieces_of("Thrott pos. 2")
+    ['thrott', 'pos.']
+    """
+    return _PIECE.findall(header.lower())
+
+
+def has_form(piece: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> bool:
+    """Whether a word of a header stands for some word of a vocabulary, as in `known_forms`.
+
+    Parameters
+    ----------
+    piece : str
+        One of `pieces_of` a header.
+    vocabulary : sequence of str
+        All words that names are made of, in lower case, sorted.
+    known : collection of str
+        Words of any language, which stand for themselves unless a point cuts them short.
+
+    Examples
+    --------
+    >>> [has_form(piece, ["position", "throttle"]) for piece in ("thrott", "pos.", "pos")]
+    [True, True, False]
+    """
+    return bool(_forms(piece, vocabulary, known))
+
+
 def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> Iterator[str]:
     """Headers that this one may stand for, with each word in full and in the singular.
 
@@ -75,7 +106,7 @@ def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] =
     >>> list(known_forms("Thrott pos. 2", ["position", "throttle"]))
     ['throttle position']
     """
-    pieces = _PIECE.findall(header.lower())
+    pieces = pieces_of(header)
     ways: list[list[str]] = []
     for piece in pieces:
         ways.append(_forms(piece, vocabulary, known))
@@ -110,7 +141,7 @@ def other_words(header: str, full: str, vocabulary: Sequence[str]) -> list[str]:
     (['interior'], [])
     """
     taken = full.split()
-    cut = [word for word in _PIECE.findall(header.lower()) if word.rstrip(".") not in taken]
+    cut = [word for word in pieces_of(header) if word.rstrip(".") not in taken]
     return [other for word in cut for other in _in_full(word, vocabulary) if other not in taken]
 
 

@@ -1,10 +1,11 @@
 """Numbers with a unit behind each, which need not be the same in all cells of a column: 98 kPa, then 1.2 bar.
 
-Public: `units_in_cells`, `other_units`, `in_one_unit`.
+Public: `units_in_cells`, `columns_with_other_units`, `other_units`, `in_one_unit`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -32,6 +33,32 @@ def units_in_cells(words: pl.Series) -> set[str]:
     ['', 'bar', 'kPa']
     """
     return {unit.strip() for unit in words.drop_nulls().str.extract(_BEHIND).unique().fill_null("").to_list()}
+
+
+def columns_with_other_units(words: pl.DataFrame, units: Mapping[str, str]) -> list[str]:
+    """The columns in which some cell has another unit behind its number than the rest; all are asked at once.
+
+    Parameters
+    ----------
+    words : DataFrame
+        The cells.
+    units : mapping of str to str
+        The unit of each column that has one, by its name.
+
+    Examples
+    --------
+    >>> cells = pl.DataFrame({"0": ["98 kPa", "1.2 bar", None], "1": ["7 V", "8", "9 V"]})
+    >>> columns_with_other_units(cells, {"0": "kPa", "1": "V"})
+    ['0']
+    """
+    if not units:
+        return []
+    names = list(units)
+    column = pl.concat([words[name] for name in names], rechunk=False)
+    behind = column.str.extract(_BEHIND).str.strip_chars().fill_null("").to_list()
+    height = len(words)
+    each = zip(names, range(0, len(behind), max(height, 1)), strict=False)
+    return [name for name, first in each if not {units[name], ""}.issuperset(behind[first : first + height])]
 
 
 def other_units(words: pl.Series, unit: str) -> set[str]:

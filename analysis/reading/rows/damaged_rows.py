@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import BoolArray, IntArray
-from passband.analysis.reading.rows.cell_units import in_one_unit, other_units
+from passband.analysis.reading.rows.cell_units import columns_with_other_units, in_one_unit, other_units
 from passband.analysis.reading.rows.lines import Lines
 from passband.analysis.reading.rows.shifted_columns import find_shifted_rows
 from passband.analysis.reading.rows.sparse_rows import plain_numbers, read_sparse_rows
@@ -31,7 +31,7 @@ from passband.analysis.reading.rows.table import (
     schema_of,
     stacked,
 )
-from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, kind_of_cell, number_of, split_line
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, is_plain, kind_of_cell, number_of, split_line
 from passband.analysis.reading.text.encoding import Text
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
@@ -49,6 +49,10 @@ SEVERAL_UNITS = (
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
+FEW_ODD_CELLS = 50
+"""Cells of a column that are looked at one by one sooner than by a call over all of them, at 0.1 ms each call."""
+CELLS_AT_ONCE = 200_000
+"""Cells of damaged columns looked at in one call: few calls for a wide table, little memory for a long one."""
 _CELL_MARK = "\x1f"
 """Delimiter of rows that were taken out of their quotes: the ASCII unit separator, which no log holds."""
 
@@ -151,13 +155,29 @@ def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_
     doubted = [i for i, kind in enumerate(kinds) if is_number(kind) and columns[i].rows is not None]
     if doubted:
         words = read_cells(source, schema_of(kinds, doubted), lenient=True, only=doubted)
-        for i in doubted:
-            columns[i], unreadable = _mend_column(columns[i], words[str(i)], layout.decimal)
-            odd.note(i, unreadable, first_row)
-            if layout.cell_units[i]:
-                columns[i] = in_one_unit(columns[i], words[str(i)], layout.cell_units[i])
-                odd.note_units(i, words[str(i)], layout.cell_units[i])
+        at_once = max(CELLS_AT_ONCE // max(frame.height, 1), 1)
+        for first in range(0, len(doubted), at_once):
+            few = doubted[first : first + at_once]
+            _mend_columns(columns, words.select(map(str, few)), layout, odd, first_row=first_row)
     return columns, frame.height
+
+
+def _mend_columns(
+    columns: list[Column], words: pl.DataFrame, layout: Layout, odd: _OddCells, *, first_row: int
+) -> None:
+    """Read what can be read of the cells of some columns that are no plain numbers, in their places of the list."""
+    cells = words.select(pl.all().fill_null("").str.strip_chars(' "\t'))
+    filled = cells.select(pl.all() != "")
+    units = {name: unit for name in words.columns if (unit := layout.cell_units[int(name)])}
+    in_several = frozenset(columns_with_other_units(words, units))
+    for name in words.columns:
+        at, unit = int(name), units.get(name, "")
+        odd_rows = _rows_without_number(columns[at], filled[name].to_numpy())
+        columns[at], unreadable = _mend_column(columns[at], cells[name], odd_rows, layout.decimal, unit=unit)
+        odd.note(at, unreadable, first_row)
+        if name in in_several:
+            columns[at] = in_one_unit(columns[at], words[name], unit)
+            odd.note_units(at, words[name], unit)
 
 
 class _OddCells:
@@ -356,30 +376,43 @@ def _keep_lines(source: RowSource, lines: Lines, keep: BoolArray) -> RowSource:
     return RowSource(b"".join(pieces), source.delimiter, source.quote, source.decimal_comma, source.line_end)
 
 
-def _mend_column(column: Column, words: pl.Series, decimal: str) -> tuple[Column, list[tuple[int, str]]]:
+def _rows_without_number(column: Column, filled: BoolArray) -> IntArray:
+    """Rows of a column that hold something but no plain number."""
+    odd = filled.copy()
+    odd[column.rows] = False
+    return np.flatnonzero(odd)
+
+
+def _mend_column(
+    column: Column, cells: pl.Series, odd_rows: IntArray, decimal: str, *, unit: str
+) -> tuple[Column, list[tuple[int, str]]]:
     """Read what can be read of the cells that are no plain numbers; row and text of the rest."""
-    if column.rows is None:
+    if column.rows is None or not odd_rows.size:
         return column, []
-    values = column.over(len(words))
-    present = np.zeros(len(words), dtype=bool)
+    values = column.over(len(cells))
+    present = np.zeros(len(cells), dtype=bool)
     present[column.rows] = True
-    missing = np.flatnonzero(~present)
-    cells = words.gather(missing).fill_null("").str.strip_chars(' "\t')
-    filled = np.flatnonzero((cells != "").to_numpy())
-    if not filled.size:
-        return column, []
-    missing, cells = missing[filled], cells.gather(filled)
-    present[missing] = True
-    values[missing] = plain_numbers(cells, decimal)
+    present[odd_rows] = True
+    left = odd_rows
+    if left.size > FEW_ODD_CELLS:
+        values[left] = plain_numbers(cells.gather(left), decimal)
+        left = left[np.isnan(values[left])]
     unreadable: list[tuple[int, str]] = []
-    left = np.flatnonzero(np.isnan(values[missing]))
-    for row, cell in zip(missing[left].tolist(), cells.gather(left).to_list(), strict=True):
-        number = _number_in(cell, decimal)
+    for row, cell in zip(left.tolist(), _texts(cells, left), strict=True):
+        bare = cell.removesuffix(unit).rstrip()
+        number = number_of(bare, decimal) if is_plain(bare, decimal) else _number_in(cell, decimal)
         if number is not None:
             values[row] = number
         elif cell.lower() not in NO_VALUE:
             unreadable.append((row, cell))
     return Column(values[present], None if present.all() else np.flatnonzero(present)), unreadable
+
+
+def _texts(cells: pl.Series, rows: IntArray) -> list[str]:
+    """Some cells of a column; one by one where they are few, as a call over all costs as much as fifty."""
+    if rows.size > FEW_ODD_CELLS:
+        return cells.gather(rows).to_list()
+    return [cells[row] for row in rows.tolist()]
 
 
 def _number_in(cell: str, decimal: str) -> float | None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -25,7 +25,8 @@ from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.results.findings import Finding
 
 _WHOLE = re.compile(r"[-+]?(?:0|[1-9]\d*)")
-_FRACTION = re.compile(r"\d+")
+_WHOLES, _FRACTIONS = re.compile(rf"{_WHOLE.pattern}(?:\n{_WHOLE.pattern})*"), re.compile(r"\d+(?:\n\d+)*")
+"""The cells of a column, one a line: at once, since a large file holds half a million of them."""
 MOSTLY_ALIKE = 0.9
 """Share of rows of one number of cells above which the others are damage."""
 _SAMPLE_ROWS = 60
@@ -97,9 +98,9 @@ def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Text:
     cells, alike = Counter(map(len, filled)).most_common(1)[0]
     if not names < cells <= 2 * names:
         return text
-    ways = _ways_to_share(filled, names, cells) if alike == len(filled) else []
-    if len(ways) != 1 or not _is_sure(filled, ways[0], names):
-        if alike > MOSTLY_ALIKE * len(filled) and not ways and not any(map(_holds_fraction, filled)):
+    ways = _ways_to_share(filled, names, cells) if alike == len(filled) else _Ways(0)
+    if ways.number != 1 or not _is_sure(filled, ways.taken, names):
+        if alike > MOSTLY_ALIKE * len(filled) and not ways.number and not any(map(_holds_fraction, filled)):
             return text  # columns without a name, and whole numbers in all
         raise NotALog(_refusal(name, names, [len(row) for row in filled], ",".join(filled[0])))
     joined = (
@@ -110,7 +111,7 @@ def _joined(text: Text, layout: Layout, names: int, *, name: str) -> Text:
     if rows is not written:
         findings.insert(0, Finding("cut-last-line", "caution", CUT_LAST_LINE, "last line"))
     line_end = text.line_end.encode("ascii")
-    lines = b"".join(",".join(_put_together(row, ways[0])).encode("latin-1") + line_end for row in rows)
+    lines = b"".join(",".join(_put_together(row, ways.taken)).encode("latin-1") + line_end for row in rows)
     data = text.data[: layout.first_data.start] + lines
     return replace(text, data=data, decimal_written=",", findings=(*text.findings, *findings))
 
@@ -145,15 +146,25 @@ def _put_together(row: list[str], taken: list[int]) -> list[str]:
     return [".".join(row[a:b]) for a, b in itertools.pairwise(edges)] if row else []
 
 
-def _ways_to_share(rows: list[list[str]], names: int, cells: int) -> list[list[int]]:
-    """How many cells each name takes, 1 or 2, in each way that fits every row; two ways at the most."""
+@dataclass(frozen=True, slots=True)
+class _Ways:
+    """How the cells of a row can be shared out to the names."""
+
+    number: int
+    """Ways that fit; 2 stands for more as well."""
+    taken: list[int] = field(default_factory=list)
+    """Cells that each name takes, 1 or 2; empty where there is no way, or more than one."""
+
+
+def _ways_to_share(rows: list[list[str]], names: int, cells: int) -> _Ways:
+    """How many cells each name takes, 1 or 2, so that it fits every row."""
     columns = [[row[at] for row in rows] for at in range(cells)]
-    whole = [all(_is_whole(cell) for cell in column) for column in columns]
+    whole = [_are_whole(column) for column in columns]
     alone = [
         fits or all(_is_whole(cell) or not cell for cell in column) for fits, column in zip(whole, columns, strict=True)
     ]
     fraction = [_is_fraction(column) for column in columns]
-    return _ways(alone, [a and b for a, b in zip(whole, fraction[1:], strict=False)], names)
+    return _ways(alone, [a and b for a, b in zip(whole, [*fraction[1:], False], strict=True)], names)
 
 
 def _is_sure(rows: list[list[str]], taken: list[int], names: int) -> bool:
@@ -170,23 +181,36 @@ def _holds_fraction(cells: list[str]) -> bool:
     return any(len(cell) > 1 and cell[0] == "0" and cell.isdigit() for cell in cells)
 
 
+def _are_whole(column: list[str]) -> bool:
+    return _WHOLES.fullmatch("\n".join(column)) is not None or all(_is_whole(cell) for cell in column)
+
+
 def _is_whole(cell: str) -> bool:
     return _WHOLE.fullmatch(cell) is not None or kind_of_cell(cell, ".") in ("clock", "flag", "no value")
 
 
 def _is_fraction(column: list[str]) -> bool:
-    return len({len(cell) for cell in column}) == 1 and all(_FRACTION.fullmatch(cell) for cell in column)
+    return len({len(cell) for cell in column}) == 1 and _FRACTIONS.fullmatch("\n".join(column)) is not None
 
 
-def _ways(alone: list[bool], paired: list[bool], names: int) -> list[list[int]]:
-    """Ways to share cells out to names, one or two to each; two at the most are told, since two are too many."""
-    ways: dict[int, list[list[int]]] = {0: [[]]}
-    for _ in range(names):
-        further: dict[int, list[list[int]]] = {}
-        for at, held in ways.items():
-            steps = [1] * (at < len(alone) and alone[at]) + [2] * (at < len(paired) and paired[at])
-            for step in steps:
-                reached = further.setdefault(at + step, [])
-                reached += [[*way, step] for way in held][: 2 - len(reached)]
-        ways = further
-    return ways.get(len(alone), [])
+def _ways(alone: list[bool], paired: list[bool], names: int) -> _Ways:
+    """Share cells out to names, one or two to each, where a cell may stand alone and may begin a pair.
+
+    A table holds, by names served and pairs among them, in how many ways the cells so far can be shared out.
+    """
+    pairs = len(alone) - names
+    one, two = (np.concatenate((fits, np.zeros(pairs + 1))).astype(np.uint8) for fits in (alone, paired))
+    number = np.zeros((names + 1, pairs + 1), dtype=np.uint8)
+    number[0, 0] = 1
+    for served in range(names):
+        reached = number[served] * one[served : served + pairs + 1]
+        reached[1:] += number[served, :-1] * two[served : served + pairs]
+        number[served + 1] = np.minimum(reached, 2)
+    if number[names, pairs] != 1:
+        return _Ways(int(number[names, pairs]))
+    taken: list[int] = []
+    for served in range(names - 1, -1, -1):
+        alone_here = number[served, pairs] and one[served + pairs]
+        taken.append(1 if alone_here else 2)
+        pairs -= not alone_here
+    return _Ways(1, taken[::-1])

@@ -306,7 +306,7 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         elif rows is None:
             yield Column(numbers[str(i)].to_numpy(), None)
         else:
-            yield Column(frame.to_series(i).drop_nulls().to_numpy(), rows)
+            yield Column(frame.to_series(i).to_numpy()[rows], rows)
 
 
 def _rows_held(held: BoolArray, shared: dict[bytes, IntArray]) -> IntArray:

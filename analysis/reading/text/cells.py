@@ -126,6 +126,8 @@ def number_of(cell: str, decimal: str) -> float | None:
     >>> number_of("0.1154D+04", "."), number_of("1\u202f003,5", ",")
     (1154.0, 1003.5)
     """
+    if not cell:
+        return None
     plain, grouped = (_POINT, _POINT_GROUPED) if decimal == "." else (_COMMA, _COMMA_GROUPED)
     if plain.fullmatch(cell):
         return float(cell.replace(",", ".").replace("D", "e").replace("d", "e"))
