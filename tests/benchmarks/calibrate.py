@@ -214,7 +214,7 @@ def _by_table(row: Row, widths: Widths) -> float:
 def write_table(rules: Sequence[RuleRow], made_of: str, place: Path = TABLE) -> None:
     """The table as a module of the analysis."""
     parts = "\n".join(f'    "{part} "' for part in made_of.split(" "))
-    text = HEADER + f'MADE_OF = (\n{parts}\n).strip()\n"""Seeds, kinds and settings."""\n\n'
+    text = HEADER + f'MADE_OF = (\n{parts}\n).strip()  # fmt: skip\n"""Seeds, kinds and settings."""\n\n'
     text += "CALIBRATED = Widths(MADE_OF, (\n" + "\n".join(map(_written, rules)) + "\n))  # fmt: skip\n"
     text += '"""What reviews are made with."""\n'
     place.write_text(text, encoding="utf-8")
