@@ -435,7 +435,7 @@ _ENTRIES = (
           "Where gears part: check ratios, inertias and drag area; look for knock retard or heat."),
     Entry("duty-between-gears", EITHER, "Power per injector duty, in one gear against the next.",
           "Where gears part: check ratios, inertias and drag area; look for another mixture."),
-    Entry("gears-pull-unlike", CAUTION, "The gears do not pull alike, as if mass, drag area or wind were given wrong.",
+    Entry("gears-pull-unlike", EITHER, "The gears do not pull alike, as if mass, drag area or wind were given wrong.",
           "Check what was given."),
     Entry("slip-or-circumference", CAUTION,
           "The driven tires lead the ground by slip or by a wrong circumference, and the run does not tell which.",
