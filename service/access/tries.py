@@ -18,7 +18,6 @@ from limits.strategies import MovingWindowRateLimiter
 
 from passband.service.access.records import AccessRecords
 
-
 SET_BACK_S = 5.0
 """A clock that is disciplined slows down and does not step back so far. Common practice, no source. [s]"""
 
@@ -76,7 +75,7 @@ class TriesHere:
         return max(1, math.ceil(left_s))
 
     def _see_clock(self) -> None:
-        """Where the clock was set back, what was counted would stand in the way until it is as late again: begin anew."""
+        """Begin anew where the clock was set back: what was counted would stand until it is as late again."""
         ahead_s = time.time() - time.monotonic()
         if ahead_s < self._ahead_s - SET_BACK_S:
             self._limiter = MovingWindowRateLimiter(MemoryStorage())
