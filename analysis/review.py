@@ -26,7 +26,7 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
-from passband.analysis.motion.run_window import window_of_run, window_of_unseen_run
+from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_against_log import settle_slip
 from passband.analysis.motion.slip_alone import SlipRun, distance_by_slip_alone, read_slip_alone
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
@@ -268,6 +268,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     when = window_of_run(window, timed, found.clocks, finish_ft=setup.finish_ft)
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
+    findings.add(tell_early_lift(window, timed))
     if not ground.through_driveline:
         motion = timed.motion
         car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car

@@ -65,7 +65,14 @@ def pieces_of(header: str) -> list[str]:
 
 
 def has_form(piece: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> bool:
-    """Whether a word of a header stands for some word of a vocabulary, as in `known_forms`.
+    """Whether a word of a header stands for some word of a vocabulary.
+
+    Parameters
+    ----------
+    piece : str
+        As `pieces_of` gives it.
+    vocabulary, known
+        As for `known_forms`.
 
     Parameters
     ----------

@@ -18,8 +18,9 @@ from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
 from passband.analysis.reading.columns.gear_from_zero import gear_from_one
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
-from passband.analysis.reading.columns.plausibility import SAMPLE, Understood, understand_columns
+from passband.analysis.reading.columns.plausibility import SAMPLE, understand_columns
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
+from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.columns.unnamed_channels import tell_unknown_names
 from passband.analysis.reading.health.check import check_health
 from passband.analysis.reading.health.updates import printed_steps, update_rate_hz
@@ -93,25 +94,27 @@ def logs_of_recording(
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and column.values.size
     }
-    understood = resolve_jointly(understand_columns(header, samples, given), header, samples, given)
+    columns = resolve_jointly(understand_columns(header, samples, given))
     wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
         *tell_words(wordy),
-        *tell_unknown_names(understood, header),
-        *_all_findings(bases, mended, understood, header),
+        *tell_unknown_names(columns),
+        *_all_findings(bases, mended, columns),
     ]
-    guessed = {header.names[at]: column.unit_guessed for at, column in understood.items() if column.unit_guessed}
+    guessed = {
+        header.names[at]: column.unit_guessed for at, column in columns.understood.items() if column.unit_guessed
+    }
     logs: list[Log] = []
     for piece, (start, stop) in enumerate(mended[0].pieces):
-        channels = _channels(_Read(table, header, understood, bases, mended), (start, stop), index)
+        channels = _channels(_Read(table, columns, bases, mended), (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
         its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
         log = gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))
-        doubts = find_doubts(header, understood, samples, layout=layout_id, settled=units_settled(log))
+        doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs
 
@@ -191,17 +194,15 @@ def _sample(values: FloatArray | None) -> FloatArray:
     return thinned
 
 
-def _all_findings(
-    bases: list[TimeBase], mended: list[MendedTime], understood: Mapping[int, Understood], header: Header
-) -> list[Finding]:
+def _all_findings(bases: list[TimeBase], mended: list[MendedTime], columns: Columns) -> list[Finding]:
     found: list[Finding] = []
     for base, time in zip(bases, mended, strict=True):
         found += [*base.findings, *time.findings]
-    for column in understood.values():
+    for column in columns.understood.values():
         found += column.findings
     assumed = [
-        _unit_taken(header.names[at], column)
-        for at, column in understood.items()
+        _unit_taken(columns.header.names[at], column)
+        for at, column in columns.understood.items()
         if any(finding.code == "unit-assumed" for finding in column.findings)
     ]
     if len(assumed) < 2:
@@ -227,8 +228,7 @@ class _Read:
     """A table, and what its columns are."""
 
     table: Table
-    header: Header
-    understood: Mapping[int, Understood]
+    columns: Columns
     bases: list[TimeBase]
     mended: list[MendedTime]
 
@@ -236,7 +236,7 @@ class _Read:
 def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, ...]:
     """The channels of one piece of the table, times from its first row."""
     start, stop = rows
-    table, understood, mended = read.table, read.understood, read.mended
+    table, understood, mended = read.table, read.columns.understood, read.mended
     main = mended[0].time_s[start:stop]
     zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
     last = zero + float(np.nanmax(main) - zero)
@@ -252,7 +252,7 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
             kept[at] = (time, values)
     steps = printed_steps([values for _, values in kept.values()]).tolist()
     return tuple(
-        _channel(understood[at], read.header.names[at], time, values, index, row_s=row_s(time), step=step)
+        _channel(understood[at], read.columns.header.names[at], time, values, index, row_s=row_s(time), step=step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
     )
 

@@ -274,6 +274,8 @@ _ENTRIES = (
     Entry("false-start", NOTE, "The car left, stopped and was taken back; that was not taken for the run.", "Nothing."),
     Entry("bumped-in", NOTE, "The car moved up in stages before the run.", "Nothing."),
     # Motion, distance, slip
+    Entry("lifted-before-finish", CAUTION, "The driver lifted for good and rolled through the finish.",
+          "Hold the figures of the whole run against other runs only where those were lifted alike."),
     Entry("undriven-axle-found", NOTE, "The undriven axle was told by which wheels turn slower under power.",
           "Give the driven axle with the car."),
     Entry("driven-axle-unknown", CAUTION,
@@ -433,7 +435,7 @@ _ENTRIES = (
           "Where gears part: check ratios, inertias and drag area; look for knock retard or heat."),
     Entry("duty-between-gears", EITHER, "Power per injector duty, in one gear against the next.",
           "Where gears part: check ratios, inertias and drag area; look for another mixture."),
-    Entry("gears-pull-unlike", CAUTION, "The gears do not pull alike, as if mass, drag area or wind were given wrong.",
+    Entry("gears-pull-unlike", EITHER, "The gears do not pull alike, as if mass, drag area or wind were given wrong.",
           "Check what was given."),
     Entry("slip-or-circumference", CAUTION,
           "The driven tires lead the ground by slip or by a wrong circumference, and the run does not tell which.",

@@ -86,7 +86,7 @@ class ObjectBlobs:
         if ready is not source:
             ready = self.prepare(ready.source, key)
         name = self._names(key)[0 if ready.packed else -1]
-        self._send(key, ready.packed or ready.source, name)
+        self._send(ready, name, there if there is not None and there.name == name else None)
         if there is not None and there.name != name:  # damaged
             self._store.remove(there.name)
         ready.let_go()
@@ -203,16 +203,17 @@ class ObjectBlobs:
     def _facts(self, key: str) -> ObjectFacts | None:
         return next((facts for name in self._names(key) if (facts := self._store.facts(name)) is not None), None)
 
-    def _send(self, key: str, source: Path, name: str) -> None:
+    def _send(self, ready: Prepared, name: str, there: ObjectFacts | None) -> None:
         """Put sound bytes where nothing is, or in the place of damaged ones: never of what another has put since."""
-        sha256 = hash_of(source)
+        source = ready.packed or ready.source
+        sha256 = hash_of(source) if ready.packed else ready.key
         for _ in range(TRIES):
-            there = self._store.facts(name)
-            if there is not None and self.is_whole(key):
-                return
             with source.open("rb") as file:
                 if self._store.put(name, file, sha256=sha256, replacing=there.etag if there else None):
                     return
+            there = self._store.facts(name)
+            if there is not None and self.is_whole(ready.key):
+                return
         log.error("damaged bytes in the store of files could not be put right")
         raise FilesAway
 

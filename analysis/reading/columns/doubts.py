@@ -16,8 +16,7 @@ from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.units import conversion_for, is_unit
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import Understood
-from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.results.doubt import AS_LOGGED, Doubt, sentences
 from passband.analysis.results.findings import Finding
 
@@ -53,24 +52,13 @@ ALL_BUT_POSSIBLE = 0.95
 """Share of a column's values that must be possible in a unit for it to be offered; as for a unit that is believed."""
 
 
-def find_doubts(
-    header: Header,
-    understood: Mapping[int, Understood],
-    samples: Mapping[int, FloatArray],
-    *,
-    layout: str,
-    settled: Mapping[str, str],
-) -> tuple[Doubt, ...]:
+def find_doubts(columns: Columns, *, layout: str, settled: Mapping[str, str]) -> tuple[Doubt, ...]:
     """Say which columns are not sure, and what each may be.
 
     Parameters
     ----------
-    header : Header
-        Names and units.
-    understood : mapping of int to Understood
-        Each column; what was assumed of it stands in its own findings.
-    samples : mapping of int to array
-        Finite values of each column, as written, thinned.
+    columns : Columns
+        Each; what was assumed of it stands in its own findings.
     layout : str
         The header's fingerprint.
     settled : mapping of str to str
@@ -81,6 +69,7 @@ def find_doubts(
     tuple of Doubt
         In the file's order.
     """
+    understood, header, samples = columns.understood, columns.header, columns.samples
     asked = {at: found for at in sorted(understood) if (found := _asked(understood[at], header.names[at] in settled))}
     doubted = {at: _Doubted(layout, header.names[at], header.bare[at], understood[at], asked[at]) for at in asked}
     return tuple(_doubt(one, samples[at], settled.get(one.name, "")) for at, one in doubted.items())

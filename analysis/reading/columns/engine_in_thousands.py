@@ -7,14 +7,12 @@ Public: `engine_in_thousands`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import AS_WRITTEN, Understood, own_name
-from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.results.findings import Finding
 
 RUNS_FROM, MOST_THOUSANDS = 1.0, 25.0
@@ -32,32 +30,25 @@ CONFIDENCE = 0.8
 """What is left of the confidence where thousands were taken from the values. [-]"""
 
 
-def engine_in_thousands(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def engine_in_thousands(columns: Columns) -> Columns:
     """Read engine speeds in thousands that are taken for single revolutions a minute.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column on its own.
-    header : Header
-        Names and units.
-    samples : mapping of int to array
-        Finite values of each column, as written, thinned.
-    mapping : mapping of int to str
-        What the user said a column is; that stands.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same, each change told. Where only some values have their thousands parted by a point, "950" before
         "1.020", no factor sets the column right: it stays under its own header, and that is told.
     """
-    out = dict(understood)
-    for at, column in understood.items():
+    header, samples = columns.header, columns.samples
+    out: dict[int, Understood] = {}
+    for at, column in columns.understood.items():
         as_it_stands = column.conversion.scale == 1.0 and column.conversion.offset == 0.0
-        if column.channel != "engine_speed" or not as_it_stands or at in mapping:
+        if column.channel != "engine_speed" or not as_it_stands or at in columns.given:
             continue
         running = samples[at][samples[at] > 0.0]
         if running.size < LEAST_VALUES:
@@ -66,7 +57,7 @@ def engine_in_thousands(
             out[at] = _in_thousands(column, header.names[at], running)
         elif _some_in_thousands(running):
             out[at] = _unclear(column, header.names[at])
-    return out
+    return columns.with_read(out)
 
 
 def _all_in_thousands(running: FloatArray) -> bool:

@@ -5,7 +5,6 @@ Public: `resolve_jointly`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -16,63 +15,53 @@ from passband.analysis.channels.recognition import WEAK, is_one_of_several, reco
 from passband.analysis.channels.units import conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
-from passband.analysis.reading.columns.plausibility import AS_WRITTEN, Understood, own_name
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
 from passband.analysis.reading.columns.scaled_names import scaled_columns
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import unit_assumed
 from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
 from passband.analysis.reading.columns.unnamed_channels import ask_for_unnamed
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed
-from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 
-def resolve_jointly(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def resolve_jointly(columns: Columns) -> Columns:
     """Judge each column of a log once more, knowing all of them.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column on its own.
-    header : Header
-        Names and units.
-    samples : dict of int to array
-        Finite values of each column, as written, thinned.
-    mapping : dict of int to str
-        What the user said a column is; that stands.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same columns. A catalogue name is given once: to the surest; others keep their own header.
     """
-    understood = scaled_columns(understood, header, samples, mapping)
-    understood = engine_in_thousands(understood, header, samples, mapping)
-    understood = units_of_one_kind(understood, header, samples, mapping)
-    understood = _units_jointly(understood, header)
-    understood = engine_speed_unnamed(understood, header, samples)
-    understood = without_refuted_units(understood, header, samples, mapping)
-    understood = _read_speeds_jointly(understood, header, mapping)
-    understood = _tell_units_of_other_kinds(understood, header, samples, mapping)
-    understood = ask_for_unnamed(understood, header, samples)
-    return _one_of_each(understood, header)
+    columns = scaled_columns(columns)
+    columns = engine_in_thousands(columns)
+    columns = units_of_one_kind(columns)
+    columns = _units_jointly(columns)
+    columns = engine_speed_unnamed(columns)
+    columns = without_refuted_units(columns)
+    columns = _read_speeds_jointly(columns)
+    columns = _tell_units_of_other_kinds(columns)
+    columns = ask_for_unnamed(columns)
+    return _one_of_each(columns)
 
 
-def _tell_units_of_other_kinds(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def _tell_units_of_other_kinds(columns: Columns) -> Columns:
     """Tell of columns named as a channel that no other column is, whose unit is of something else: "Throttle [V]"."""
+    understood, header, samples = columns.understood, columns.header, columns.samples
     held = {family_of(column.channel) for column in understood.values()}
-    out = dict(understood)
+    out: dict[int, Understood] = {}
     for at, column in understood.items():
         unit = header.units[at]
-        if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in mapping:
+        if column.channel == "engine_speed" and plain_unit(unit) == "hz" and at not in columns.given:
             out[at] = replace(column, findings=(*column.findings, _pulses(header.names[at])))
-        if column.channel.startswith("wheel_speed") and plain_unit(unit) == "hz" and at not in mapping:
-            out[at] = _wheel_in_hz(column, header.names[at], samples[at], _top_speed_mps(understood, samples))
-        if column.confidence > 0.0 or column.findings or column.asked_with or at in mapping or not unit:
+        if column.channel.startswith("wheel_speed") and plain_unit(unit) == "hz" and at not in columns.given:
+            out[at] = _wheel_in_hz(column, header.names[at], samples[at], _top_speed_mps(columns))
+        if column.confidence > 0.0 or column.findings or column.asked_with or at in columns.given or not unit:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
         kinds = {family_of(match.channel) for match in named}
@@ -85,17 +74,18 @@ def _tell_units_of_other_kinds(
         )
         found = (Finding("unit-not-known", "caution", text, header.names[at]),)
         out[at] = replace(column, findings=found)
-    return out
+    return columns.with_read(out)
 
 
-def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+def _units_jointly(columns: Columns) -> Columns:
     """Speeds and temperatures without a unit follow the log's others: mph and degF where these are written or sure."""
     fahrenheit = conversion_for("degF", kept="K")
     mph = conversion_for("mph", kept="m/s")
     american = {conversion.scale for conversion in (fahrenheit, mph) if conversion is not None}
+    understood, header = columns.understood, columns.header
     if not any(column.unit in ("K", "m/s") and column.conversion.scale in american for column in understood.values()):
-        return understood
-    out = dict(understood)
+        return columns
+    out: dict[int, Understood] = {}
     for at, column in understood.items():
         follows = {"K": (fahrenheit, "degF"), "m/s": (mph, "mph")}.get(column.unit)
         guessed = column.unit_guessed is not None
@@ -103,7 +93,7 @@ def _units_jointly(understood: dict[int, Understood], header: Header) -> dict[in
             continue
         found = (*unit_assumed(header.names[at], follows[1]), *column.findings[1:])
         out[at] = replace(column, conversion=follows[0], findings=found, unit_guessed=follows[1])
-    return out
+    return columns.with_read(out)
 
 
 def _pulses(header: str) -> Finding:
@@ -125,11 +115,11 @@ TOP_PERCENT = 98.0
 """A log's greatest speed is that percentile of it: spikes are rarer. [%]"""
 
 
-def _top_speed_mps(understood: dict[int, Understood], samples: Mapping[int, FloatArray]) -> float | None:
+def _top_speed_mps(columns: Columns) -> float | None:
     """The greatest speed of the car by its receiver; None where none is logged."""
-    for at, column in understood.items():
-        if column.channel == "gps_speed" and column.unit == "m/s" and samples[at].size:
-            return float(np.percentile(samples[at], TOP_PERCENT)) * column.conversion.scale
+    for at, column in columns.understood.items():
+        if column.channel == "gps_speed" and column.unit == "m/s" and columns.samples[at].size:
+            return float(np.percentile(columns.samples[at], TOP_PERCENT)) * column.conversion.scale
     return None
 
 
@@ -179,10 +169,9 @@ _SPEED_WORDS_OF_NO_WHEEL = (
 )
 
 
-def _read_speeds_jointly(
-    understood: dict[int, Understood], header: Header, mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def _read_speeds_jointly(columns: Columns) -> Columns:
     """A speed without a wheel's name is judged by the company it keeps: an engine computer has the driven wheel's."""
+    understood, header, given = columns.understood, columns.header, columns.given
     families = {family_of(column.channel) for column in understood.values()}
     engine_log = len(families & ENGINE_KINDS) >= 2
     own_speeds = (
@@ -190,13 +179,13 @@ def _read_speeds_jointly(
         or "gps_speed" in families
     )
     out = dict(understood)
-    wheels = [at for at in understood if at not in mapping and _is_plain_wheel(understood[at], header.bare[at])]
-    speeds = [at for at in understood if at not in mapping and _is_plain_speed(understood[at], header.bare[at])]
+    wheels = [at for at in understood if at not in given and _is_plain_wheel(understood[at], header.bare[at])]
+    speeds = [at for at in understood if at not in given and _is_plain_speed(understood[at], header.bare[at])]
     for alike in (wheels, speeds):
         if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
-            out |= _wheels_not_given(alike, understood, header)
+            out |= _wheels_not_given(alike, columns)
     for at, column in understood.items():
-        if at in mapping or out[at] is not column:
+        if at in given or out[at] is not column:
             continue
         plain_wheel, plain_speed = at in wheels, at in speeds
         if plain_speed and not engine_log and families & {"latitude", "satellites"} and "gps_speed" not in families:
@@ -211,7 +200,7 @@ def _read_speeds_jointly(
             )
         elif plain_speed:
             out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
-    return out
+    return columns.with_read(out)
 
 
 def _is_plain_wheel(column: Understood, bare: str) -> bool:
@@ -230,8 +219,9 @@ def _is_plain_speed(column: Understood, bare: str) -> bool:
     )
 
 
-def _wheels_not_given(alike: list[int], understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+def _wheels_not_given(alike: list[int], columns: Columns) -> dict[int, Understood]:
     """Speeds told apart by side or number alone under their own headers: one may slip and another not."""
+    understood, header = columns.understood, columns.header
     names = [header.names[at] for at in alike]
     text = (
         f"{', '.join(names[:-1])} and {names[-1]} do not say of which axle they are; one may slip and another not, so "
@@ -245,8 +235,9 @@ def _wheels_not_given(alike: list[int], understood: dict[int, Understood], heade
     return {**asked, alike[0]: replace(apart[alike[0]], findings=findings)}
 
 
-def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int, Understood]:
+def _one_of_each(columns: Columns) -> Columns:
     """Give each catalogue name to the surest column; others keep their own header."""
+    understood, header = columns.understood, columns.header
     best: dict[str, int] = {}
     for at, column in understood.items():
         held = best.get(column.channel)
@@ -269,4 +260,4 @@ def _one_of_each(understood: dict[int, Understood], header: Header) -> dict[int,
         out[first] = replace(
             out[first], findings=(*out[first].findings, Finding("same-channel-twice", "note", text, ""))
         )
-    return out
+    return columns.with_read(out)

@@ -1,12 +1,12 @@
 """What a column is, by its name, its unit and what its values can be.
 
-Public: `Understood`, `understand_columns`, `understand_as`, `own_name`.
+Public: `understand_columns`, `understand_as`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -24,6 +24,7 @@ from passband.analysis.channels.units import (
     read_unit,
 )
 from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.doubt import AS_LOGGED
@@ -56,35 +57,7 @@ _SAME_KIND: dict[str, tuple[str, ...]] = {
 """Units of one kind, likeliest first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Understood:
-    """One column, understood."""
-
-    channel: str
-    """Catalogue name, the user's own, or the header where nothing is known."""
-    unit: str
-    """The unit the values are kept in."""
-    unit_written: str
-    """As the log writes it; empty where nowhere."""
-    conversion: Conversion
-    """From the values as written."""
-    confidence: float
-    """0..1."""
-    findings: tuple[Finding, ...] = ()
-    """What was assumed."""
-    unit_guessed: str | None = None
-    """The unit that its values were read in because none is written; empty for a share of 1. None where one is
-    written, or the name tells it."""
-    asked_with: tuple[Finding, ...] = ()
-    """Findings that stand on another column and are about this one as well."""
-
-
-AS_WRITTEN = Conversion(1.0, 0.0, "")
-
-
-def understand_columns(
-    header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def understand_columns(header: Header, samples: Mapping[int, FloatArray], given: Mapping[int, str]) -> Columns:
     """Say of each column which channel it is and how it becomes SI.
 
     Parameters
@@ -93,32 +66,20 @@ def understand_columns(
         Names and units.
     samples : dict of int to array
         Finite values of each column of numbers, as written, thinned.
-    mapping : dict of int to str
+    given : dict of int to str
         What the user said a column is.
 
     Returns
     -------
-    dict of int to Understood
-        One for each column of `samples` that the user does not ignore; several may mean one channel.
+    Columns
+        Each column of `samples` on its own, but for those that the user ignores; several may mean one channel.
     """
-    return {
-        column: _understand(
-            header.names[column], header.bare[column], header.units[column], values, mapping.get(column)
-        )
-        for column, values in samples.items()
-        if mapping.get(column) != "ignore"
+    understood = {
+        at: _understand(header.names[at], header.bare[at], header.units[at], values, given.get(at))
+        for at, values in samples.items()
+        if given.get(at) != "ignore"
     }
-
-
-def own_name(header: str) -> str:
-    """The name of a column that is no channel of the catalogue: its header, kept apart from the catalogue's names.
-
-    Examples
-    --------
-    >>> own_name("Nitrous Bottle"), own_name("throttle")
-    ('Nitrous Bottle', 'throttle (as logged)')
-    """
-    return header if kind_of(header) is None else f"{header} (as logged)"
+    return Columns(understood, header, samples, given)
 
 
 def _understand(header: str, bare: str, unit: str, values: FloatArray, given: str | None) -> Understood:

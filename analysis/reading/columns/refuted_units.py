@@ -9,7 +9,6 @@ Public: `without_refuted_units`.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,16 +17,10 @@ from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.recognition import NameMatch
 from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
 from passband.analysis.quantities import Conversion, FloatArray
-from passband.analysis.reading.columns.plausibility import (
-    AS_WRITTEN,
-    MOSTLY_IMPOSSIBLE,
-    Understood,
-    own_name,
-    understand_as,
-)
+from passband.analysis.reading.columns.plausibility import MOSTLY_IMPOSSIBLE, understand_as
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import share_possible
 from passband.analysis.reading.columns.warm_engine import would_be_warm
-from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 LOADED_RPM, IDLE_SHARE = 4000.0, 0.5
@@ -131,25 +124,17 @@ _SAME_ZERO = {"K": "degC"}
 """A kelvin without its 273.15 is likelier than a change of scale."""
 
 
-def without_refuted_units(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def without_refuted_units(columns: Columns) -> Columns:
     """Read columns in another unit where the written one cannot be.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column, read in its written unit.
-    header : Header
-        Names and units.
-    samples : dict of int to array
-        Finite values of each column, as written, thinned.
-    mapping : dict of int to str
-        What the user said a column is; that stands.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same columns. A column of several or no fitting units keeps its own header. Every change is told.
 
     Notes
@@ -157,16 +142,17 @@ def without_refuted_units(
     A range that idle and full load must show is asked for only where engine speed shows both; a value that never
     changes is left to the sensors' health.
     """
+    understood, header, samples = columns.understood, columns.header, columns.samples
     engine = next((at for at, column in understood.items() if column.channel == "engine_speed"), None)
     turning = samples[engine] * understood[engine].conversion.scale if engine is not None else np.empty(0)
     if not _idles_and_pulls(turning):
-        return understood
+        return columns
     out = dict(understood)
     order = sorted(understood, key=lambda at: understood[at].channel != "throttle")
     load = turning
     for at in order:
         column, ranges = out[at], _RANGES.get(family_of(out[at].channel))
-        if ranges is None or at in mapping or not header.units[at] or samples[at].size < FEWEST:
+        if ranges is None or at in columns.given or not header.units[at] or samples[at].size < FEWEST:
             continue
         angle = column.channel == "throttle" and any(one.code == "unit-unusual" for one in column.findings)
         if angle:  # it was read as one, which its unit's size in radians would refute
@@ -177,12 +163,12 @@ def without_refuted_units(
             out[at] = _judged(_Written(column, header.names[at], header.units[at], values), ranges, turning, load)
         if out[at].channel == "throttle":
             load = samples[at] * out[at].conversion.scale
-    out = _fuel_with_manifold(out, header, samples, mapping)
+    out |= _fuel_with_manifold(columns.with_read(out))
     for at, column in out.items():
-        if column.channel == "throttle" and at not in mapping and _is_turned_round(samples[at], turning):
+        if column.channel == "throttle" and at not in columns.given and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
             out[at] = replace(column, findings=(*column.findings, found))
-    return _as_their_neighbours(out, understood, header, samples, mapping)
+    return columns.with_read(_as_their_neighbours(columns, out))
 
 
 def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
@@ -194,19 +180,19 @@ def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
     return bool(np.median(idle) - np.median(fast) > FOLLOWS * reach > 0)
 
 
-def _fuel_with_manifold(
-    out: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def _fuel_with_manifold(columns: Columns) -> dict[int, Understood]:
     """A fuel pressure in the unit in which it rises with the manifold's, where the written one makes it rise manifold.
 
     A regulator that follows the manifold holds the pressure over the injectors: one kPa of boost is one kPa of fuel.
     """
-    manifold = next((at for at, one in out.items() if one.channel in ("manifold_pressure", "boost")), None)
-    for at, column in out.items():
+    understood, header, samples = columns.understood, columns.header, columns.samples
+    taken: dict[int, Understood] = {}
+    manifold = next((at for at, one in understood.items() if one.channel in ("manifold_pressure", "boost")), None)
+    for at, column in understood.items():
         written = _conversion(header.units[at], column) if header.units[at] else None
-        if column.channel != "fuel_pressure" or manifold is None or written is None or at in mapping:
+        if column.channel != "fuel_pressure" or manifold is None or written is None or at in columns.given:
             continue
-        air, fuel = samples[manifold] * out[manifold].conversion.scale, samples[at]
+        air, fuel = samples[manifold] * understood[manifold].conversion.scale, samples[at]
         if column.conversion != written or air.size != fuel.size or not air.size or not min(air.std(), fuel.std()):
             continue
         slope = float(np.corrcoef(air, fuel)[0, 1] * fuel.std() / air.std())
@@ -216,21 +202,16 @@ def _fuel_with_manifold(
         if alike and len(fits) == 1 and slope * written.scale > 2 * AS_MUCH[1]:
             kept = tuple(one for one in column.findings if one.code != "unit-unusual")
             said = _Written(replace(column, findings=kept), header.names[at], header.units[at], fuel)
-            out = {**out, at: _read_in(fits[0], said, written, text=WITH_MANIFOLD)}
-    return out
+            taken[at] = _read_in(fits[0], said, written, text=WITH_MANIFOLD)
+    return taken
 
 
-def _as_their_neighbours(
-    out: dict[int, Understood],
-    written: Mapping[int, Understood],
-    header: Header,
-    samples: Mapping[int, FloatArray],
-    mapping: Mapping[int, str],
-) -> dict[int, Understood]:
+def _as_their_neighbours(columns: Columns, out: dict[int, Understood]) -> dict[int, Understood]:
     """Pressures whose written unit was refuted for another column: read as that one where it makes them usual.
 
     A rail of direct injection holds what would be psi read as bar, so that the values of fuel alone refute nothing.
     """
+    written, header, samples = columns.understood, columns.header, columns.samples
     taken = {
         plain_unit(header.units[at]): unit
         for at, column in out.items()
@@ -247,7 +228,7 @@ def _as_their_neighbours(
             or unit is None
             or column.conversion != written[at].conversion
             or column.unit != "Pa"
-            or at in mapping
+            or at in columns.given
         ):
             continue
         said = _Written(column, header.names[at], header.units[at], samples[at])

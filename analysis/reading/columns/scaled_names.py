@@ -5,7 +5,6 @@ Public: `scaled_columns`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +13,8 @@ from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.channels.word_forms import part_scale
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import Understood, understand_as
+from passband.analysis.reading.columns.plausibility import understand_as
+from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.columns.unit_of_a_kind import NINETY_NINE, ONE_PERCENT, USUAL
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
@@ -30,33 +30,27 @@ FACTOR_TAKEN = 0.8
 """What is left of the confidence where a factor had to be taken from the values. [-]"""
 
 
-def scaled_columns(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def scaled_columns(columns: Columns) -> Columns:
     """Read columns that no name tells, but one with a factor behind it.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column on its own.
-    header : Header
-        Names and units.
-    samples : mapping of int to array
-        Finite values of each column, as written, thinned.
-    mapping : mapping of int to str
-        What the user said a column is; that stands.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same. "x10" may say that tenths are written or that ten times the value is meant; a column is read where
         one of these, or the values as they stand, is usual for its channel and no other. Otherwise it is told.
     """
-    out = dict(understood)
-    for at, column in understood.items():
-        if column.confidence == 0.0 and at not in mapping and not column.findings:
-            out[at] = _scaled(column, header, at, samples[at])
-    return out
+    return columns.with_read(
+        {
+            at: _scaled(column, columns.header, at, columns.samples[at])
+            for at, column in columns.understood.items()
+            if column.confidence == 0.0 and at not in columns.given and not column.findings
+        }
+    )
 
 
 def _scaled(column: Understood, header: Header, at: int, values: FloatArray) -> Understood:

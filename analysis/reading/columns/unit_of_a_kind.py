@@ -7,7 +7,6 @@ Public: `units_of_one_kind`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -16,15 +15,9 @@ from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.recognition import NameMatch, recognise_name
 from passband.analysis.channels.units import conversion_for
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import (
-    AS_WRITTEN,
-    UNIT_ASSUMED,
-    Understood,
-    own_name,
-    understand_as,
-)
+from passband.analysis.reading.columns.plausibility import UNIT_ASSUMED, understand_as
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import UNIT_FINDINGS, unit_assumed
-from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 ONE_PERCENT, NINETY_NINE = 0.01, 0.99
@@ -59,46 +52,39 @@ SURE_ALONE = frozenset({"manifold_pressure", "oil_pressure", "fuel_pressure"})
 in a unit of its own."""
 
 
-def units_of_one_kind(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray], mapping: Mapping[int, str]
-) -> dict[int, Understood]:
+def units_of_one_kind(columns: Columns) -> Columns:
     """Read columns without a written unit in the unit that is usual for all of their kind.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column on its own.
-    header : Header
-        Names and units.
-    samples : dict of int to array
-        Finite values of each column, as written, thinned.
-    mapping : dict of int to str
-        What the user said a column is; that stands.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same columns. Where no unit or more than one fits all, each keeps the one its own values tell; one whose
         values tell none, or several, keeps its own header and says so.
     """
-    out = dict(understood)
+    understood, header, samples = columns.understood, columns.header, columns.samples
+    out: dict[int, Understood] = {}
     for kept, units in UNITS.items():
-        columns = {
+        named = {
             at: match
             for at in understood
-            if at not in mapping and not header.units[at] and (match := _match(header.bare[at], kept)) is not None
+            if at not in columns.given and not header.units[at] and (match := _match(header.bare[at], kept)) is not None
         }
-        fitting = {at: _usual_units(columns[at], samples[at], kept, units) for at in columns}
-        sure = [fits for at, fits in fitting.items() if fits and family_of(columns[at].channel) in SURE_ALONE]
+        fitting = {at: _usual_units(named[at], samples[at], kept, units) for at in named}
+        sure = [fits for at, fits in fitting.items() if fits and family_of(named[at].channel) in SURE_ALONE]
         votes = sure or [fits for fits in fitting.values() if fits]
         shared = [unit for unit in units if votes and all(unit in fits for fits in votes)]
         decided = bool(shared) and (kept != "Pa" or len(shared) == 1)
-        for at, match in columns.items():
+        for at, match in named.items():
             if decided and shared[0] in fitting[at]:
                 out[at] = _read_in(shared[0], match, header.names[at], samples[at], understood[at])
             elif kept == "Pa":
                 out[at] = _doubted(understood[at], match, header.names[at], fitting[at])
-    return out
+    return columns.with_read(out)
 
 
 def _match(bare: str, kept: str) -> NameMatch | None:

@@ -8,7 +8,7 @@ Public: `ask_for_unnamed`, `tell_unknown_names`.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -17,10 +17,9 @@ from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import says_nothing_known
 from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import Understood
+from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.columns.unit_of_a_kind import NINETY_NINE, ONE_PERCENT, UNITS, USUAL
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, range_of
-from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
 AT_AN_END, SHORTEST_STAY, MOSTLY = 0.05, 0.1, 0.5
@@ -38,27 +37,22 @@ MOST_SHOWN = 12
 _MEANT = {"throttle": ("throttle",), "manifold-pressure": ("manifold_pressure", "boost")}
 
 
-def ask_for_unnamed(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
-) -> dict[int, Understood]:
+def ask_for_unnamed(columns: Columns) -> Columns:
     """Ask about columns without a known name that could be the throttle or the manifold's pressure, where none is.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column, engine speed settled.
-    header : Header
-        Names and units.
-    samples : mapping of int to array
-        Finite values of each column, as written, thinned.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         The same columns; none is taken, since a duty cycle may go as a throttle does.
     """
+    understood, header, samples = columns.understood, columns.header, columns.samples
     if not any(family_of(column.channel) in {"engine_speed", *ENGINE_KINDS} for column in understood.values()):
-        return understood
+        return columns
     out = dict(understood)
     nameless = [at for at in understood if _is_nameless(understood[at], header.bare[at]) and samples[at].size]
     opening = next((samples[at] for at, one in understood.items() if one.channel == "throttle"), None)
@@ -81,7 +75,7 @@ def ask_for_unnamed(
                 findings=(*out[at].findings, *(found if first else ())),
                 asked_with=(*out[at].asked_with, *(() if first else found)),
             )
-    return out
+    return columns.with_read(out)
 
 
 def _is_nameless(column: Understood, bare: str) -> bool:
@@ -157,20 +151,18 @@ def _says_nothing(unit: str) -> bool:
     return not unit or plain_unit(unit) in NO_UNIT
 
 
-def tell_unknown_names(understood: Mapping[int, Understood], header: Header) -> list[Finding]:
+def tell_unknown_names(columns: Columns) -> list[Finding]:
     """Name the columns that were taken for nothing because words of their names mean nothing here.
 
     Parameters
     ----------
-    understood : mapping of int to Understood
-        Each column, settled.
-    header : Header
-        Names.
+    columns : Columns
+        Each settled.
     """
     names = [
-        header.names[at]
-        for at, column in sorted(understood.items())
-        if _is_nameless(column, header.bare[at]) and not column.findings and not column.asked_with
+        columns.header.names[at]
+        for at, column in sorted(columns.understood.items())
+        if _is_nameless(column, columns.header.bare[at]) and not column.findings and not column.asked_with
     ]
     if not names:
         return []

@@ -18,7 +18,7 @@ from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import says_nothing_known
 from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
 from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.plausibility import Understood
+from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -49,43 +49,36 @@ _LONE = re.compile(r"(?i)n|n_?e|n_mot|nmot")
 """Letters that stand for a turning speed in formulas."""
 
 
-def engine_speed_unnamed(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
-) -> dict[int, Understood]:
+def engine_speed_unnamed(columns: Columns) -> Columns:
     """The column that an engine could turn, in rev/min or by a lone letter, where none is named engine speed.
 
     Parameters
     ----------
-    understood : dict of int to Understood
+    columns : Columns
         Each column, its own unit settled.
-    header : Header
-        Names and units.
-    samples : mapping of int to array
-        Finite values of each column, as written, thinned.
 
     Returns
     -------
-    dict of int to Understood
+    Columns
         With one column taken and told; with a finding on each that could be it where none can be told from another,
         or where a letter stands in a log without an engine's quantities and nothing speaks for it.
     """
+    understood, header, samples = columns.understood, columns.header, columns.samples
     if any(column.channel == "engine_speed" for column in understood.values()):
-        return understood
+        return columns
     fitting = [at for at in understood if _could_be(at, understood[at], header, samples[at])]
     if not fitting:
-        return _by_behaviour(understood, header, samples)
-    geared = {at: speed for at in fitting if (speed := _follows(at, understood, header, samples))}
+        return _by_behaviour(columns)
+    geared = {at: speed for at in fitting if (speed := _follows(at, columns))}
     in_rpm = [at for at in fitting if _in_rpm(header.units[at])]
     with_engine = any(family_of(column.channel) in ENGINE_KINDS for column in understood.values())
     if len(fitting) > 1 and _are_copies([samples[at] for at in fitting]):
         others = ", ".join(header.names[at] for at in fitting[1:])
-        return _taken(
-            understood, fitting[0], header, f"{header.names[fitting[0]]} turns like an engine, as {others} does"
-        )
+        return _taken(columns, fitting[0], f"{header.names[fitting[0]]} turns like an engine, as {others} does")
     for few in (fitting, in_rpm, list(geared)):
         if len(few) == 1 and (with_engine or few[0] in geared or few[0] in in_rpm):
-            return _taken(understood, few[0], header, _why_it(few[0], fitting, geared, header))
-    return _asked(understood, fitting, header, samples)
+            return _taken(columns, few[0], _why_it(few[0], fitting, geared, header))
+    return _asked(columns, fitting)
 
 
 def _could_be(at: int, column: Understood, header: Header, values: FloatArray) -> bool:
@@ -109,26 +102,25 @@ def _is_lone(header: Header, at: int, values: FloatArray) -> bool:
     return bool(np.any(np.diff(values) < 0))
 
 
-def _by_behaviour(
-    understood: dict[int, Understood], header: Header, samples: Mapping[int, FloatArray]
-) -> dict[int, Understood]:
+def _by_behaviour(columns: Columns) -> Columns:
     """A column whose name tells nothing: taken where it alone follows a speed in steps, else asked about."""
+    header, samples = columns.header, columns.samples
     fitting = [
         at
-        for at, column in understood.items()
+        for at, column in columns.understood.items()
         if column.confidence == 0.0
         and (not header.units[at] or plain_unit(header.units[at]) in NO_UNIT)
         and says_nothing_known(header.bare[at])
         and _turns_like_an_engine(samples[at])
         and _turns_back(samples[at])
     ]
-    followed = {at: _follows(at, understood, header, samples, stepped=True) for at in fitting}
+    followed = {at: _follows(at, columns, stepped=True) for at in fitting}
     stepped = [at for at in fitting if followed[at]]
     if len(stepped) == 1:
         (at,) = stepped
         why = f"{header.names[at]} follows {followed[at]} in steps, as an engine does through its gears"
-        return _taken(understood, at, header, why)
-    return _asked(understood, fitting, header, samples) if fitting else understood
+        return _taken(columns, at, why)
+    return _asked(columns, fitting) if fitting else columns
 
 
 def _turns_back(values: FloatArray) -> bool:
@@ -149,22 +141,16 @@ def _turns_like_an_engine(values: FloatArray) -> bool:
     return bool(values.size and values.min() >= 0 and 2500 <= np.quantile(values, 0.99) <= 20000)
 
 
-def _follows(
-    at: int,
-    understood: Mapping[int, Understood],
-    header: Header,
-    samples: Mapping[int, FloatArray],
-    *,
-    stepped: bool = False,
-) -> str:
+def _follows(at: int, columns: Columns, *, stepped: bool = False) -> str:
     """The header of a speed that a column follows as an engine does in a gear; empty where there is none.
 
     `stepped` asks for more than one gear.
     """
-    for other, column in understood.items():
+    samples = columns.samples
+    for other, column in columns.understood.items():
         speed = column.unit == "m/s" or (column.unit == "rpm" and column.channel == "driveshaft_speed")
         if speed and column.confidence > 0.0 and _go_together(samples[at], samples[other], stepped=stepped):
-            return header.names[other]
+            return columns.header.names[other]
     return ""
 
 
@@ -215,17 +201,16 @@ def range_of(values: FloatArray) -> str:
     return f"{float(values.min()):.4g} to {float(values.max()):.4g}"
 
 
-def _taken(understood: dict[int, Understood], at: int, header: Header, why: str) -> dict[int, Understood]:
+def _taken(columns: Columns, at: int, why: str) -> Columns:
     text = f"No column is named engine speed; {why}, and is taken for it."
-    found = (Finding("engine-speed-assumed", "caution", text, header.names[at]),)
-    taken = replace(understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
-    return {**understood, at: taken}
+    found = (Finding("engine-speed-assumed", "caution", text, columns.header.names[at]),)
+    taken = replace(columns.understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
+    return columns.with_read({at: taken})
 
 
-def _asked(
-    understood: dict[int, Understood], fitting: list[int], header: Header, samples: Mapping[int, FloatArray]
-) -> dict[int, Understood]:
+def _asked(columns: Columns, fitting: list[int]) -> Columns:
     """Each column that could be it, under its own header, with the reason why it was not taken."""
+    understood, header, samples = columns.understood, columns.header, columns.samples
     names = " and ".join(f"{header.names[at]} ({range_of(samples[at])})" for at in fitting)
     why = "they are not the same and nothing tells which" if len(fitting) > 1 else "nothing else in the log shows it"
     text = (
@@ -234,4 +219,4 @@ def _asked(
     )
     found = (Finding("engine-speed-unclear", "caution", text, header.names[fitting[0]]),)
     asked = {at: replace(understood[at], asked_with=found) for at in fitting[1:]}
-    return {**understood, **asked, fitting[0]: replace(understood[fitting[0]], findings=found)}
+    return columns.with_read({**asked, fitting[0]: replace(understood[fitting[0]], findings=found)})

@@ -14,7 +14,7 @@ from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.reading.columns.plausibility import own_name
+from passband.analysis.reading.columns.understood import own_name
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.wheels import axles_of
 
