@@ -40,9 +40,6 @@ DRAGGED_S, DRAGGED_SHARE = 0.13, 0.5
 """A shift over within the first drags its engine down by dogs: through soft shafts the gear carries while they wind up,
 before engine speed meets the wheels', by up to that share of the shift. [s], [-] By arithmetic: shafts that ring at 10
 Hz with the crank take 25 ms for a quarter of a swing, half of a shift of 50."""
-WIDE_END_S = 0.1
-"""Where the end is open by more, RPM after is the middle between the lowest engine speeds of its earliest and latest.
-[s]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE, SLOW_UNSEEN_SHARE = 0.03, 0.06, 0.15
@@ -199,8 +196,7 @@ def lowest_rpm_of_shift(
         ]
         if lowest[0] is None:
             return AFTER_UNSEEN
-        known = [value if value is not None else lowest[0] for value in lowest]
-        found.append([0.5 * (known[3] + known[4]) if end.plus_minus_s > WIDE_END_S else known[0], *known[1:]])
+        found.append([value if value is not None else lowest[0] for value in lowest])
     value = found[0][0]
     less, more = (other[0] - value for other in found[1:])
     lag = float(np.copysign(max(abs(less), abs(more)), more or -less))

@@ -32,14 +32,12 @@ from passband.analysis.shifts.interruptions import (
     PULLED_DOWN,
     PULLED_WITHIN_S,
     Interruption,
-    find_foot_off,
     find_lifts,
     find_limiter,
     tell_interruptions,
 )
 from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
 from passband.analysis.shifts.signalled_changes import find_signalled_changes
-from passband.analysis.shifts.sliding_pack import TakenOver, settle_takeovers
 from passband.analysis.shifts.step import rpm_after_shift
 
 COMMANDS_WITHIN_S = 0.2
@@ -125,10 +123,6 @@ class _Edges:
     step: float
     geared_rpm: float | None
     """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
-    turbine_rpm: FloatArray
-    """What the next gear asks of the turbine, or the engine, at each of the engine's samples."""
-    keeps: float
-    """By how much a converter leads in the next gear, log, once it is down to its slip."""
 
 
 def _measure_all(
@@ -142,8 +136,6 @@ def _measure_all(
         _find_edges(left, right, driveline, motion, evidence, told_s=place)
         for (left, right), place in zip(pairs, places, strict=True)
     ]
-    if evidence.converter:
-        edges = _with_packs_that_slide(edges, driveline, evidence)
     found = [one for one in edges if one is not None]
     lag = USUAL_LAG if evidence.converter else _longest_lag(found, driveline.engine)
     return [
@@ -272,24 +264,7 @@ def _find_edges(
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
-    turbine = driven * float(np.exp(about[right.gear - 1]))
-    return _Edges(start, end.not_before(start), wheels, step, geared_rpm, turbine, keeps - about[right.gear - 1])
-
-
-def _with_packs_that_slide(
-    edges: list[_Edges | None], driveline: DrivelineState, evidence: RunEvidence
-) -> list[_Edges | None]:
-    """Behind a converter each end where the pack held, if a second fall of engine speed shows that it had slid on."""
-    engine, by_shaft = driveline.engine, driveline.turn.source is not TurnSource.GROUND_SPEED
-    found = [TakenOver(one.start.time_s, one.end, one.turbine_rpm) for one in edges if one is not None]
-    ends = iter(settle_takeovers(found, engine, by_shaft=by_shaft, lifts_s=find_foot_off(evidence)))
-    return [None if one is None else _moved_end(one, next(ends), engine) for one in edges]
-
-
-def _moved_end(edges: _Edges, end: Edge, engine: EngineSpeed) -> _Edges:
-    """The same with another end, and what the wheels ask then."""
-    asked = float(np.interp(end.time_s + FLUID_LATE_S, engine.true_time_s, edges.turbine_rpm))
-    return replace(edges, end=end, wheels_rpm=asked * float(np.exp(edges.keeps)))
+    return _Edges(start, end.not_before(start), wheels, step, geared_rpm)
 
 
 def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, cuts: Traces | None) -> Fall | None:

@@ -1,6 +1,6 @@
 """What held a pull back within a gear: a lift of the foot, or the engine on its limiter. Neither is a shift.
 
-Public: `Interruption`, `find_lifts`, `find_foot_off`, `find_limiter`, `tell_interruptions`.
+Public: `Interruption`, `find_lifts`, `find_limiter`, `tell_interruptions`.
 """
 
 from __future__ import annotations
@@ -88,27 +88,6 @@ def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interr
     runs = [(float(known.time_s[run.start]), float(known.time_s[run.stop - 1])) for run in find_true_runs(down)]
     lasting = [(a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
     return [Interruption("hidden shift" if _changed_gear(evidence.engine, a, b) else "lift", a, b) for a, b in lasting]
-
-
-def find_foot_off(evidence: RunEvidence) -> FloatArray:
-    """When the foot came off the throttle in a run, and when the run ends.
-
-    Parameters
-    ----------
-    evidence : RunEvidence
-        Of the run.
-
-    Returns
-    -------
-    array, shape (n,)
-        Rising; the end alone where no throttle is logged. [s]
-    """
-    channel, end_s = evidence.throttle, evidence.end_s
-    known = channel.known.within(evidence.launch_s, end_s) if channel is not None else None
-    if known is None or known.time_s.size < 10:
-        return np.array([end_s])
-    off = known.values < LIFTED * float(np.quantile(known.values, 0.9))
-    return np.append(known.time_s[1:][off[1:] & ~off[:-1]], end_s)
 
 
 def _changed_gear(engine: EngineSpeed | None, start_s: float, end_s: float) -> bool:
