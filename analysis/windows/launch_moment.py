@@ -250,12 +250,19 @@ def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
-    """Signs that agree with what the others say together; of those that do not the one furthest off goes first."""
+    """Signs that agree with what the others say together; of those that do not the one furthest off goes first.
+
+    A push that is felt before any speed is seen is none of them: speeds are told from rest late, never early, and all of
+    them for the same want of teeth or of a receiver's attention.
+    """
     left = list(signs)
     while len(left) > 2:
         off = [_off(sign, [other for other in left if other is not sign]) for sign in left]
         if max(off) < 1.0:
             break
+        felt = min(left, key=lambda sign: sign.time_s)
+        if felt.name == "acceleration":
+            off[left.index(felt)] = 0.0
         left.pop(off.index(max(off)))
     return left
 
