@@ -252,8 +252,8 @@ def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
     """Signs that agree with what the others say together; of those that do not the one furthest off goes first.
 
-    A push that is felt before any speed is seen is none of them: speeds are told from rest late, never early, and all of
-    them for the same want of teeth or of a receiver's attention.
+    A push that is felt before any speed is seen is none of them: speeds are told from rest late, never early, and
+    all of them for the same want of teeth or of a receiver's attention.
     """
     left = list(signs)
     while len(left) > 2:
