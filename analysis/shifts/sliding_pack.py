@@ -2,11 +2,12 @@
 
 A weak pack carries the torque and hardly more: the engine comes down onto a shelf that the converter's slip makes, the
 pack slides for half a second, and only as it holds does the engine fall again. A converter that locks draws the engine
-down a second time as well, with the gear long in. Three things part the two: a gear that carries lets the engine not
-run away from the road; a converter that is still open after the second fall did not make it; and at full throttle each
-turbine speed has one engine speed, which the run itself shows in its gears. What they leave undecided is left open.
+down a second time as well, with the gear long in. Four things part the two: a pack that holds ends its fall sharply,
+where one that slides lets the engine settle more and more slowly; a gear that carries leaves the engine little ahead of
+it; it does not let the engine run away from the road; and a converter that is still open after the second fall did not
+make it. What they leave undecided is left open.
 
-Public: `TakenOver`, `settle_takeovers`, `LaterFall`, `find_later_fall`, `TurbinesEngine`, `engine_by_turbine`.
+Public: `TakenOver`, `settle_takeovers`, `LaterFall`, `find_later_fall`.
 """
 
 from __future__ import annotations
@@ -40,13 +41,9 @@ OPEN_LEAD, STILL_EASES = 0.05, 0.02
 """A converter that leads by the first and comes down by the second within `EASES_WITHIN_S` is open. [-], [-]"""
 EASES_WITHIN_S = (0.08, 0.35)
 """So long after a fall the two are looked at. [s]"""
-SETTLED_S, LEAVES_S = 0.15, 0.05
-"""So long after a shift and before the next one engine and converter stand at their speed for the turbine's. [s]"""
-LOCKED_LEAD = 0.03
-"""Below it a converter may be locked. [-]"""
-LINK_OPEN, LINK_REACH, LINK_STEP = 0.03, 0.04, 0.02
-"""What boost that comes late and tires that slip a little more leave open of that engine speed, log; how far beyond
-what was seen it still stands; over which step of turbine speed samples are taken together. [-] Chosen by the first."""
+SETTLES = 1.4
+"""A fall whose last two fifths, down to its tenth, take so many times as long as the two before them settles: one at an
+even rate takes as long, one that dies away 2.7 times. [-] By arithmetic."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,20 +80,13 @@ def settle_takeovers(
         One a shift: the same where no second fall follows or the converter's lock-up made it, the second fall's end
         where the pack did, and open over what is left of it where nothing tells.
     """
-    later, stretches = [], []
+    ends = []
     for place, shift in enumerate(shifts):
         coming_s = shifts[place + 1].start_s if place + 1 < len(shifts) else float(engine.true_time_s[-1])
         until_s = min([coming_s, *lifts_s[lifts_s > shift.end.time_s]])
-        fall = find_later_fall(engine, start_s=shift.start_s, taken_s=shift.end.time_s, until_s=until_s)
-        held_s = shift.end.time_s if fall is None else fall.bottom_s
-        inside = (engine.true_time_s > held_s + SETTLED_S) & (engine.true_time_s < until_s - LEAVES_S)
-        stretches.append((engine.rpm[inside], shift.turbine_rpm[inside]))
-        later.append(fall)
-    link = engine_by_turbine(stretches)
-    return [
-        shift.end if fall is None else _settled(engine, shift, fall, link, by_shaft=by_shaft)
-        for shift, fall in zip(shifts, later, strict=True)
-    ]
+        later = find_later_fall(engine, start_s=shift.start_s, taken_s=shift.end.time_s, until_s=until_s)
+        ends.append(shift.end if later is None else _settled(engine, shift, later, by_shaft=by_shaft))
+    return ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,89 +138,41 @@ def find_later_fall(engine: EngineSpeed, *, start_s: float, taken_s: float, unti
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class TurbinesEngine:
-    """At which speed the engine stands for each of the turbine's, at full throttle with the converter open."""
-
-    log_turbine: FloatArray
-    """Rising, shape (n,); empty where no gear shows it."""
-    log_lead: FloatArray
-    """Log of engine speed over the turbine's. Shape (n,). [-]"""
-
-    def lead_at(self, log_turbine: FloatArray) -> FloatArray:
-        """Log of engine speed over the turbine's at turbine speeds; NaN beyond what was seen."""
-        if self.log_turbine.size == 0:
-            return np.full(np.shape(log_turbine), np.nan)
-        lead = np.interp(log_turbine, self.log_turbine, self.log_lead)
-        near = np.abs(self.log_turbine[:, None] - np.ravel(log_turbine)[None, :]).min(axis=0) < LINK_REACH
-        return np.where(near.reshape(np.shape(log_turbine)), lead, np.nan)
-
-
-def engine_by_turbine(stretches: Sequence[tuple[FloatArray, FloatArray]]) -> TurbinesEngine:
-    """What engine speed the converter makes of each turbine speed, from a run's own gears.
-
-    Parameters
-    ----------
-    stretches : sequence of (engine_rpm, turbine_rpm)
-        Samples of the pull in each gear, from where its pack surely held, shape (n,) each. [rpm]
-
-    Returns
-    -------
-    TurbinesEngine
-        Empty where the converter was locked throughout.
-    """
-    nothing: FloatArray = np.zeros(0)
-    engine = np.concatenate([nothing, *(rpm for rpm, _ in stretches)])
-    turbine = np.concatenate([nothing, *(rpm for _, rpm in stretches)])
-    known = (engine > 0.0) & (turbine > 0.0)
-    log_turbine, lead = np.log(turbine[known]), np.log(engine[known] / turbine[known])
-    log_turbine, lead = log_turbine[lead > LOCKED_LEAD], lead[lead > LOCKED_LEAD]
-    cell = np.round(log_turbine / LINK_STEP)
-    cells = np.unique(cell)
-    middle = [np.median(lead[cell == one]) for one in cells]
-    return TurbinesEngine(cells * LINK_STEP, np.array(middle))
-
-
-def _settled(engine: EngineSpeed, shift: TakenOver, later: LaterFall, link: TurbinesEngine, *, by_shaft: bool) -> Edge:
+def _settled(engine: EngineSpeed, shift: TakenOver, later: LaterFall, *, by_shaft: bool) -> Edge:
     """The end of a shift with a second fall."""
     time_s = engine.true_time_s
     lead = np.log(np.maximum(engine.rpm, 1.0) / np.maximum(shift.turbine_rpm, 1.0))
     least_s = float(np.hypot(TAKEOVER_PLUS_MINUS_S, engine.step_s))
     end_s, held_s = shift.end.time_s, max(later.bottom_s - FLUID_LATE_S, shift.end.time_s)
     ran_away = _ran_away(lead[(time_s > end_s + FLUID_LATE_S) & (time_s <= later.top_s)])
-    if _stays_open(time_s, lead, later.bottom_s) or (ran_away and by_shaft):
+    if ran_away and by_shaft:
         return replace(shift.end, time_s=held_s, plus_minus_s=least_s)
-    if not ran_away and float(np.interp(later.top_s, time_s, lead)) < GRIPS_LEAD:
+    grips = float(np.interp(later.top_s, time_s, lead)) < GRIPS_LEAD
+    if not ran_away and (grips or not _settles(engine, shift.start_s, later.top_s)):
         return shift.end
-    inside = (time_s >= end_s) & (time_s <= later.bottom_s)
-    usual = link.lead_at(np.log(np.maximum(shift.turbine_rpm[inside], 1.0)))
-    first_s, last_s = _bounds(time_s[inside], lead[inside], usual, (end_s, held_s))
-    open_s = float(np.hypot(least_s, 0.5 * (last_s - first_s)))
-    return replace(shift.end, time_s=0.5 * (first_s + last_s), plus_minus_s=open_s)
+    if _stays_open(time_s, lead, later.bottom_s):
+        return replace(shift.end, time_s=held_s, plus_minus_s=least_s)
+    half_s = 0.5 * (held_s - end_s)
+    return replace(shift.end, time_s=end_s + half_s, plus_minus_s=float(np.hypot(least_s, half_s)))
+
+
+def _settles(engine: EngineSpeed, start_s: float, shelf_s: float) -> bool:
+    """Whether engine speed came down onto its shelf more and more slowly."""
+    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= shelf_s)
+    time_s, rpm = engine.true_time_s[inside], engine.rpm[inside]
+    if rpm.size < 4:
+        return True
+    top = int(np.argmax(rpm))
+    fallen = np.maximum.accumulate(rpm[top] - rpm[top:])
+    if not fallen[-1] > 0.0:
+        return True
+    tenth_s, half_s, last_s = np.interp(np.array([0.1, 0.5, 0.9]) * fallen[-1], fallen, time_s[top:])
+    return bool(last_s - half_s > SETTLES * (half_s - tenth_s))
 
 
 def _ran_away(lead: FloatArray) -> bool:
     """Whether the engine gained on the road before its second fall."""
     return lead.size > 0 and float(np.max(lead - np.minimum.accumulate(lead))) > RUNS_AWAY
-
-
-def _bounds(
-    time_s: FloatArray, lead: FloatArray, usual: FloatArray, between_s: tuple[float, float]
-) -> tuple[float, float]:
-    """The earliest and the latest moment at which a pack may have held, by how far the engine leads the turbine.
-
-    Until it holds the engine stands above what the turbine's speed makes of it; once it is well below, the lock-up has
-    begun to draw it down.
-    """
-    first_s, last_s = between_s
-    known = np.isfinite(usual)
-    above = np.flatnonzero(known & (lead > usual + LINK_OPEN))
-    below = np.flatnonzero(known & (lead < usual - LINK_OPEN))
-    if above.size and known[: above[-1] + 1].mean() > 0.5:
-        first_s = min(max(first_s, float(time_s[above[-1]])), last_s)
-    if below.size:
-        last_s = max(min(last_s, float(time_s[below[0]])), first_s)
-    return first_s, last_s
 
 
 def _stays_open(time_s: FloatArray, lead: FloatArray, bottom_s: float) -> bool:
