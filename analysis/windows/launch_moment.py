@@ -253,7 +253,8 @@ def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
     """Signs that agree with what the others say together; of those that do not the one furthest off goes first.
 
     A push that is felt before any speed is seen is none of them: speeds are told from rest late, never early, and
-    all of them for the same want of teeth or of a receiver's attention.
+    all of them for the same want of teeth or of a receiver's attention. For the same reason of two speeds the later one
+    goes.
     """
     left = list(signs)
     while len(left) > 2:
@@ -264,6 +265,9 @@ def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
         if felt.name == "acceleration":
             off[left.index(felt)] = 0.0
         left.pop(off.index(max(off)))
+    if len(left) == 2 and all("speed" in sign.name and sign.name != "engine_speed" for sign in left):
+        first, second = sorted(left, key=lambda sign: sign.time_s)
+        left = left if _off(second, [first]) < 1.0 else [first]
     return left
 
 

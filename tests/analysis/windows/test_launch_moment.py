@@ -150,6 +150,13 @@ def test_speeds_that_wake_late_together_do_not_outvote_the_push_that_came_before
     assert "acceleration" in got.evidence
 
 
+def test_of_two_speeds_that_disagree_the_later_one_slept():
+    # Planted: a wheel in the air for 0.7 s after the launch, beside a receiver
+    got = found(gps(), wheel(late_s=0.725))
+    assert "wheel_speed_fl" not in got.evidence
+    assert abs(got.time_s - TRUTH_S) <= got.plus_minus_s
+
+
 def test_a_push_that_comes_after_the_speeds_may_still_be_the_liar():
     # Planted: an accelerometer a quarter of a second late
     got = found(push(late_s=0.27), wheel(), gps(), engine())
