@@ -150,6 +150,8 @@ def find_start(
         commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
         return commanded
+    if not by_ground and fall.middle_s - freed_s >= QUICK_S:
+        return _clutched(engine, traces, freed_s, fall, earliest_s)
     parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
     if parted_s is None:
         early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)

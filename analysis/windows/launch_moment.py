@@ -250,13 +250,24 @@ def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
-    """Signs that agree with what the others say together; of those that do not the one furthest off goes first."""
+    """Signs that agree with what the others say together; of those that do not the one furthest off goes first.
+
+    A push that is felt before any speed is seen is none of them: speeds are told from rest late, never early, and
+    all of them for the same want of teeth or of a receiver's attention. For the same reason of two speeds the later one
+    goes.
+    """
     left = list(signs)
     while len(left) > 2:
         off = [_off(sign, [other for other in left if other is not sign]) for sign in left]
         if max(off) < 1.0:
             break
+        felt = min(left, key=lambda sign: sign.time_s)
+        if felt.name == "acceleration":
+            off[left.index(felt)] = 0.0
         left.pop(off.index(max(off)))
+    if len(left) == 2 and all("speed" in sign.name and sign.name != "engine_speed" for sign in left):
+        first, second = sorted(left, key=lambda sign: sign.time_s)
+        left = left if _off(second, [first]) < 1.0 else [first]
     return left
 
 

@@ -7,7 +7,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.edges import find_carry, find_freed
+from passband.analysis.shifts.edges import find_carry, find_freed, find_start
 from passband.analysis.shifts.fall import find_fall, find_fall_by_depth
 from passband.analysis.shifts.kink import find_kink
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
@@ -150,6 +150,25 @@ def test_an_engine_that_hangs_high_with_the_drive_gone_is_in_no_gear():
     )
     assert pulls.time_s < 1.15
     assert coasts.time_s == pytest.approx(1.345, abs=0.02)
+
+
+def test_an_engine_that_leaves_its_own_tires_behind_was_let_loose_though_no_lost_pull_is_seen():
+    # By hand, at 20 Hz: out of a pull of 1,500 rpm/s at 1.0 s, 400 rpm ahead within 50 ms, and dragged down by 1.35 s;
+    # nothing shows the pull well enough. By the ground, tires that spin would look alike
+    time_s = np.arange(0.0, 2.0, 0.05)
+    corners = [0.0, 1.0, 1.05, 1.15, 1.35, 2.0], [6000.0, 7500.0, 7930.0, 7900.0, 5500.0, 6000.0]
+    rpm = np.interp(time_s - 0.0135, *corners)
+    throttle = Channel("throttle", "TPS", "", "", time_s, np.ones(time_s.size), 20.0)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, 20.0), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 6700.0), earliest_s=0.5, latest_s=1.6)
+    this_gear = 6000.0 + 1500.0 * engine.true_time_s
+    by_tires, by_ground = (
+        find_start(engine, this_gear, traces, pulling_but_for(0.0, 0.0), fall=fall, earliest_s=0.3, by_ground=ground)
+        for ground in (False, True)
+    )
+    assert abs(by_tires.time_s - 1.0) <= by_tires.plus_minus_s
+    assert by_ground.time_s > 1.06
 
 
 def test_a_fall_that_eases_high_above_the_ground_leaves_both_readings_open():

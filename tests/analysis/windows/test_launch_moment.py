@@ -143,6 +143,27 @@ def test_one_liar_among_many_is_left_out():
     assert told.time_s == pytest.approx(honest.time_s, abs=1e-6)
 
 
+def test_speeds_that_wake_late_together_do_not_outvote_the_push_that_came_before_them():
+    # Planted: the wheel 0.15 s later than such wheels are, the receiver as late again; both agree, and both slept
+    got = found(push(), wheel(late_s=0.175), gps(late_s=0.3))
+    assert abs(got.time_s - TRUTH_S) <= got.plus_minus_s
+    assert "acceleration" in got.evidence
+
+
+def test_of_two_speeds_that_disagree_the_later_one_slept():
+    # Planted: a wheel in the air for 0.7 s after the launch, beside a receiver
+    got = found(gps(), wheel(late_s=0.725))
+    assert "wheel_speed_fl" not in got.evidence
+    assert abs(got.time_s - TRUTH_S) <= got.plus_minus_s
+
+
+def test_a_push_that_comes_after_the_speeds_may_still_be_the_liar():
+    # Planted: an accelerometer a quarter of a second late
+    got = found(push(late_s=0.27), wheel(), gps(), engine())
+    assert "acceleration" not in got.evidence
+    assert abs(got.time_s - TRUTH_S) <= got.plus_minus_s
+
+
 def counted(name, teeth, *, phase=0.5, rate_hz=100.0):
     """A wheel of few teeth on 1.9 m: one pitch over the time between the last two, zero before the second."""
     pitch, way = 1.9 / teeth, np.cumsum(SPEED) * 0.001
