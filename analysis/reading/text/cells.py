@@ -37,8 +37,8 @@ FLAGS: dict[str, float] = {
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")
-_BETWEEN = " \u00a0\u2009\u202f'’"
-"""Blanks, and marks above the line, that group thousands."""
+_BETWEEN = " \u00a0\u2009\u202f'’_"
+"""Blanks, marks above the line and, of programs, below it that group thousands."""
 _POINT_GROUPED = re.compile(
     rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
 )
