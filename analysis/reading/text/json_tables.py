@@ -167,6 +167,8 @@ def _measured(name: str, value: dict[str, Any]) -> dict[str, str]:
 
 def _by_series(value: Any) -> list[list[str]] | None:
     """Objects of which each describes one column: its name, its unit and a list of its values."""
+    if isinstance(value, dict) and all(isinstance(one, dict) for one in value.values()):
+        value = [{"name": key, **one} for key, one in value.items()]
     if not isinstance(value, list) or len(value) < FEWEST_COLUMNS or not all(isinstance(one, dict) for one in value):
         return None
     names, columns = [], []

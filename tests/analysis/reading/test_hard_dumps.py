@@ -124,6 +124,34 @@ def test_a_clock_set_for_summer_or_winter_amid_a_run_is_one_recording(hours):
     assert {"clock-jumped-ahead", "clock-set-back"} & {finding.code for finding in log.findings}
 
 
+def test_letters_of_formulas_in_units_of_turning():
+    columns = {"t (s)": TIME, "n (krpm)": printed(RUN.engine_speed / 1e3, 3), **dict(list(PLAIN.items())[2:])}
+    log = assert_whole(table(columns))
+    assert "engine-speed-assumed" in {finding.code for finding in log.findings}
+    rest = {name: cells for name, cells in PLAIN.items() if not name.startswith("Engine")}
+    assert_whole(table({**rest, "omega_engine/(rad/s)": printed(RUN.engine_speed * np.pi / 30, 2)}))
+
+
+def test_thousands_parted_by_points_before_a_unit():
+    cells = [f"{x:,.0f}".replace(",", ".") + " U/min" for x in RUN.engine_speed]
+    rest = {name: [cell.replace(".", ",") for cell in column] for name, column in PLAIN.items()}
+    log = assert_whole(table({**rest, "Engine Speed [rpm]": cells}, delimiter=";"))
+    engine = log.get("engine_speed")
+    assert engine is not None and engine.values.max() > 8000.0
+
+
+def test_channels_of_json_by_their_names():
+    held = {name: {"unit": unit, "values": [float(cell) for cell in cells]} for name, unit, cells in NAMED}
+    assert_whole(json.dumps({"meta": {"car": "12"}, "channels": held}))
+
+
+def test_gears_with_the_word_before_their_number():
+    log = assert_whole(table({**PLAIN, "Gear": [f"Gear {at:.0f}" if at else "N" for at in RUN.gear]}))
+    gear = log.get("gear")
+    assert gear is not None
+    np.testing.assert_array_equal(gear.values, RUN.gear)
+
+
 def test_a_dump_without_rows_of_numbers_is_no_log():
     with pytest.raises(ValueError, match="looked for"):
         read_log(b"CREATE TABLE log (a TEXT);\nINSERT INTO log VALUES ('x');\n", name="hard.log")
