@@ -26,7 +26,7 @@ from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
-from passband.analysis.motion.run_window import window_of_run, window_of_unseen_run
+from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_against_log import settle_slip
 from passband.analysis.motion.slip_alone import SlipRun, distance_by_slip_alone, read_slip_alone
 from passband.analysis.motion.slip_used import tell_slips_left_over, tell_unused_slip
@@ -38,7 +38,7 @@ from passband.analysis.reading.settled_elsewhere import without_settled_question
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
-from passband.analysis.results.unknown import HasFindings, Unknown
+from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES
 from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
@@ -47,7 +47,7 @@ from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
 from passband.analysis.versions import VERSION
 from passband.analysis.widths.calibrated import Widths, with_widths
-from passband.analysis.widths.classes import means_of_run
+from passband.analysis.widths.evidence import Seen, seen_in_run
 from passband.analysis.widths.table import CALIBRATED
 from passband.analysis.windows.log_ends import tell_log_end
 from passband.analysis.windows.window import RunWindow, find_runs
@@ -109,6 +109,8 @@ class FullReview(Review):
     """The car's motion, ET; None where nothing shows it."""
     kept: KeptRun | None = field(default=None, kw_only=True)
     """What its bounds were held against; None where they were held against nothing."""
+    seen: Seen | None = field(default=None, kw_only=True)
+    """What its plus-minuses are calibrated by; None where nothing shows the car's motion."""
 
 
 def review(
@@ -266,6 +268,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     when = window_of_run(window, timed, found.clocks, finish_ft=setup.finish_ft)
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
+    findings.add(tell_early_lift(window, timed))
     if not ground.through_driveline:
         motion = timed.motion
         car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
@@ -281,9 +284,9 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     gears = findings.by(label_gears(driveline, motion, evidence))
     changes = findings.by(find_shifts(driveline, motion, evidence, gears))
     shifts = changes.shifts
-    findings.add(tell_shake(evidence, shifts, changes.limited))
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = findings.by(measure_launch(driveline, motion, evidence, gears))
+    findings.add(tell_shake(evidence, shifts, changes.limited, locked_s=known(launch.clutch_locked_s)))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     findings.add(tell_wheelspin(motion, evidence))
     findings.add(tell_converter(motion, evidence, driveline, gears))
@@ -299,14 +302,14 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
         before=found.findings, between=findings.all,
     )  # fmt: skip
     held = hold_to_bounds(kept, car, Found(gears, shifts, motion.wheelspin, curves))
-    means = means_of_run(run, shifts, motion.basis, timed=motion.scale is not None, converter=evidence.converter)
     full = FullReview(
         run=setup.facts, window=when, clocks=found.clocks,
         distance=replace(timed.distance, wheelspin=motion.wheelspin), gears=gears, launch=launch, shifts=shifts,
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=motion, kept=kept,
     )  # fmt: skip
-    return with_widths(full, setup.widths, means)
+    seen = seen_in_run(full, motion, evidence)
+    return with_widths(replace(full, seen=seen), setup.widths, seen)
 
 
 class _Findings:

@@ -37,6 +37,9 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "6": frozenset(
         {"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
+    "7": frozenset(
+        {"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
+    ),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

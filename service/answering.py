@@ -17,6 +17,7 @@ from passband.analysis.channels.units import conversion_for
 from passband.analysis.reading.columns.answers import answer_text
 from passband.analysis.results.doubt import AS_LOGGED, IGNORE
 from passband.analysis.results.plain_values import JsonObject
+from passband.analysis.results.review import Review
 from passband.service.details import ColumnAnswer, ColumnAnswers, RunChanges
 from passband.service.given import Fault, GivenError
 from passband.service.library import Library
@@ -137,7 +138,7 @@ def check_answers(answers: Sequence[ColumnAnswer], review: JsonObject, before: A
         With a fault for each.
     """
     asked = {(one["layout"], one["column"]) for one in review.get("doubts") or ()}
-    asked |= {(layout, column) for layout in layouts_of(review) for column in before.get(layout, {})}
+    asked |= {(layout, column) for layout in _layouts_in(review) for column in before.get(layout, {})}
     faults = tuple(
         Fault(f"answers.{at}", fault) for at, one in enumerate(answers) if (fault := _fault(one, asked))
     )  # fmt: skip
@@ -163,19 +164,22 @@ def _fault(one: ColumnAnswer, asked: set[tuple[str, str]]) -> str:
     return ""
 
 
-def layouts_of(review: JsonObject) -> tuple[str, ...]:
-    """Fingerprints of the headers of a run's logs, out of its review as JSON says it."""
+def layouts_of(review: Review) -> tuple[str, ...]:
+    """Fingerprints of the headers of a run's logs."""
+    return tuple(dict.fromkeys([*review.layouts, *(one.layout for one in review.doubts)]))
+
+
+def _layouts_in(review: JsonObject) -> tuple[str, ...]:
+    """The same out of a review as JSON says it."""
     asked = (one["layout"] for one in review.get("doubts") or ())
     return tuple(dict.fromkeys([*(review.get("layouts") or ()), *asked]))
 
 
-def given_answers(review: JsonObject, car: JsonObject | None) -> tuple[AnswerGiven, ...]:
+def given_answers(layouts: Sequence[str], car: JsonObject | None) -> tuple[AnswerGiven, ...]:
     """What was answered for the layouts of a run, in the car's order."""
-    layouts = (car or {}).get("layouts") or {}
+    kept = (car or {}).get("layouts") or {}
     return tuple(
-        AnswerGiven(layout, column, said)
-        for layout in layouts_of(review)
-        for column, said in (layouts.get(layout) or {}).items()
+        AnswerGiven(layout, column, said) for layout in layouts for column, said in (kept.get(layout) or {}).items()
     )
 
 
@@ -194,7 +198,7 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
     review = _review(library, run.id)
     if run.car is None or review is None:
         return ()
-    layouts, now = set(layouts_of(review)), library.records.car(run.car[0])
+    layouts, now = set(_layouts_in(review)), library.records.car(run.car[0])
     if now is None or not layouts:
         return ()
     found = library.records.find_runs(event=None, car=now.id, limit=most, after=None)
@@ -206,7 +210,7 @@ def others_asked(library: Library, run: RunRecord, *, most: int) -> tuple[RunRec
 def _asked_otherwise(library: Library, run: RunRecord, layouts: set[str], now: JsonObject) -> bool:
     """Whether a run has one of the layouts and was reviewed with other answers for it than stand now."""
     review, car = _review(library, run.id), library.records.car(*run.car) if run.car else None
-    shared = layouts & set(layouts_of(review)) if review is not None else set()
+    shared = layouts & set(_layouts_in(review)) if review is not None else set()
     was, are = (((one or {}).get("layouts") or {}) for one in (car.given if car else None, now))
     return any((was.get(layout) or {}) != (are.get(layout) or {}) for layout in shared)
 

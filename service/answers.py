@@ -33,12 +33,14 @@ class Json(Response):
         return content if isinstance(content, bytes) else orjson.dumps(content, option=orjson.OPT_SERIALIZE_NUMPY)
 
 
-def _library(request: Request) -> Library:
+# None of these waits for anything. One that is no coroutine would be handed to a thread and back, each a wait for the
+# interpreter where others compute: three of them were half of a short question's time under load.
+async def _library(request: Request) -> Library:
     library: Library | None = getattr(request.state, "library", None)  # a team's own, where there are teams
     return library if library is not None else request.app.state.library
 
 
-def _settings(request: Request) -> Settings:
+async def _settings(request: Request) -> Settings:
     settings: Settings = request.app.state.settings
     return settings
 
@@ -47,7 +49,7 @@ TheLibrary = Annotated[Library, Depends(_library)]
 TheSettings = Annotated[Settings, Depends(_settings)]
 
 
-def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
+async def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
     return chosen_units(units, cookie)
 
 

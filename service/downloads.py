@@ -17,7 +17,8 @@ from passband.service.answers import attachment
 from passband.service.errors import Problem
 
 CHUNK_BYTES = 256 * 1024
-_RANGE = re.compile(r"bytes=\s*(\d*)-(\d*)\s*")
+_RANGE = re.compile(r"bytes=\s*(\d{0,18})-(\d{0,18})\s*")
+"""A number with more digits is past the end of any file, and past what Python reads; such a range is passed over."""
 
 
 @dataclass(frozen=True, slots=True)

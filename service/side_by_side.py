@@ -20,12 +20,13 @@ from passband.service.library import Library
 from passband.service.remembered import Remembered
 from passband.service.settings import Settings
 from passband.service.store.records import RunRecord
-from passband.service.tables import read_table
+from passband.service.tables import read_stored
 
 if TYPE_CHECKING:
     import polars as pl
 
     from passband.analysis.given.car import Car
+    from passband.analysis.report import TableColumn
     from passband.analysis.runs.compared_run import ComparedRun
     from passband.analysis.runs.why import Against
 
@@ -42,6 +43,8 @@ class FetchedRun:
     """What was found in it."""
     table: pl.DataFrame
     """Time, distance, speed, and those of the channels asked for that the run has."""
+    columns: tuple[TableColumn, ...] = ()
+    """What the columns of its whole table are."""
 
 
 def car_of(library: Library, run: RunRecord) -> Car:
@@ -248,4 +251,5 @@ def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) ->
         raise not_found("run")
     run, file = opened
     with file:
-        return FetchedRun(run, _read(review), read_table(file, [*AXES, *channels]))
+        stored = read_stored(file, run.table_key, [*AXES, *channels])
+        return FetchedRun(run, _read(review), stored.frame, stored.columns)

@@ -1,20 +1,23 @@
 """A run's channels on disk: written as Parquet, read by the column, handed out as CSV.
 
-Public: `write_table`, `read_table`, `column_facts`, `as_csv`, `safe_cell`.
+Public: `write_table`, `StoredTable`, `read_stored`, `read_table`, `column_facts`, `as_csv`, `safe_cell`.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 import orjson
 
+from passband.service.remembered import Remembered
+
 if TYPE_CHECKING:
     import polars as pl
+    import pyarrow.parquet as pq
 
     from passband.analysis.report import RunTable, TableColumn
 
@@ -49,6 +52,48 @@ def write_table(table: RunTable, path: Path, *, exact: bool = False) -> None:
     pq.write_table(pa.Table.from_arrays(arrays, schema=schema), path, compression="zstd", use_dictionary=False)
 
 
+@dataclass(frozen=True, slots=True)
+class StoredTable:
+    """What was read of a stored table."""
+
+    frame: pl.DataFrame
+    """Float columns in the order stored, of those asked for."""
+    columns: tuple[TableColumn, ...]
+    """What each column stored is, asked for or not."""
+
+
+_READ: Remembered[StoredTable] = Remembered(128)
+REMEMBERED_BYTES = 256 * 1024
+"""A larger part of a table is read anew: those remembered take 32 MB at the most."""
+
+
+def read_stored(file: BinaryIO, key: str, names: Sequence[str]) -> StoredTable:
+    """Some columns of a stored table, and what all of its columns are; small ones are remembered.
+
+    Parameters
+    ----------
+    file : binary file
+        Parquet; left open.
+    key : str
+        The SHA-256 of its bytes.
+    names : sequence of str
+        Which columns; those that are not there are left out.
+
+    Returns
+    -------
+    StoredTable
+        For reading only.
+    """
+    known = _READ.get((key, frozenset(names)))
+    if known is not None:
+        return known
+    import pyarrow.parquet as pq
+
+    stored = pq.ParquetFile(file)
+    read = StoredTable(_frame(stored, names), tuple(_facts(stored)))
+    return _READ.put((key, frozenset(names)), read) if read.frame.estimated_size() <= REMEMBERED_BYTES else read
+
+
 def read_table(file: BinaryIO, names: Sequence[str] | None = None) -> pl.DataFrame:
     """Columns of a stored table.
 
@@ -64,12 +109,17 @@ def read_table(file: BinaryIO, names: Sequence[str] | None = None) -> pl.DataFra
     DataFrame
         Float columns in the order stored.
     """
-    import polars as pl
     import pyarrow.parquet as pq
 
-    stored = pq.ParquetFile(file)
+    return _frame(pq.ParquetFile(file), names)
+
+
+def _frame(stored: pq.ParquetFile, names: Sequence[str] | None) -> pl.DataFrame:
+    import polars as pl
+
     wanted = None if names is None else [name for name in stored.schema_arrow.names if name in set(names)]
-    return pl.DataFrame(stored.read(wanted))
+    # In this thread: handed to others, each column waits for one of them where all cores are taken.
+    return pl.DataFrame(stored.read(wanted, use_threads=False))
 
 
 def column_facts(file: BinaryIO) -> list[TableColumn]:
@@ -87,9 +137,13 @@ def column_facts(file: BinaryIO) -> list[TableColumn]:
     """
     import pyarrow.parquet as pq
 
+    return _facts(pq.ParquetFile(file))
+
+
+def _facts(stored: pq.ParquetFile) -> list[TableColumn]:
     from passband.analysis.report import TableColumn
 
-    return [TableColumn(**orjson.loads(field.metadata[b"column"])) for field in pq.ParquetFile(file).schema_arrow]
+    return [TableColumn(**orjson.loads(field.metadata[b"column"])) for field in stored.schema_arrow]
 
 
 def safe_cell(text: str) -> str:

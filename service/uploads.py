@@ -5,11 +5,10 @@ Public: `Received`, `ReceivedFile`, `receive`, `harmless_name`, `sorting_limits`
 
 from __future__ import annotations
 
-import hashlib
 import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import MultipartParser, parse_options_header
@@ -17,6 +16,7 @@ from starlette.requests import Request
 
 from passband.service.bodies import steadily, too_large
 from passband.service.errors import Problem
+from passband.service.files_coming import FileComing
 from passband.service.settings import Settings
 
 if TYPE_CHECKING:
@@ -104,12 +104,14 @@ async def receive(request: Request, folder: Path, settings: Settings) -> Receive
         400 if the form is broken, 408 if it stalls, 413 as soon as a limit is passed, 415 if it is no form.
     """
     parts = _Parts(folder, settings)
-    parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
     most_bytes, seconds = _most_bytes(settings), settings.stall_seconds
     try:
+        parser = MultipartParser(_boundary(request), callbacks=parts.callbacks())
         async for chunk in steadily(request, most_bytes=most_bytes, seconds=seconds, what="upload"):
             parser.write(chunk)
+            await parts.keep_up()
         parser.finalize()
+        await parts.end()
     except FormParserError as error:
         raise Problem(400, "Broken form", f"The upload breaks off or is malformed: {error}.") from None
     finally:
@@ -142,9 +144,8 @@ class _Parts:
         self._headers: dict[bytes, bytes] = {}
         self._header = (b"", b"")
         self._name = b""
-        self._file: BinaryIO | None = None
-        self._hash = hashlib.sha256()
-        self._file_name = ""
+        self._file: FileComing | None = None
+        self._coming: list[tuple[FileComing, str]] = []
         self._bytes = 0
         self._log_bytes = 0
         self._parts = 0
@@ -161,9 +162,17 @@ class _Parts:
             "on_end": self._all_in,
         }
 
+    async def keep_up(self) -> None:
+        for file, _ in self._coming:
+            await file.keep_up()
+
+    async def end(self) -> None:
+        for file, name in self._coming:
+            self.received.files.append(ReceivedFile(file.path, name, file.bytes, await file.end()))
+
     def close(self) -> None:
-        if self._file is not None:
-            self._file.close()
+        for file, _ in self._coming:
+            file.close()
 
     def _begin(self) -> None:
         self._headers, self._header, self._bytes = {}, (b"", b""), 0
@@ -187,11 +196,11 @@ class _Parts:
         if self._name != b"log":
             self.received.fields[self._name.decode("utf-8", "replace")[:NAME_LENGTH]] = b""
             return
-        if len(self.received.files) >= self._settings.files:
+        if len(self._coming) >= self._settings.files:
             raise too_large("There are too many files in one upload", self._settings.files)
-        self._file_name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
-        self._file = (self._folder / f"{len(self.received.files)}.part").open("xb")
-        self._hash = hashlib.sha256()
+        name = harmless_name(options.get(b"filename", b"").decode("utf-8", "replace"))
+        self._file = FileComing(self._folder / f"{len(self._coming)}.part")
+        self._coming.append((self._file, name))
 
     def _data(self, data: bytes, start: int, end: int) -> None:
         self._bytes += end - start
@@ -202,20 +211,13 @@ class _Parts:
             return
         self._log_bytes += end - start
         if self._bytes > self._settings.file_bytes:
-            raise too_large(f"The log {self._file_name} is too long", self._settings.file_bytes)
+            raise too_large(f"The log {self._coming[-1][1]} is too long", self._settings.file_bytes)
         if self._log_bytes > self._settings.upload_bytes:
             raise too_large("The logs together are too long", self._settings.upload_bytes)
-        piece = data[start:end]
-        self._file.write(piece)
-        self._hash.update(piece)
+        self._file.take(data[start:end])
 
     def _all_in(self) -> None:
         self.complete = True
 
     def _end(self) -> None:
-        if self._file is None:
-            return
-        self._file.close()
-        path, sha256 = Path(self._file.name), self._hash.hexdigest()
-        self.received.files.append(ReceivedFile(path, self._file_name, self._bytes, sha256))
         self._file = None

@@ -70,6 +70,10 @@ class ProcessDied(TaskFailed):
     """The process that computed it is gone, by its own fault or another's: asked again, it may come to an end."""
 
 
+class _NeverBegun(ProcessDied):
+    """It was gone before it said that it had begun: what it was asked for had no part in that."""
+
+
 class ServiceEnding(TaskFailed):
     """The service is ending; the logs are not to blame."""
 
@@ -98,7 +102,7 @@ class _Worker:
         theirs.close()
 
     def run(self, task: Task, seconds: float, progress: Progress) -> Answer:
-        until = time.monotonic() + seconds
+        until, begun = time.monotonic() + seconds, False
         try:
             self._line.send(task)
             while True:
@@ -112,11 +116,14 @@ class _Worker:
                 if isinstance(got, str):  # of one who asked whether it is there, and did not wait for it
                     self._asked = False
                 elif isinstance(got, Stage):
+                    begun = True
                     progress.tell(got.key, got.what)
                 else:
                     return got
         except (EOFError, OSError) as error:
-            raise ProcessDied("the process that computes reviews died over this one", task) from error
+            if begun:
+                raise ProcessDied("the process that computes reviews died over this one", task) from error
+            raise _NeverBegun("the process that computes reviews died before it began", task) from error
 
     def answers(self, within_s: float) -> bool:
         """Whether it takes tasks: it loads for a second or two first."""
@@ -270,7 +277,7 @@ class Workers:
             if not worker.alive:
                 worker.end()
                 worker.start()
-            return worker.run(task, self._seconds, progress)
+            return self._tried(worker, task, progress)
         except (TaskLost, Cancelled) as lost:
             worker.kill()
             worker.end()
@@ -279,6 +286,18 @@ class Workers:
             raise
         finally:
             self._idle.put(worker)
+
+    def _tried(self, worker: _Worker, task: Task, progress: Progress) -> Answer:
+        """A process's answer; one that was killed while it had nothing to do is replaced first, once."""
+        try:
+            return worker.run(task, self._seconds, progress)
+        except _NeverBegun:
+            if self._closed.is_set():
+                raise
+            worker.kill()
+            worker.end()
+            worker.start()
+            return worker.run(task, self._seconds, progress)
 
     @property
     def load(self) -> Workload:

@@ -234,6 +234,7 @@ def render(template: str, units: UnitSystem, **given: Any) -> str:
 def _environment() -> Environment:
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
+        auto_reload=False,  # they change with a release: else each page asks the disk after each of its templates
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

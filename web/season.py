@@ -6,7 +6,7 @@ Public: `EngineShown`, `EventShown`, `SeasonColumn`, `SeasonCell`, `SeasonRow`, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup, escape
 
@@ -62,6 +62,8 @@ class SeasonColumn:
     """What one of the unit shown is in SI."""
     digits: int
     """Behind the point; signed where negative, then one less."""
+    part: str = ""
+    """Which choice of columns shows it; empty: every one."""
     text: bool = False
     """Words, not numbers."""
 
@@ -145,6 +147,12 @@ class Season:
     spreads: tuple[SeasonSpread, ...]
     """Mean, deviation and trend of clean runs."""
 
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Choices of columns, in the columns' order; empty where a choice would spare nothing."""
+        named = tuple(dict.fromkeys(column.part for column in self.columns if column.part))
+        return named if len(named) > 1 else ()
+
 
 def season(event: EventShown, units: UnitSystem) -> Season:
     """The sheet of an event as a table.
@@ -222,14 +230,29 @@ def _cells(values: Sequence[Value], column: SeasonColumn) -> list[SeasonCell]:
 
 
 def _columns(sheet: SeasonSheet, units: UnitSystem) -> list[SeasonColumn]:
-    speed, power, energy = (unit_for(kind, units) for kind in ("speed", "power", "energy"))
-    altitude, wind = ("m", 1.0) if units == "metric" else ("ft", FOOT_M), speed
-    names = [one.name for one in sheet.columns if one.name.startswith("shift_")]
-    shifts = [
-        SeasonColumn(f"rpm {'before' if parts[-1] == 'before' else 'after'} {'-'.join(parts[1:3])}", name, 1.0, 0)
-        for name in names
-        if (parts := name.split("_"))
+    """Every column in its order; the first stands in each choice of columns."""
+    power, (head, *times) = unit_for("power", units), _times(units)
+    notes = [SeasonColumn("notes", "notes", 1.0, 0, text=True), SeasonColumn("changed", "changed", 1.0, 0, text=True)]
+    return [
+        head,
+        *(replace(one, part="times") for one in times),
+        *(replace(one, part="launch and shifts") for one in (*_launch(units), *_shifts(sheet))),
+        SeasonColumn("in band %", "share_in_band", 0.01, 0, "band and power"),
+        SeasonColumn("in band s", "time_in_band_s", 1.0, 2, "band and power"),
+        SeasonColumn("on boost %", "share_on_boost", 0.01, 0, "band and power"),
+        SeasonColumn(f"average {power.label}", "average_w", power.scale, 1, "band and power"),
+        *(replace(one, part="limits, faults, air") for one in _limits_and_air(units)),
+        SeasonColumn("spin s", "wheelspin_s", 1.0, 2, "launch and shifts"),
+        SeasonColumn("lifted s", "lift_s", 1.0, 2, "launch and shifts"),
+        SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4, "times"),
+        SeasonColumn("± ET s run to run", "elapsed_time_run_plus_minus_s", 1.0, 3, "times"),
+        SeasonColumn(f"± {power.label} run to run", "average_run_plus_minus_w", power.scale, 1, "band and power"),
+        *(replace(one, part="notes") for one in notes),
     ]
+
+
+def _times(units: UnitSystem) -> list[SeasonColumn]:
+    speed = unit_for("speed", units)
     return [
         SeasonColumn("ET s", "elapsed_time_s", 1.0, 3),
         SeasonColumn(f"trap {speed.label}", "trap_1320_mps", speed.scale, 2),
@@ -238,22 +261,36 @@ def _columns(sheet: SeasonSheet, units: UnitSystem) -> list[SeasonColumn]:
         *(SeasonColumn(f"{ft} ft s", f"t{ft}_s", 1.0, 3) for ft in (60, 330, 660)),
         SeasonColumn(f"660 ft {speed.label}", "v660_mps", speed.scale, 2),
         SeasonColumn("1,000 ft s", "t1000_s", 1.0, 3),
+    ]  # fmt: skip
+
+
+def _launch(units: UnitSystem) -> list[SeasonColumn]:
+    energy = unit_for("energy", units)
+    return [
         SeasonColumn("launch rpm", "rpm_at_launch", 1.0, 0), SeasonColumn("lowest rpm", "rpm_lowest", 1.0, 0),
         SeasonColumn("clutch locked s", "clutch_locked_s", 1.0, 2),
-        SeasonColumn(f"clutch heat {energy.label}", "clutch_heat_j", energy.scale, 0), *shifts,
-        SeasonColumn("in band %", "share_in_band", 0.01, 0), SeasonColumn("in band s", "time_in_band_s", 1.0, 2),
-        SeasonColumn("on boost %", "share_on_boost", 0.01, 0),
-        SeasonColumn(f"average {power.label}", "average_w", power.scale, 1),
+        SeasonColumn(f"clutch heat {energy.label}", "clutch_heat_j", energy.scale, 0),
+    ]  # fmt: skip
+
+
+def _shifts(sheet: SeasonSheet) -> list[SeasonColumn]:
+    names = [one.name for one in sheet.columns if one.name.startswith("shift_")]
+    return [
+        SeasonColumn(f"rpm {'before' if parts[-1] == 'before' else 'after'} {'-'.join(parts[1:3])}", name, 1.0, 0)
+        for name in names
+        if (parts := name.split("_"))
+    ]
+
+
+def _limits_and_air(units: UnitSystem) -> list[SeasonColumn]:
+    wind = unit_for("speed", units)
+    altitude, scale = ("m", 1.0) if units == "metric" else ("ft", FOOT_M)
+    return [
         SeasonColumn("nearest limit", "worst_limit", 1.0, 0, text=True),
         SeasonColumn("margin %", "worst_margin_share", 0.01, -2),
-        SeasonColumn(f"DA {altitude[0]}", "density_altitude_m", altitude[1], 0),
-        SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2), SeasonColumn("spin s", "wheelspin_s", 1.0, 2),
-        SeasonColumn("lifted s", "lift_s", 1.0, 2),
-        SeasonColumn("slip less computed s", "slip_less_computed_s", 1.0, -4),
-        SeasonColumn("± ET s run to run", "elapsed_time_run_plus_minus_s", 1.0, 3),
-        SeasonColumn(f"± {power.label} run to run", "average_run_plus_minus_w", power.scale, 1),
-        SeasonColumn("notes", "notes", 1.0, 0, text=True), SeasonColumn("changed", "changed", 1.0, 0, text=True),
-    ]  # fmt: skip
+        SeasonColumn(f"DA {altitude}", "density_altitude_m", scale, 0),
+        SeasonColumn(f"wind {wind.label}", "wind_mps", wind.scale, -2),
+    ]
 
 
 _SPREADS = {

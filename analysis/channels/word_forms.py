@@ -74,6 +74,15 @@ def has_form(piece: str, vocabulary: Sequence[str], known: Collection[str] = ())
     vocabulary, known
         As for `known_forms`.
 
+    Parameters
+    ----------
+    piece : str
+        One of `pieces_of` a header.
+    vocabulary : sequence of str
+        All words that names are made of, in lower case, sorted.
+    known : collection of str
+        Words of any language, which stand for themselves unless a point cuts them short.
+
     Examples
     --------
     >>> [has_form(piece, ["position", "throttle"]) for piece in ("thrott", "pos.", "pos")]

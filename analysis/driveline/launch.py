@@ -27,11 +27,13 @@ HOLD_S = 0.2
 """Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
 RELEASE_TO_MOTION_S = 0.035
 """From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
-RELEASE_PLUS_MINUS_S = 0.03
-"""95 % half-width of when the clutch lets go. [s]"""
+RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S = 0.03, 0.06
+"""95 % half-width of when the clutch lets go; and of when a brake does that holds the car against a converter, which
+engine speed hardly shows and its car follows by 10 to 60 ms. [s], [s]"""
 STEADY_S, LATE_LAUNCH_S, MOST_BEATS, SURELY_LEFT = 0.9, 0.35, 0.03, 1.5
 """Engine speed is on its hold from the first to the second before the release found, where it strays by less than that
-share; it has left it since where it is at last beyond so many times its beats. [s], [s], [-], [-]"""
+share; it has left it where it went beyond so many times its beats, though a clutch that bites may have brought it back.
+[s], [s], [-], [-]"""
 BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
 """95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
 root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
@@ -160,7 +162,8 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
-    at_launch, lowest = _rpm_at_launch(leaving), _rpm_lowest(leaving, rebound)
+    at_launch = _rpm_at_launch(leaving, converter=evidence.converter)
+    lowest = _rpm_lowest(leaving, rebound)
     if unseen and rebound is not None and not isinstance(lowest, Unknown):
         lowest = _open_to_the_bite(leaving, lowest, rebound[1])
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
@@ -198,22 +201,29 @@ def _lock_hidden(rises_s: float) -> Finding:
     return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
 
 
-def _rpm_at_launch(leaving: _Leaving) -> Estimate | Unknown:
+def _rpm_at_launch(leaving: _Leaving, *, converter: bool) -> Estimate | Unknown:
     engine = leaving.engine
     release_s = _released(engine, leaving.launch_s - RELEASE_TO_MOTION_S)
     time_s = engine.true_time_s
     held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
     if held.size < 2:
         return _too_few(f"in the last {HOLD_S:g} s before the release")
-    shifted = [
-        float(np.mean(part))
-        for by_s in (-RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S)
-        if (part := engine.rpm[(time_s >= release_s - HOLD_S + by_s) & (time_s <= release_s + by_s)]).size
-    ]
-    moved = max(abs(value - float(held.mean())) for value in shifted) if shifted else 0.0
+    moved = max((abs(value - float(held.mean())) for value in _held_means(engine, release_s, converter)), default=0.0)
     beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
     bridged = _bridged(engine, release_s - HOLD_S, release_s)
-    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + (0.25 * moved) ** 2 + bridged**2)) + OWN_RPM)
+    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + moved**2 + bridged**2 + OWN_RPM**2)))
+
+
+def _held_means(engine: EngineSpeed, release_s: float, converter: bool) -> list[float]:
+    """Means over the hold had the release come sooner, in rpm; behind a converter had it come later too.
+
+    What comes after a clutch's release is no hold: a mean that reaches there says what the launch did.
+    """
+    by_s: tuple[float, ...] = (-RELEASE_PLUS_MINUS_S,)
+    if converter:
+        by_s = (-BRAKE_PLUS_MINUS_S, -RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
+    windows = [(engine.true_time_s >= release_s - HOLD_S + by) & (engine.true_time_s <= release_s + by) for by in by_s]
+    return [float(np.mean(engine.rpm[inside])) for inside in windows if inside.any()]
 
 
 def _released(engine: EngineSpeed, found_s: float) -> float:
@@ -226,7 +236,7 @@ def _released(engine: EngineSpeed, found_s: float) -> float:
     reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
     middle = 0.5 * float(np.max(steady) + np.min(steady))
     off = rpm[late] - middle
-    if not abs(off[-1]) > SURELY_LEFT * reach:
+    if not float(np.max(np.abs(off))) > SURELY_LEFT * reach:
         return found_s
     left = int(np.argmax(np.abs(off) > reach))
     held = np.flatnonzero(off[:left] * np.sign(off[left]) <= 0.0)  # it left from the middle of its last beat

@@ -151,9 +151,10 @@ def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:
     share = first.peak_slip or 0.0
     text = (
         f"No log shows the driven tires' speed: from {first.start_s:.2f} s the engine ran up to "
-        f"{100 * share:.0f} % ahead of the ground; taken for wheelspin, but a slipping clutch looks alike."
+        f"{100 * share:.0f} % ahead of the ground; taken for wheelspin, but a slipping clutch looks alike; "
+        "power's plus-minus holds both."
     )
-    return [Finding("wheelspin-or-clutch", "caution", text, f"{first.start_s:.2f} s from clock start")]
+    return [Finding("wheelspin-or-clutch", "note", text, f"{first.start_s:.2f} s from clock start")]
 
 
 def _from_engine(motion: Motion, evidence: RunEvidence, gears: Gears | None) -> FloatArray:

@@ -1,6 +1,6 @@
 """When a run was and how it ended, as its review has it: by its motion, or by what launch and slip alone say.
 
-Public: `window_of_run`, `UnseenRun`, `window_of_unseen_run`.
+Public: `window_of_run`, `tell_early_lift`, `UnseenRun`, `window_of_unseen_run`.
 """
 
 from __future__ import annotations
@@ -12,12 +12,17 @@ from passband.analysis.motion.slip_alone import USUAL_LAUNCH_TO_CLOCK_S, SlipRun
 from passband.analysis.motion.timed import Timed
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.results.window import FINISHES, Outcome, Window
 from passband.analysis.windows.window import RunWindow
 
 CLOCK_BY_LAUNCH_S = 0.3
 """95 % half-width that a clock start has beyond its launch's own where nothing shows the way between. [s]"""
+
+
+EARLY_S = 0.25
+"""A foot that comes off less than this before the line came off at it: what clock start and throttle leave open. [s]"""
 
 
 def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], *, finish_ft: int) -> Window:
@@ -58,6 +63,36 @@ def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch],
         outcome=outcome,
         decoys=window.other_events,
     )
+
+
+def tell_early_lift(window: RunWindow, timed: Timed) -> tuple[Finding, ...]:
+    """A finish that was rolled through: the driver had lifted for good before it.
+
+    Parameters
+    ----------
+    window : RunWindow
+        When the driver lifted.
+    timed : Timed
+        When the car was at the finish, and where it was before.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty where the foot stayed, where the run ends with the lift, or where nothing shows one.
+    """
+    if window.lift_s is None or timed.finish_s is None:
+        return ()
+    lift_s = window.lift_s - timed.clock_start_s.value
+    early_s = timed.finish_s - lift_s
+    if early_s < EARLY_S + timed.clock_start_s.plus_minus:
+        return ()
+    motion = timed.motion
+    gone_m = float(motion.distance_m[min(int(motion.time_s.searchsorted(lift_s)), motion.time_s.size - 1)])
+    text = (
+        f"The driver lifted for good at {lift_s:.2f} s, after {gone_m:.0f} m, and rolled through the finish "
+        f"{early_s:.2f} s later: elapsed time, trap speed and mean powers hold that too, and are no full pull's."
+    )
+    return (Finding("lifted-before-finish", "caution", text, f"{lift_s:.2f} s"),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,8 @@ LEAST_EFFICIENCY, GREATEST_EFFICIENCY = 0.12, 0.42
 Common practice, no source."""
 GEARS_APART = 0.10
 """Torque per manifold pressure at one engine speed may differ so much between gears before a finding says so. [-]"""
+MEDIAN_SPREAD = 1.25 * 1.4826
+"""Deviation of a median, times the root of the count, in median distances from it: that of a bell curve. [-]"""
 LEAST_CHARGE_PA, LEAST_DUTY = 20e3, 0.05
 """Below these the engine is not at work, or the channel not what it says. [Pa], [-]"""
 
@@ -154,6 +156,12 @@ def check_between_gears(
     list of Finding
         For each, a caution for gears further apart than a tenth, a note for the furthest otherwise; empty if no two
         gears share engine speeds.
+
+    Notes
+    -----
+    An engine that pulls otherwise in a gear does so at every engine speed; a gear of half a second between two slow
+    shifts is all beginning and end. The median over the engine speeds that two gears share counts by as much as it
+    stands beyond twice its own deviation, which their scatter tells.
     """
     found = []
     charge = charge_pressure(series, traces, air_pressure_pa=air_pressure_pa)
@@ -171,8 +179,16 @@ def check_between_gears(
 @dataclass(frozen=True, slots=True)
 class _Apart:
     share: float
+    """By how much the higher gear is above the lower."""
+    open_share: float
+    """95 % half-width of that, by how unlike it is at the engine speeds that both share."""
     low: int
     high: int
+
+    @property
+    def sure(self) -> float:
+        """What of it stands whatever the scatter."""
+        return max(abs(self.share) - self.open_share, 0.0)
 
 
 def charge_pressure(series: DrivelineSeries, traces: Traces, *, air_pressure_pa: float) -> FloatArray | None:
@@ -215,8 +231,10 @@ def _furthest(series: DrivelineSeries, specific: FloatArray, pulling: BoolArray)
             for k in shared
         ]
         if len(means) >= 2:
-            apart.append(_Apart(float(np.median(means)) - 1.0, low, high))
-    return max(apart, key=lambda item: abs(item.share), default=None)
+            middle = float(np.median(means))
+            scatter = MEDIAN_SPREAD * float(np.median(np.abs(np.array(means) - middle)))
+            apart.append(_Apart(middle - 1.0, 2.0 * scatter / len(means) ** 0.5, low, high))
+    return max(apart, key=lambda item: (item.sure, abs(item.share)), default=None)
 
 
 def _tell_apart(apart: _Apart | None, what: str, *, by_duty: bool) -> list[Finding]:
@@ -226,8 +244,8 @@ def _tell_apart(apart: _Apart | None, what: str, *, by_duty: bool) -> list[Findi
         f"{what} at the same engine speed is {abs(100 * apart.share):.0f} % "
         f"{'higher' if apart.share > 0 else 'lower'} in gear {apart.high} than in gear {apart.low}"
     )
-    if abs(apart.share) <= GEARS_APART:
-        text = f"{text}; gears agree."
-        return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", text)]
+    if abs(apart.share) <= GEARS_APART or apart.sure == 0.0:
+        agree = "gears agree" if abs(apart.share) <= GEARS_APART else "by how much, changes from one to the next"
+        return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", f"{text}; {agree}.")]
     why = "check gear ratios, inertias and drag area, or look for knock retard, heat, another mixture or wheelspin."
     return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "caution", f"{text}: {why}")]

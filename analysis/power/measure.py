@@ -461,13 +461,13 @@ def _tell_slip_on_top(case: PowerBasis) -> list[Finding]:
 
 
 def _tell_of_gears(run: _Worked, traces: Traces, air: AirState, agreement: GearAgreement | None) -> list[Finding]:
-    """What one gear says of the next; that two of them agree is not said beside gears that together do not."""
+    """What one gear says of the next: not that two agree beside gears that together do not, nor one doubt twice."""
     pairs = check_between_gears(run.case.series, run.parts, run.pulling, traces, air_pressure_pa=air.pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
     unlike = next(one for one in run.effects if one.source == GEARS_UNLIKE)
     disagree = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - run.averages.brake))
-    return [*(finding for finding in pairs if finding.level != "note"), disagree]
+    return [*(replace(finding, level="note") for finding in pairs if finding.level != "note"), disagree]
 
 
 def _half_gain(case: PowerBasis) -> float:

@@ -11,10 +11,10 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray
 
-TURNING_SHARE = 0.5
+TURNING_SHARE = 1.0
 """The most of a driveline's loss at full speed and power that goes with how fast its shafts turn, oil churned
-and seals rubbed, and not with what they carry, as the one efficiency given has it. Gear Technology, Sept 2012, p. 58,
-says that both parts exist; half and half from memory. [-]"""
+and seals rubbed, and not with what they carry, as the one efficiency given has it: all of it. Gear Technology, Sept
+2012, p. 58, says that both parts exist and not how much of each. [-]"""
 TURNING_POWER = 2.0
 """Churning's torque goes with speed, its power with the square: between seals (1) and oil flung (3). [-]"""
 ROLLING_GROWTH, ROLLING_AT_MPS = 0.5, 55.0

@@ -6,7 +6,7 @@ Public: `Edge`, `find_commanded_cut`, `find_commands`, `foot_stayed`, `torque_is
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -79,6 +79,11 @@ class Edge:
     """95 % half-width. [s]"""
     evidence: str
     """Channel it rests on."""
+
+    def not_before(self, other: Edge) -> Edge:
+        """The same, or at the other where it would come sooner: one of the two is wrong then, and that is open."""
+        wrong_s = max(other.time_s - self.time_s, 0.0)
+        return replace(self, time_s=self.time_s + wrong_s, plus_minus_s=float(np.hypot(self.plus_minus_s, wrong_s)))
 
 
 def find_commanded_cut(

@@ -138,7 +138,8 @@ def read_engine_speed(
     step_s = middle(np.diff(time_s))
     rows_s = _without_gaps(time_s, step_s)
     clean = np.interp(rows_s, time_s[~noisy], rpm[~noisy])
-    noisy = ~np.isin(rows_s, time_s[~noisy])
+    held_s = known.time_s[~renewed]
+    noisy = ~np.isin(rows_s, time_s[~noisy]) & ~_held_at(rows_s, time_s, held_s, within_s=0.6 * step_s)
     time_s, noise = rows_s, sample_noise(clean)
     copy = find_copy(time_s, clean, traces, stop_s=stop_s) if np.isfinite(stop_s) else None
     if copy is None:
@@ -153,6 +154,15 @@ def _without_gaps(time_s: FloatArray, step_s: float) -> FloatArray:
     gaps = np.flatnonzero(np.diff(time_s) > 1.6 * step_s)
     filled = [np.arange(time_s[gap] + step_s, time_s[gap + 1] - 0.5 * step_s, step_s) for gap in gaps]
     return np.sort(np.concatenate([time_s, *filled])) if filled else time_s
+
+
+def _held_at(rows_s: FloatArray, time_s: FloatArray, held_s: FloatArray, *, within_s: float) -> BoolArray:
+    """Rows put in where the log has one that only repeats its value: nothing is missing there."""
+    if not held_s.size:
+        return np.zeros(rows_s.size, dtype=np.bool_)
+    after = np.clip(np.searchsorted(held_s, rows_s), 0, held_s.size - 1)
+    apart = np.minimum(np.abs(held_s[after] - rows_s), np.abs(held_s[np.maximum(after - 1, 0)] - rows_s))
+    return np.asarray((apart <= within_s) & ~np.isin(rows_s, time_s))
 
 
 def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:

@@ -137,9 +137,12 @@ def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
     rest = speed_mps[time_s < near_s - 0.3]
     if rest.size < 4:
         return None
-    least_mps = max(LEAP_NOISES * float(np.std(rest)), LEAST_LEAP_MPS)
-    above = speed_mps[1:-1] > least_mps
-    comes = np.flatnonzero(above & (speed_mps[2:] > least_mps) & (speed_mps[1:-1] > SPRINGS * speed_mps[:-2])) + 1
+    noise_mps = float(np.std(np.diff(rest))) / 2.0**0.5  # a value that creeps on from a tooth long past is no noise
+    least_mps = max(LEAP_NOISES * noise_mps, LEAST_LEAP_MPS)
+    step_s = float(np.median(np.diff(time_s)))
+    back = np.maximum(np.arange(speed_mps.size) - max(round(SETTLES_S / step_s), 1), 0)
+    springs = (speed_mps > least_mps) & (speed_mps > SPRINGS * speed_mps[back])
+    comes = np.flatnonzero(springs[1:-1] & (speed_mps[2:] > least_mps) & ~springs[:-2]) + 1
     pitch_m = _pitch(channel, near_s)
     found = [_moved(time_s, speed_mps, int(first), pitch_m) for first in comes[:LOOKED_AT]]
     return next((one for one in found if one is not None), None)

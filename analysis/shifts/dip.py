@@ -6,7 +6,8 @@ which comes later and is gentler. One that shows a deep dip cannot be slow. One 
 may well be; so may one that shows no dip of quick shifts, though their shafts need not ring. Neither says how slow:
 what is open is opened, and values stay as they are for a usual one.
 
-Public: `Swing`, `read_swing`, `LongestLag`, `longest_lag`, `USUAL_LAG`, `are_quick`, `is_quick`.
+Public: `Swing`, `read_swing`, `LongestLag`, `longest_lag`, `USUAL_LAG`, `PickupEvidence`, `pickup_evidence`,
+`are_quick`, `is_quick`.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.channels.log import Traces
 from passband.analysis.results.shifts import Shift
-from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.results.unknown import known
+from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
 from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S
 
 USUAL_LAG_S = PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S
@@ -51,7 +54,7 @@ class Swing:
     dip: float
     """How far it fell below, as a share of its drop. [-]"""
     back: float
-    """How far it rose above half a swing later, likewise. [-]"""
+    """How far it rose above half a swing later, likewise; of an engine that never fell below, from its lowest. [-]"""
 
 
 def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before: float) -> Swing | None:
@@ -89,7 +92,7 @@ def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before:
     off = (rpm - level - rise * since_s) / drop
     lowest = int(np.argmin(off[rings]))
     after = (since_s >= since_s[lowest]) & (since_s < since_s[lowest] + BACK_S)
-    return Swing(-float(off[lowest]), float(off[after].max()))
+    return Swing(-float(off[lowest]), float(off[after].max()) - max(float(off[lowest]), 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +146,54 @@ def _share(value: float, none: float, whole: float) -> float:
 
 def _opened(share: float) -> float:
     return USUAL_LAG_S + share * (LONGEST_LAG_S - USUAL_LAG_S)
+
+
+@dataclass(frozen=True, slots=True)
+class PickupEvidence:
+    """What a run's own shifts tell of how slow its engine speed's pick-up may be."""
+
+    lag_s: float
+    """The longest lag that they give reason to fear; a usual one's where nothing tells of more. [s]"""
+    dip: float | None
+    """How far the engine fell below the next gear, share of its drop, their median; None without a swing. [-]"""
+    back: float | None
+    """How far it swung back, likewise. [-]"""
+
+
+SEEN_ROUND_S = 1.0
+"""Engine speed is read from so long before the first shift until so long after the last. [s]"""
+
+
+def pickup_evidence(traces: Traces, shifts: Sequence[Shift], *, converter: bool = False) -> PickupEvidence:
+    """What a run's own shifts tell of its pick-up.
+
+    Parameters
+    ----------
+    traces : Traces
+        All its channels, on the clock of the shifts.
+    shifts : sequence of Shift
+        All its shifts.
+    converter : bool
+        Whether a converter softens them: then they tell nothing.
+
+    Returns
+    -------
+    PickupEvidence
+        That of a usual one where no shift shows a swing.
+    """
+    engine = None
+    if shifts and not converter:
+        first_s, last_s = shifts[0].time_s - SEEN_ROUND_S, shifts[-1].end_s + SEEN_ROUND_S
+        engine = read_engine_speed(traces, start_s=first_s, stop_s=last_s)
+    if engine is None:
+        return PickupEvidence(USUAL_LAG_S, None, None)
+    told = [(shift, before) for shift in shifts if (before := known(shift.rpm_before)) is not None]
+    found = [read_swing(engine, shift.time_s, shift.end_s, rpm_before=before.value) for shift, before in told]
+    swings = [swing for swing in found if swing is not None]
+    if not swings:
+        return PickupEvidence(USUAL_LAG_S, None, None)
+    dip, back = statistics.median(one.dip for one in swings), statistics.median(one.back for one in swings)
+    return PickupEvidence(longest_lag(swings, quick=are_quick(shifts)).after_s, dip, back)
 
 
 def is_quick(durations_s: Sequence[float]) -> bool:

@@ -12,6 +12,7 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, foot_stayed
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
@@ -47,6 +48,8 @@ LET_GO_SHARE = 0.008
 """An open clutch lets the engine run ahead of its gear by at least this on average. [-]"""
 LOST_BLUR_S = 0.08
 """How far fused acceleration may lag or smear the loss of pull. [s]"""
+LOST_SHARE = 0.3
+"""A car that pulls less than this share of what it did has no gear in: tires that spin hold most of their pull. [-]"""
 LEAST_PULL_MPS2 = 1.0
 """Below it the loss of pull is lost in the noise. [m/s2]"""
 TRIED_AGAIN_S = 0.2
@@ -289,7 +292,14 @@ def find_lost_pull(
     return float(time_s[first])
 
 
-def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall, by_ground: bool = False) -> Edge:
+def find_carry(
+    engine: EngineSpeed,
+    next_gear_rpm: FloatArray,
+    *,
+    fall: Fall,
+    by_ground: bool = False,
+    motion: Motion | None = None,
+) -> Edge:
     """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
 
     Parameters
@@ -302,6 +312,8 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall, by
         The fall into the next gear.
     by_ground : bool
         True where that is by ground speed, which says nothing of tires that spin.
+    motion : Motion, optional
+        Whether the car pulled while the fall had eased.
 
     Returns
     -------
@@ -312,7 +324,8 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall, by
     Notes
     -----
     A fall that eases high above the ground's speed is one of two: the gear has hold and the tires spin, or the throttle
-    opens while a clutch still slips. Engine speed does not part them; what lies between is open.
+    opens while a clutch still slips. Engine speed does not part them; what lies between is open. A car that does not
+    pull the while is driven by no gear: tires that spin push as hard as they can.
     """
     sharp = engine.sharpened()
     t, above = sharp.time_s, sharp.rpm - next_gear_rpm
@@ -325,7 +338,7 @@ def find_carry(engine: EngineSpeed, next_gear_rpm: FloatArray, *, fall: Fall, by
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
     eased = _eased_before(engine, next_gear_rpm, fall, before_s=moment) if by_ground else None
-    if eased is not None:
+    if eased is not None and not _lost_between(motion, eased.time_s, moment):
         half_s = 0.0 if eased.shoulder else 0.5 * (moment - eased.time_s)
         moment, open_s = eased.time_s + half_s, float(np.hypot(UNMET_PLUS_MINUS_S, half_s))
     return Edge(moment, float(np.hypot(open_s, 0.5 * engine.step_s)), "engine_speed")
@@ -339,6 +352,18 @@ class _Eased:
     """[s]"""
     shoulder: bool
     """Whether it all but stopped there and then fell faster again."""
+
+
+def _lost_between(motion: Motion | None, eased_s: float, met_s: float) -> bool:
+    """Whether the car is seen to have lost its pull between two moments of a fall."""
+    if motion is None or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return False
+    usual = (motion.time_s > eased_s - CLUTCHED_S) & (motion.time_s < eased_s - LOST_BLUR_S)
+    since = (motion.time_s > eased_s + 0.5 * LOST_BLUR_S) & (motion.time_s < met_s - 0.5 * LOST_BLUR_S)
+    if usual.sum() < 10 or not since.any():
+        return False
+    pull = float(np.median(motion.acceleration_mps2[usual]))
+    return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) < LOST_SHARE * pull
 
 
 def _eased_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall, *, before_s: float) -> _Eased | None:

@@ -36,6 +36,10 @@ AFTER_S = 0.15
 NEAR_END_S = 0.02
 """Half of what an end moved by this makes of RPM after is always open; where the end is less sure, all that it makes.
 [s]"""
+DRAGGED_S, DRAGGED_SHARE = 0.13, 0.5
+"""A shift over within the first drags its engine down by dogs: through soft shafts the gear carries while they wind up,
+before engine speed meets the wheels', by up to that share of the shift. [s], [-] By arithmetic: shafts that ring at 10
+Hz with the crank take 25 ms for a quarter of a swing, half of a shift of 50."""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
 SLOW_STEP_S, SLOW_SHARE, SLOW_UNSEEN_SHARE = 0.03, 0.06, 0.15
@@ -187,7 +191,8 @@ def lowest_rpm_of_shift(
     for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, most_lag_s):
         sharp = engine.sharpened(lag_s)
         lowest = [
-            _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by) for by in (0.0, *_ends_moved(end))
+            _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by)
+            for by in (0.0, *_ends_moved(start, end))
         ]
         if lowest[0] is None:
             return AFTER_UNSEEN
@@ -196,7 +201,7 @@ def lowest_rpm_of_shift(
     less, more = (other[0] - value for other in found[1:])
     lag = float(np.copysign(max(abs(less), abs(more)), more or -less))
     near, far = (max(abs(other - value) for other in found[0][at : at + 2]) for at in (1, 3))
-    window = max(0.5 * near, far)
+    window = max(0.5 * near, far, abs(found[0][5] - value))
     steepest = _steepest_before(engine, start.time_s, end.time_s + AFTER_S)
     slow = engine.step_s > SLOW_STEP_S
     unseen = (SLOW_UNSEEN_SHARE if slow else UNSEEN_SHARE) * steepest
@@ -207,10 +212,12 @@ def lowest_rpm_of_shift(
     return Estimate.parted(value, float(np.sqrt(sum(part**2 for part in own))), {PICKUP_CAUSE: lag})
 
 
-def _ends_moved(end: Edge) -> tuple[float, float, float, float]:
-    """By how much the end of a shift may lie elsewhere: near it always, and as far as it is open. [s]."""
+def _ends_moved(start: Edge, end: Edge) -> tuple[float, float, float, float, float]:
+    """By how much the end of a shift may lie elsewhere: near it, as far as it is open, while shafts wind up. [s]."""
     open_s = end.plus_minus_s if end.plus_minus_s > NEAR_END_S else 0.0
-    return -NEAR_END_S, NEAR_END_S, -open_s, open_s
+    lasted_s = end.time_s - start.time_s
+    winds_s = DRAGGED_SHARE * lasted_s if lasted_s < DRAGGED_S and not open_s else 0.0
+    return -NEAR_END_S, NEAR_END_S, -open_s, open_s, -winds_s
 
 
 def _lowest(time_s: FloatArray, rpm: FloatArray, start_s: float, stop_s: float) -> float | None:

@@ -254,7 +254,7 @@ def _find_edges(
         start = find_start(
             engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
         )
-        end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground)
+        end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
@@ -264,7 +264,7 @@ def _find_edges(
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
-    return _Edges(start, end, wheels, step, geared_rpm)
+    return _Edges(start, end.not_before(start), wheels, step, geared_rpm)
 
 
 def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, cuts: Traces | None) -> Fall | None:

@@ -31,6 +31,8 @@ LASTS_S = 0.25
 """Less than three swings is a bump. [s]"""
 TREND_S = 0.30
 """Stretch of the parabola that a swing is measured against: two to three of its periods. [s]"""
+POWER_OVER_S = 0.25
+"""A swing's power is a mean over so long, and seems to begin and end by half of it sooner and later. [s]"""
 CLEAR_OF_SHIFT_S, BEFORE_SHIFT_S = 0.22, 0.03
 """A shift rings for the one after its end; until the other before its start nothing of it shows. [s]"""
 CLEAR_OF_LAUNCH_S = 0.7
@@ -93,7 +95,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], evidence: RunEvidence)
     trend, rise = _trend_between(time, speed, [shift.time_s - BEFORE_SHIFT_S for shift in shifts])
     swing = speed - trend
     watched = _watched(time, shifts, clear_s) & (rise > 0.02 * np.maximum(trend, 1.0))
-    width = max(3, round(0.25 / step))
+    width = max(3, round(POWER_OVER_S / step))
     power = np.convolve(np.where(watched, swing**2, 0.0), np.ones(width) / width, mode="same")
     plain = watched & (np.sqrt(power) > NOISES * sample_noise(known.values))
     score = np.where(plain, np.sqrt(power) / np.maximum(trend, 1.0), 0.0)
@@ -142,7 +144,13 @@ def _watched(time: FloatArray, shifts: Sequence[Shift], clear_s: float) -> BoolA
     return np.asarray(watched)
 
 
-def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift], limited: Sequence[Interruption] = ()) -> list[Finding]:
+def tell_shake(
+    evidence: RunEvidence,
+    shifts: Sequence[Shift],
+    limited: Sequence[Interruption] = (),
+    *,
+    locked_s: float | None = None,
+) -> list[Finding]:
     """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
 
     Parameters
@@ -153,11 +161,13 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift], limited: Sequence
         Of the run.
     limited : sequence of Interruption
         Stretches on the limiter, whose chopping is no shake.
+    locked_s : float, optional
+        When the clutch of the launch locked: what swings before may be its facings that grip and let go. [s, ET]
 
     Returns
     -------
     list of Finding
-        Cautions; empty where nothing shakes.
+        Cautions, notes of a clutch that may judder; empty where nothing shakes.
     """
     for name in ("driveshaft_speed", "engine_speed", "wheel_speed_driven"):
         channel = evidence.traces.get(name)
@@ -168,7 +178,8 @@ def tell_shake(evidence: RunEvidence, shifts: Sequence[Shift], limited: Sequence
             shakes = tuple(shake for shake in shakes if _seconded(shake, evidence.traces.get("engine_speed")))
         shakes = tuple(shake for shake in shakes if not _chopped(shake, limited))
         if shakes:
-            return [_tell(shake, channel) for shake in shakes]
+            slips_until_s = -np.inf if locked_s is None else locked_s + 0.5 * POWER_OVER_S
+            return [_tell(shake, channel, slips=shake.end_s <= slips_until_s) for shake in shakes]
     return []
 
 
@@ -200,11 +211,15 @@ def _share(channel: Channel, start_s: float, end_s: float) -> float | None:
     return float(np.sqrt(max(power, 0.0)) / max(float(np.mean(trend[inside])), 1.0))
 
 
-def _tell(shake: Shake, channel: Channel) -> Finding:
+def _tell(shake: Shake, channel: Channel, *, slips: bool) -> Finding:
     swing = f"{shake.swing:.0f}" if shake.swing >= 10 else f"{shake.swing:.1f}"
-    text = (
-        f"Tire shake: {channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times "
-        f"a second from {shake.start_s:.2f} to {shake.end_s:.2f} s. It is no shift; figures of that stretch are less "
-        "sure."
+    seen = (
+        f"{channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times a second from "
+        f"{shake.start_s:.2f} to {shake.end_s:.2f} s"
     )
-    return Finding("tire-shake", "caution", text, f"{shake.start_s:.2f} s")
+    where = f"{shake.start_s:.2f} s"
+    if slips:
+        text = f"{seen}, while the clutch still slips: it judders, or the tires shake. It is no shift."
+        return Finding("clutch-judder", "note", text, where)
+    text = f"Tire shake: {seen}. It is no shift; figures of that stretch are less sure."
+    return Finding("tire-shake", "caution", text, where)

@@ -1,9 +1,10 @@
-"""To which class of runs a figure belongs: what it rests on, from the broadest to the narrowest that is told apart.
+"""To which class of runs a figure belongs, for how much of its plus-minus is the run's own.
 
-A plus-minus is calibrated class by class (`table.py`); a class that too few simulated runs fell into stands for itself
-only as part of a broader one.
+The run's own part is calibrated class by class (`pairs_table.py`), from the broadest to the narrowest that is told
+apart, on fewer runs than whole widths are; a class that too few pairs fell into stands for itself only as part of a
+broader one.
 
-Public: `Means`, `means_of_run`, `classes_of`, `FIGURES`.
+Public: `Means`, `means_of`, `classes_of`, `own_factor`.
 """
 
 from __future__ import annotations
@@ -11,18 +12,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from passband.analysis.channels.log import Traces
-from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.results.shifts import Shift
-from passband.analysis.shifts.dip import are_quick
+from passband.analysis.shifts.dip import is_quick
+from passband.analysis.widths.evidence import AT_THE_ENGINE, POWERS, WHEN, Seen
+from passband.analysis.widths.pairs_table import FACTORS
 
-WHEN = ("clock_start", "splits", "traps")
-AT_THE_ENGINE = ("rpm_at_launch", "rpm_lowest", "shift_start", "rpm_before", "rpm_after", "rpm_drop")
-POWERS = ("average_w", "average_pulling_w", "average_wheel_w", "peak_w")
-CLOCKS = ("clock_offset", "clock_rate")
-FIGURES = (*WHEN, *AT_THE_ENGINE, *POWERS, *CLOCKS)
-"""All figures that the table knows."""
+PARTED = (*WHEN, *AT_THE_ENGINE, *POWERS)
+"""All figures that have classes."""
 SLOW_GPS_HZ, MID_GPS_HZ = 2.5, 11.0
 """Receivers of 1 and 2 Hz, of 5 and 10, of 20 and 25. [Hz]"""
 SLOW_ENGINE_HZ, MID_ENGINE_HZ = 60.0, 150.0
@@ -47,51 +43,34 @@ class Means:
     """``converter``; ``quick`` where shifts are over sooner than a pick-up may be late; else ``clutch``."""
 
 
-def means_of_run(
-    traces: Traces, shifts: Sequence[Shift], basis: SpeedBasis | None, *, timed: bool, converter: bool
-) -> Means:
-    """What a run's figures rest on.
+def means_of(seen: Seen) -> Means:
+    """What a run's figures rest on, as far as these classes tell it apart.
 
     Parameters
     ----------
-    traces : Traces
-        All its channels.
-    shifts : sequence of Shift
-        All its shifts.
-    basis : SpeedBasis or None
-        What ground speed rests on; None where nothing shows it.
-    timed : bool
-        Whether a slip was laid on it.
-    converter : bool
-        Whether the car has one.
+    seen : Seen
+        Of a run.
 
     Returns
     -------
     Means
-        A channel that is not logged has no rate, an engine speed that is not 0.
+        Where there is no GPS it has no rate.
     """
-    gps, engine = traces.get("gps_speed"), traces.get("engine_speed")
-    return Means(
-        "nothing" if basis is None else basis.value,
-        timed,
-        traces.get("acceleration") is not None,
-        None if gps is None else gps.rate_hz,
-        0.0 if engine is None else engine.rate_hz,
-        "converter" if converter else "quick" if are_quick(shifts) else "clutch",
-    )
+    quick = seen.usual_shift_s > 0.0 and is_quick([seen.usual_shift_s])
+    drive = "converter" if seen.drive == "converter" else "quick" if quick else "clutch"
+    gps_hz = seen.gps_hz or None
+    return Means(seen.basis, seen.slip == "given", seen.felt == "yes", gps_hz, seen.engine_hz, drive)
 
 
-def classes_of(figure: str, means: Means, clock: ClockMatch | None = None) -> Sequence[str]:
+def classes_of(figure: str, means: Means) -> Sequence[str]:
     """The classes of one figure, the narrowest first, the figure itself last.
 
     Parameters
     ----------
     figure : str
-        One of `FIGURES`.
+        One of those that are parted by classes.
     means : Means
         What the run rests on.
-    clock : ClockMatch, optional
-        The match, for a figure of clocks.
 
     Returns
     -------
@@ -109,22 +88,38 @@ def classes_of(figure: str, means: Means, clock: ClockMatch | None = None) -> Se
     ('splits/no slip/gps/not felt/5 or 10 Hz', 'splits/no slip/gps/not felt', 'splits/no slip/gps', 'splits/no slip', \
 'splits')
     """
-    if figure not in FIGURES:
-        raise ValueError(f"figure must be one of {', '.join(FIGURES)}, got {figure!r}")
-    words = [figure, *_words(figure, means, clock)]
+    if figure not in PARTED:
+        raise ValueError(f"figure must be one of {', '.join(PARTED)}, got {figure!r}")
+    words = [figure, *_words(figure, means)]
     return tuple("/".join(words[:count]) for count in range(len(words), 0, -1))
 
 
-def _words(figure: str, means: Means, clock: ClockMatch | None) -> list[str]:
+def own_factor(figure: str, means: Means) -> float:
+    """By how much a figure's run's own part is to be taken more.
+
+    Parameters
+    ----------
+    figure : str
+        One of those that are parted by classes.
+    means : Means
+        What the run rests on.
+
+    Returns
+    -------
+    float
+        Of the narrowest class that is known; 1 where none is. [-]
+    """
+    return next((FACTORS[name] for name in classes_of(figure, means) if name in FACTORS), 1.0)
+
+
+def _words(figure: str, means: Means) -> list[str]:
     slip = "slip" if means.timed else "no slip"
     if figure in WHEN:
         rate = [] if means.gps_hz is None or means.basis != SpeedBasis.GPS else [_gps_rate(means.gps_hz)]
         return [slip, means.basis, "felt" if means.felt else "not felt", *rate]
     if figure in AT_THE_ENGINE:
         return [means.drive, _engine_rate(means.engine_hz)]
-    if figure in POWERS:
-        return [means.drive, means.basis, slip]
-    return ["none" if clock is None else " and ".join(sorted(clock.matched_on)) or "nothing"]
+    return [means.drive, means.basis, slip]
 
 
 def _gps_rate(rate_hz: float) -> str:

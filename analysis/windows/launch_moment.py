@@ -206,14 +206,20 @@ def _signs(
     traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool
 ) -> list[_Sign | None]:
     more_s = 0.0 if let_go else _slow_period_s(traces, undriven)
-    found = [_from_engine(traces.get("engine_speed"), near_s, converter, reach_s=ENGINE_REACH_S + more_s)]
-    wheels: list[_Sign | None] = []
-    for name in undriven:
-        if name == "gps_speed":
-            found.append(_from_speed(traces.get(name), near_s, (GPS_WAKES_MPS, 2.5 * GPS_WAKES_MPS), GPS_AT_LAUNCH))
-        else:
-            wheels.append(_from_wheel(traces.get(name), near_s, WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS))
-    return [*found, _together([wheel for wheel in wheels if wheel is not None])]
+    by_gps = traces.get("gps_speed") if "gps_speed" in undriven else None
+    wheels = [
+        _from_wheel(traces.get(name), near_s, WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS)
+        for name in undriven
+        if name != "gps_speed"
+    ]
+    together = _together([wheel for wheel in wheels if wheel is not None])
+    # A wheel of few teeth that found the launch did so late: the engine left its hold about when its teeth say.
+    engine_near_s = min(near_s, together.time_s) if together is not None and together.counted else near_s
+    return [
+        _from_engine(traces.get("engine_speed"), engine_near_s, converter, reach_s=ENGINE_REACH_S + more_s),
+        _from_speed(by_gps, near_s, (GPS_WAKES_MPS, 2.5 * GPS_WAKES_MPS), GPS_AT_LAUNCH),
+        together,
+    ]
 
 
 def _from_wheel(channel: Channel | None, near_s: float, late: Lateness, low_mps: float) -> _Sign | None:

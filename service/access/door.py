@@ -6,6 +6,7 @@ Public: `Door`, `TheWho`, `who_asks`.
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from typing import Annotated
 from urllib.parse import quote
@@ -22,6 +23,7 @@ from passband.service.access.libraries import TeamLibraries
 from passband.service.access.tries import Allowed
 from passband.service.errors import Problem, database_away, problem_response
 from passband.service.headers import CHANGING
+from passband.service.library import Library
 from passband.service.store.away import is_away
 from passband.web.pages import reader_name
 
@@ -32,6 +34,18 @@ OPEN_TO_ALL = re.compile(
 NOT_KEPT = "private, no-store"
 """Of what a team is shown: who goes back on a telephone that others use too, after signing out, is to see nothing."""
 SIGN_IN_FIRST = "Sign in, or send a token as 'Authorization: Bearer ...'."
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What one look at a question finds: one, in one thread, as each further one is a wait of its own under load."""
+
+    who: Who | None = None
+    """Who asks."""
+    problem: Problem | None = None
+    """What stands against it."""
+    library: Library | None = None
+    """Their library where nothing does."""
 
 
 class Door:
@@ -59,21 +73,25 @@ class Door:
             await self._app(scope, receive, send)
             return
         try:
-            who = await run_in_threadpool(self._who, Headers(scope=scope))
-            problem = await run_in_threadpool(self._objection, who, scope)
-            library = await run_in_threadpool(self._libraries.of, who.team) if who and problem is None else None
+            seen = await run_in_threadpool(self._look, scope)
         except SQLAlchemyError as error:
             if not is_away(error):
                 raise
-            who, problem, library = None, database_away(error), None
-        if who is None or library is None:
-            await self._turn_away(scope, receive, send, problem)
+            seen = _Seen(problem=database_away(error))
+        if seen.who is None or seen.library is None:
+            await self._turn_away(scope, receive, send, seen.problem)
             return
+        who = seen.who
         scope.setdefault("state", {})
         scope["state"]["who"] = who
-        scope["state"]["library"] = library
+        scope["state"]["library"] = seen.library
         reader_name.set(f"{who.person.name}, {who.team.name}")
         await self._app(scope, receive, self._journaled(who, scope, send))
+
+    def _look(self, scope: Scope) -> _Seen:
+        who = self._who(Headers(scope=scope))
+        problem = self._objection(who, scope)
+        return _Seen(who, problem, self._libraries.of(who.team) if who and problem is None else None)
 
     def _who(self, headers: Headers) -> Who | None:
         kind, _, token = headers.get("authorization", "").partition(" ")
@@ -130,7 +148,7 @@ class Door:
         return sending
 
 
-def who_asks(request: Request) -> Who:
+async def who_asks(request: Request) -> Who:
     """Who asks; the door has let them through."""
     who: Who = request.state.who
     return who

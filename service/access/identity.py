@@ -23,6 +23,8 @@ SESSION_COOKIE = "__Host-passband"
 """Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""
 IDLE_S, LONGEST_S = 12 * 3600, 7 * 24 * 3600
 """A session ends after a race day without use, and after a week at all events. [s]"""
+AHEAD_S = 24 * 3600
+"""A session begun by a clock that was further ahead has ended: it would outlast the longest. [s]"""
 SEEN_EVERY_S = 60
 """Use of a session is noted no more often. [s]"""
 INVITED_S = 7 * 24 * 3600
@@ -243,7 +245,8 @@ class Access:
         session = self.records.session(held)
         if session is None:
             return None
-        if now - session.seen_at > IDLE_S or now - session.made_at > LONGEST_S:
+        ended = now - session.seen_at > IDLE_S or now - session.made_at > LONGEST_S
+        if ended or session.made_at - now > AHEAD_S:
             self.records.end_session(held)
             return None
         if now - session.seen_at > SEEN_EVERY_S:

@@ -425,11 +425,14 @@ class AccessRecords:
         of_key = tries.c.key == key
         with self._engine.begin() as connection:
             connection.execute(select(func.pg_advisory_xact_lock(func.hashtextextended(key, 0))))
-            connection.execute(delete(tries).where(of_key & (tries.c.at_ms <= now_ms - within_ms)))
+            passed = (tries.c.at_ms <= now_ms - within_ms) | (
+                tries.c.at_ms > now_ms + within_ms
+            )  # a clock was set back
+            connection.execute(delete(tries).where(of_key & passed))
             oldest = select(tries.c.at_ms).where(of_key).order_by(tries.c.at_ms.desc()).offset(most - 1).limit(1)
             in_the_way = connection.execute(oldest).scalar()
             if in_the_way is not None:
-                return max(1, int(in_the_way) + within_ms - now_ms)
+                return min(max(1, int(in_the_way) + within_ms - now_ms), within_ms)
             connection.execute(insert(tries).values(key=key, at_ms=now_ms))
         return 0
 

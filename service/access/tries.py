@@ -18,6 +18,9 @@ from limits.strategies import MovingWindowRateLimiter
 
 from passband.service.access.records import AccessRecords
 
+SET_BACK_S = 5.0
+"""A clock that is disciplined slows down and does not step back so far. Common practice, no source. [s]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
@@ -60,14 +63,23 @@ class TriesHere:
 
     def __init__(self) -> None:
         self._limiter = MovingWindowRateLimiter(MemoryStorage())
+        self._ahead_s = time.time() - time.monotonic()
 
     def hit(self, allowed: Allowed, *of: str) -> int:
         """Count one more."""
+        self._see_clock()
         item = _item(allowed)
         if self._limiter.hit(item, allowed.what, *of):
             return 0
         left_s = self._limiter.get_window_stats(item, allowed.what, *of).reset_time - time.time()
         return max(1, math.ceil(left_s))
+
+    def _see_clock(self) -> None:
+        """Begin anew where the clock was set back: what was counted would stand until it is as late again."""
+        ahead_s = time.time() - time.monotonic()
+        if ahead_s < self._ahead_s - SET_BACK_S:
+            self._limiter = MovingWindowRateLimiter(MemoryStorage())
+        self._ahead_s = ahead_s
 
     def forget(self, allowed: Allowed, *of: str) -> None:
         """Count from nothing."""

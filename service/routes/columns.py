@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated
 from urllib.parse import parse_qs
 
-import orjson
 from anyio import to_thread
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import RedirectResponse
@@ -21,7 +20,7 @@ from passband.service.given import read_given
 from passband.service.library import Library
 from passband.service.run_answers import named_run, run_json
 from passband.service.settings import Settings
-from passband.service.store.records import RunRecord
+from passband.service.side_by_side import FetchedRun
 from passband.web.run_shown import ColumnsAsked
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
@@ -104,15 +103,15 @@ async def _answer(request: Request, library: Library, settings: Settings, run_id
     return done
 
 
-def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answered: bool) -> ColumnsAsked:
+def asked_page_parts(library: Library, fetched: FetchedRun, *, most: int, just_answered: bool) -> ColumnsAsked:
     """What the page of a run shows of questions and answers beside the review's own doubts.
 
     Parameters
     ----------
     library : Library
         Where the run is.
-    run : RunRecord
-        Which.
+    fetched : FetchedRun
+        The run.
     most : int
         Runs of the car to look through.
     just_answered : bool
@@ -123,8 +122,8 @@ def asked_page_parts(library: Library, run: RunRecord, *, most: int, just_answer
     ColumnsAsked
         Answers in the car's order.
     """
-    review = orjson.loads(library.records.review(run.id) or b"{}")
+    run, layouts = fetched.run, layouts_of(fetched.review)
     car = library.records.car(run.car[0]) if run.car else None
     others = others_asked(library, run, most=most) if just_answered else ()
-    given = given_answers(review, car.given if car else None)
-    return ColumnsAsked(layouts_of(review), given, tuple(named_run(one) for one in others), just_answered)
+    given = given_answers(layouts, car.given if car else None)
+    return ColumnsAsked(layouts, given, tuple(named_run(one) for one in others), just_answered)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Annotated
@@ -125,13 +126,13 @@ def one_run(
     around = AroundRun(
         car=car_shown(car) if car else None,
         cars=[car_shown(one) for one in library.records.all_cars()],
-        channels=_channels(library, run_id),
+        channels=[column for column in fetched.columns if column.log is not None],
         best=stored_review(library, beside.best),
         best_id=beside.best,
         engine=beside.engine.shown.line if beside.engine is not None else "",
         usual=usual_here(library, fetched.run),
         against=hold_against(library, fetched, beside.best),
-        columns=asked_page_parts(library, fetched.run, most=settings.page_runs, just_answered=answered is not None),
+        columns=asked_page_parts(library, fetched, most=settings.page_runs, just_answered=answered is not None),
     )
     strip = strip_svg(fetched.review, fetched.table, units=units)
     return HTMLResponse(render_run(fetched.review, whole_run(fetched.run), strip, around, units=units))
@@ -159,7 +160,7 @@ def lines_of_a_run(
     names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
     fetched = lay_side_by_side(library, run_id, settings, channels=names)[0]
     drawn = run_lines(fetched.review, fetched.table, names, units=units)
-    known = [(one, unit_and_title(one, units)[1]) for one in _drawable(library, run_id)]
+    known = [(one, unit_and_title(one, units)[1]) for one in _beside_axes(fetched.columns)]
     return JSONResponse(plain(replace(drawn, known=known)))
 
 
@@ -319,13 +320,8 @@ def _drawable(library: Library, run_id: str) -> list[str]:
     if opened is None:
         raise not_found("run")
     with opened[1] as file:
-        return [column.name for column in column_facts(file) if column.name not in ("time_s", "distance_m")]
+        return _beside_axes(column_facts(file))
 
 
-def _channels(library: Library, run_id: str) -> list[TableColumn]:
-    """What the logs were understood to hold."""
-    opened = library.files.open_table(run_id)
-    if opened is None:
-        raise not_found("run")
-    with opened[1] as file:
-        return [column for column in column_facts(file) if column.log is not None]
+def _beside_axes(columns: Sequence[TableColumn]) -> list[str]:
+    return [column.name for column in columns if column.name not in ("time_s", "distance_m")]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from passband.analysis.report import TableColumn
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
+T = TypeVar("T")
 
 PARTS = ("log", "car", "details")
 """What an upload may hold."""
@@ -66,9 +67,10 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
 
     async def take_in(progress: Progress) -> Response:
         with metrics.refusals(), until_done:
-            taken = await to_thread.run_sync(
+            taken = await _cleared(
+                request,
+                until_done,
                 lambda: library.take_in(received.files, car=car, details=details, progress=progress),
-                limiter=request.app.state.review_turns,
             )
         metrics.upload_taken(new=taken.new)
         if taken.new:
@@ -76,6 +78,19 @@ async def add_runs(request: Request, library: TheLibrary, settings: TheSettings)
         return Json(_taken_json(taken), 201 if taken.new else 200)
 
     return follow(request, take_in) if wants_events(request) else await take_in(unheard())
+
+
+async def _cleared(request: Request, until_done: ExitStack, work: Callable[[], T]) -> T:
+    """Work's outcome, once its turn came, with the upload's folder cleared in the same thread.
+
+    Where a disk is busy that takes a while, and meanwhile nobody would be answered by the thread that answers all.
+    """
+
+    def work_and_clear() -> T:
+        with until_done:
+            return work()
+
+    return await to_thread.run_sync(work_and_clear, limiter=request.app.state.review_turns)
 
 
 async def _put_off(
@@ -88,9 +103,10 @@ async def _put_off(
 ) -> Response:
     beside = {"asked": request.url.path, "request_id": request_id.get()}
     with request.app.state.metrics.refusals(), until_done:
-        put = await to_thread.run_sync(
+        put = await _cleared(
+            request,
+            until_done,
             lambda: library.put_off(received.files, car=car, details=details, beside=beside),
-            limiter=request.app.state.review_turns,
         )
     if isinstance(put, TakenIn):
         request.app.state.metrics.upload_taken(new=False)

@@ -139,9 +139,10 @@ def _store(address: StoreAddress) -> ObjectStore:
 
 def _remote(store: ObjectStore, scratch: Path) -> KeptFiles:
     from passband.service.store.object_blobs import ObjectAside, ObjectBlobs
+    from passband.service.store.read_lately import READ_LATELY
 
     return KeptFiles(
         ObjectBlobs(store, "originals", scratch=scratch, packs=True),
-        ObjectBlobs(store, "runs", scratch=scratch, suffix=".parquet"),
+        ObjectBlobs(store, "runs", scratch=scratch, suffix=".parquet", lately=READ_LATELY),
         ObjectAside(store),
     )

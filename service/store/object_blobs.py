@@ -5,7 +5,9 @@ Public: `ObjectBlobs`, `ObjectAside`, `fetched`.
 
 from __future__ import annotations
 
+import io
 import logging
+import os
 import tempfile
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack
@@ -16,6 +18,7 @@ from passband.service.store.faults import FilesAway
 from passband.service.store.files import KEY, Prepared, hash_of
 from passband.service.store.object_store import TRIES, ObjectFacts, ObjectStore
 from passband.service.store.packing import PACKED, open_kept, packed_beside, read_hash
+from passband.service.store.read_lately import ReadLately
 
 MEMORY_BYTES = 8 * 1024 * 1024
 """What is read of the store stands in memory up to here, beyond it in a nameless file: most tables are under 1 MB."""
@@ -41,16 +44,26 @@ class ObjectBlobs:
         Put behind each name.
     packs : bool
         Whether files are packed where that pays.
+    lately : ReadLately, optional
+        Where copies of what was read are kept; by default each reading fetches anew.
     """
 
     def __init__(
-        self, store: ObjectStore, folder: str, *, scratch: Path, suffix: str = "", packs: bool = False
+        self,
+        store: ObjectStore,
+        folder: str,
+        *,
+        scratch: Path,
+        suffix: str = "",
+        packs: bool = False,
+        lately: ReadLately | None = None,
     ) -> None:
         self._store = store
         self._folder = folder
         self._scratch = scratch
         self._suffix = suffix
         self._packs = packs
+        self._lately = lately
         self._sound: dict[str, str] = {}
 
     def prepare(self, source: Path, sha256: str = "") -> Prepared:
@@ -73,7 +86,7 @@ class ObjectBlobs:
         if ready is not source:
             ready = self.prepare(ready.source, key)
         name = self._names(key)[0 if ready.packed else -1]
-        self._send(key, ready.packed or ready.source, name)
+        self._send(ready, name, there if there is not None and there.name == name else None)
         if there is not None and there.name != name:  # damaged
             self._store.remove(there.name)
         ready.let_go()
@@ -87,6 +100,18 @@ class ObjectBlobs:
         """Nothing is left to be made safe."""
 
     def open(self, key: str) -> BinaryIO:
+        """The bytes under a key: a copy of what was read lately, else as `fetch` gives them."""
+        kept = self._lately.get(self._copy_of(key)) if self._lately is not None else None
+        if kept is not None:
+            return io.BytesIO(kept)
+        opened = self.fetch(key)
+        if self._lately is not None and opened.seek(0, os.SEEK_END) <= MEMORY_BYTES:
+            opened.seek(0)
+            self._lately.put(self._copy_of(key), opened.read())
+        opened.seek(0)
+        return opened
+
+    def fetch(self, key: str) -> BinaryIO:
         """The bytes under a key, fetched whole; their hash is taken, unless it was before and they are the same."""
         found = False
         for name in self._names(key):
@@ -121,13 +146,15 @@ class ObjectBlobs:
         """Whether the object is there and still has the hash that is its name; all of it is fetched."""
         try:
             self._sound.pop(key, None)
-            self.open(key).close()
+            self.fetch(key).close()
         except KeyError:
             return False
         return True
 
     def remove(self, key: str) -> None:
         """Remove the object under a key, if it is there."""
+        if self._lately is not None:
+            self._lately.forget(self._copy_of(key))
         self._store.remove(*self._names(key))
 
     def keys(self, *, idle_s: float = 0.0) -> Iterator[str]:
@@ -162,6 +189,10 @@ class ObjectBlobs:
         """Ask the store for anything."""
         self._store.probe()
 
+    def _copy_of(self, key: str) -> str:
+        """What a copy is kept under: of this place alone, as others may have no such object."""
+        return f"{self._store.place}/{self._names(key)[-1]}"
+
     def _names(self, key: str) -> list[str]:
         """Where a key's bytes can lie: packed, where this folder packs, and plain."""
         if not KEY.fullmatch(key):
@@ -172,16 +203,17 @@ class ObjectBlobs:
     def _facts(self, key: str) -> ObjectFacts | None:
         return next((facts for name in self._names(key) if (facts := self._store.facts(name)) is not None), None)
 
-    def _send(self, key: str, source: Path, name: str) -> None:
+    def _send(self, ready: Prepared, name: str, there: ObjectFacts | None) -> None:
         """Put sound bytes where nothing is, or in the place of damaged ones: never of what another has put since."""
-        sha256 = hash_of(source)
+        source = ready.packed or ready.source
+        sha256 = hash_of(source) if ready.packed else ready.key
         for _ in range(TRIES):
-            there = self._store.facts(name)
-            if there is not None and self.is_whole(key):
-                return
             with source.open("rb") as file:
                 if self._store.put(name, file, sha256=sha256, replacing=there.etag if there else None):
                     return
+            there = self._store.facts(name)
+            if there is not None and self.is_whole(ready.key):
+                return
         log.error("damaged bytes in the store of files could not be put right")
         raise FilesAway
 

@@ -60,6 +60,8 @@ class ObjectStore:
     """
 
     def __init__(self, address: StoreAddress) -> None:
+        self.place = f"{address.endpoint or ''}/{address.place}"
+        """Where it is, by its address; of no other place."""
         self._bucket = address.bucket
         self._prefix = f"{address.prefix}/" if address.prefix else ""
         style = {"addressing_style": "path"} if address.endpoint else None

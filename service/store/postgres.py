@@ -11,7 +11,7 @@ from contextlib import ExitStack, closing, suppress
 from selectors import EVENT_READ, DefaultSelector
 from typing import Any
 
-from sqlalchemy import Connection, Engine, NullPool, create_engine, event, text
+from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError, DisconnectionError, SQLAlchemyError
 
 from passband.service.store.postgres_form import NEWEST, OF_A_TEAM
@@ -29,8 +29,11 @@ WATCHED = "SET tcp_keepalives_idle = 20; SET tcp_keepalives_interval = 10; SET t
 minute, and not after the two hours that are usual."""
 TURN_S = 3600
 """How long a turn is waited for: as long as the longest review that can be allowed. [s]"""
-CONNECTIONS, AT_MOST = 5, 32
-"""Connections kept open, and most at once in one process. Common practice, no source."""
+CONNECTIONS, AT_MOST = 16, 32
+"""Connections kept open, and most at once in one process: one beyond those kept is made for a single turn, which under
+fifty readers took as long as the questions of one page. A server takes 100 unless told otherwise."""
+HELD = 4
+"""Connections kept open for turns, two an upload; who waits for a turn has one too, so there is no most."""
 MIGRATING = 0x70617373
 """Key of the lock that one process at a time brings the database up to date under."""
 TURNS = 0x7475726E
@@ -60,14 +63,15 @@ class PostgresDatabase:
         connect = _connecting(address)
         self.engine = create_engine(
             "postgresql+psycopg://", creator=connect, hide_parameters=True, pool_size=CONNECTIONS,
-            max_overflow=AT_MOST - CONNECTIONS, pool_timeout=LOCK_S, pool_recycle=1800,
+            max_overflow=AT_MOST - CONNECTIONS, pool_timeout=LOCK_S, pool_recycle=1800, pool_use_lifo=True,
         )  # fmt: skip
         self._holding = create_engine(
-            "postgresql+psycopg://", creator=connect, hide_parameters=True, poolclass=NullPool
-        )
+            "postgresql+psycopg://", creator=connect, hide_parameters=True, pool_size=HELD, max_overflow=-1,
+            pool_recycle=1800, pool_use_lifo=True,
+        )  # fmt: skip
         for engine in (self.engine, self._holding):
             event.listen(engine, "begin", _begin)
-        event.listen(self.engine, "checkout", _check_ended)
+            event.listen(engine, "checkout", _check_ended)
         with ExitStack() as undone:
             undone.callback(self.close)
             try:

@@ -1,4 +1,4 @@
-"""Makes the table of widths: how much wider or narrower each plus-minus must be to hold 95 %, class by class.
+"""Makes the table of widths: how much wider or narrower each plus-minus must be to hold 95 %, rule by rule.
 
 python -m tests.benchmarks.calibrate --seeds 1000..1004 [--check 2000..2002] [--kind NAME ...]
     [--also KIND:FIRST..LAST ...] [--cache FILE] [--jobs 2] [--write]
@@ -6,11 +6,10 @@ python -m tests.benchmarks.calibrate --seeds 1000..1004 [--check 2000..2002] [--
 Simulated runs of the named seeds are reviewed with their slip and without, before widths are calibrated: of our own
 simulator, half of them on each of its models of the car, two thirds with sensors of the wide set; and of the
 independent one, whose beliefs it does not share. Facts are as an owner knows them, the wind untold. An
-answer's score is its error over the half-width that sensors and method gave it. A class's factor is the split-conformal
-quantile of its scores: of n, the ceil((n + 1) 0.95)-th. Answers of one case are not independent, so a class stands for
-itself from 39 cases on, and nothing is narrowed. Then other seeds are held against the table: figure
-by figure and mode by mode the share covered and the width over the median error. With `--write` the table takes the
-place of `analysis/widths/table.py`.
+answer's score is its error over the half-width that sensors and method gave it; what it is seen to rest on goes with it
+(`analysis/widths/evidence.py`). Rules and their factors are found from these (`width_trees.py`). Then other seeds are
+held against the table: figure by figure, mode by mode and source by source the share covered and the width over the
+median error. With `--write` the table takes the place of `analysis/widths/table.py`.
 """
 
 from __future__ import annotations
@@ -21,61 +20,69 @@ import math
 import multiprocessing
 import tempfile
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, astuple, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.shifts import Shift
+from passband.analysis.results.unknown import known
 from passband.analysis.review import FullReview
-from passband.analysis.widths.calibrated import AS_FOUND
-from passband.analysis.widths.classes import POWERS, classes_of, means_of_run
+from passband.analysis.widths.calibrated import AS_FOUND, Widths
+from passband.analysis.widths.evidence import FIGURES, POWERS, Seen, seen_of, seen_of_clock, seen_of_shift
+from passband.analysis.widths.rules import rule
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import KINDS
-from tests.proving.cases import INDEPENDENT, Answer, make_case, review_case
+from tests.benchmarks.width_trees import MODES, Row, RuleRow, make_rules
+from tests.proving.cases import INDEPENDENT, make_case, review_case
 from tests.proving.independent.kinds import KINDS as OTHER_KINDS
-from tests.proving.scores import Score
-from tests.proving.scoring import hold_case
+from tests.proving.scores import Asked, Score
+from tests.proving.scoring import hold_case, pair_shifts
 
 ASKED = {
     "clock start (": "clock_start",
     "splits (": "splits",
     "trap speeds (": "traps",
+    "RPM at launch": "rpm_at_launch",
     "lowest RPM of the launch": "rpm_lowest",
+    "shift start": "shift_start",
+    "RPM before": "rpm_before",
+    "RPM after": "rpm_after",
+    "RPM drop": "rpm_drop",
     "average power at the flywheel": "average_w",
     "the same without shifts": "average_pulling_w",
     "average power to the ground": "average_wheel_w",
     "peak power": "peak_w",
+    "dash clock offset but for": "clock_offset",
+    "dash clock rate": "clock_rate",
 }
-"""How the proving ground's figures begin, and what they are to the table. Those that go with a pick-up's lag, and
-clocks, are left out: no log tells which device a car has, and widths that hold for the worst are ten and more median
-errors of the usual."""
+"""How the proving ground's figures begin, and what they are to the table."""
+AT_MARKS, AT_SHIFTS = ("splits", "traps"), ("shift_start", "rpm_before", "rpm_after", "rpm_drop")
+"""Figures that a run has several of."""
+LEFT_OUT: tuple[str, ...] = ()
+"""Figures that are held against the check and get no rules."""
 WRONG_FACTS = ("mass_wrong", "circumference_wrong", "wheel_scale_wrong", "driven_scale_wrong", "flag_other_run",
                "refuse_no_run", "ten_minutes")  # fmt: skip
 """Kinds left out: a fact given wrong is told by findings, no width stands for it; and what is long or no run."""
-LEVEL, LEAST_CASES = 0.95, 39
-"""What a plus-minus says, and the fewest cases of which one wrong value sets no factor: (39 + 1) 0.95 is 38."""
-WIDEST = 6.0
-"""No width becomes more than six times what the method found: beyond that the value is wrong, and the table does not
-stand for it. None is narrowed either: what our own simulator shows to be too wide need not be so elsewhere. [-]"""
+WIDE = 120
+"""A line of code is no longer."""
 TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "table.py"
 HEADER = '''"""The table of widths, made by `python -m tests.benchmarks.calibrate --write`; not written by hand.
 
-By class: the factor, and the cases and answers that it was found from.
+Of one figure's rules the first that holds counts. A rule says: of this figure, where the run shows this (`Seen`), the
+factor; and the cases and answers that it was found from.
 
-Public: `CALIBRATED`, `ROWS`, `MADE_OF`.
+Public: `CALIBRATED`, `MADE_OF`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from passband.analysis.widths.calibrated import Widths
+from passband.analysis.widths.rules import rule
 
 '''
-Row = dict[str, Any]
-"""Figure, classes, mode, error, plus-minus, its part of facts."""
 Task = tuple[str, int, str, str]
 """Kind, seed, model, set of sensors."""
 
@@ -85,37 +92,64 @@ def rows_of(task: Task) -> list[Row]:
     kind, seed, model, sensors = task
     with tempfile.TemporaryDirectory() as folder:
         case = make_case(Path(folder), kind, seed, sensors=sensors, facts="owner", model=model)
+    source = INDEPENDENT if model == INDEPENDENT else sensors
     rows: list[Row] = []
     for with_slip in (True, False) if case.slips else (False,):
         score, answer = Score(), review_case(case, with_slip=with_slip, widths=AS_FOUND)
         hold_case(score, case, answer)
-        if answer.reviews:
-            rows += _rows(score, answer, {"case": case.name, "model": model, "sensors": sensors})
-    return rows
+        if len(answer.reviews) == 1 == len(case.truth.get("runs", ())):
+            review = answer.reviews[0]
+            assert isinstance(review, FullReview)
+            rows += rows_of_answers(review, score.asked, pair_shifts(review, case.truth["runs"][0]))
+    return [{"case": f"{case.name} {model}", "source": source} | row for row in rows]
 
 
-def _rows(score: Score, answer: Answer, whence: Row) -> list[Row]:
-    first = answer.reviews[0]
-    assert isinstance(first, FullReview)
-    basis = None if first.motion is None else first.motion.basis
-    means = means_of_run(
-        first.traces, first.shifts, basis, timed=_timed(first), converter=first.setup.car.transmission == "converter"
-    )
-    clock = next((match for match in first.clocks if match.log == "dash.csv"), None)
+def rows_of_answers(review: FullReview, asked: Iterable[Asked], pairs: Sequence[tuple[Shift, Row]]) -> list[Row]:
+    """The answers of one run, each with what it rests on; none where nothing shows the car's motion."""
+    if review.seen is None:
+        return []
+    told = {
+        (figure, place): seen_of(seen, figure, one) for figure, place, seen, one in _told(review, review.seen, pairs)
+    }
     rows = []
-    for asked in score.asked:
-        figure = next((ours for begins, ours in ASKED.items() if asked.figure.startswith(begins)), None)
-        if figure is None or asked.error is None or asked.plus_minus is None:
+    for one in asked:
+        figure = next((ours for begins, ours in ASKED.items() if one.figure.startswith(begins)), "")
+        place = one.case.rpartition(" ")[2] if figure in (*AT_MARKS, *AT_SHIFTS) else ""
+        if one.error is None or one.plus_minus is None or (figure, place) not in told:
             continue
-        row = {"figure": figure, "classes": list(classes_of(figure, means, clock)), "means": asdict(means)}
-        row |= {"error": abs(asked.error), "plus_minus": asked.plus_minus, "facts": asked.facts, "timed": answer.timed}
-        rows.append(whence | row | {"at": asked.case})
+        row = {"figure": figure, "error": abs(one.error), "plus_minus": one.plus_minus, "facts": one.facts}
+        rows.append(row | {"seen": asdict(told[figure, place]), "at": one.case})
     return rows
 
 
-def _timed(review: FullReview) -> bool:
-    """Whether a slip was laid on the speed."""
-    return review.motion is not None and review.motion.scale is not None
+def _told(
+    review: FullReview, seen: Seen, pairs: Sequence[tuple[Shift, Row]]
+) -> Iterator[tuple[str, str, Seen, Estimate]]:
+    """Every figure that the table may know, where in the run it is, and what it rests on."""
+    start, launch, power, distance = review.window, known(review.launch), known(review.power), known(review.distance)
+    yield "clock_start", "", seen, Estimate(start.log_clock_start_s, start.clock_start_plus_minus_s)
+    for split in distance.splits if distance else ():
+        yield "splits", f"{split.at_ft}ft", replace(seen, mark_ft=float(split.at_ft)), split.time_s
+    for trap in distance.traps if distance else ():
+        yield "traps", f"{trap.at_ft}ft", replace(seen, mark_ft=float(trap.at_ft)), trap.speed_mps
+    for part, names in ((launch, ("rpm_at_launch", "rpm_lowest")), (power, POWERS)):
+        for name in names if part else ():
+            if isinstance(one := getattr(part, name), Estimate):
+                yield name, "", seen, one
+    for match in review.clocks:
+        if match.log == "dash.csv":
+            yield "clock_offset", "", seen_of_clock(seen, match), match.offset_s
+            yield "clock_rate", "", seen_of_clock(seen, match), match.rate_ppm
+    for shift, true in pairs:
+        of_shift = seen_of_shift(seen, shift)
+        yield "shift_start", _place(true), of_shift, Estimate(shift.time_s, shift.time_plus_minus_s)
+        for name in AT_SHIFTS[1:]:
+            if isinstance(one := getattr(shift, name), Estimate):
+                yield name, _place(true), of_shift, one
+
+
+def _place(true: Row) -> str:
+    return f"{true['from']}-{true['to']}"
 
 
 def tasks_of(seeds: Iterable[int], kinds: Iterable[str]) -> list[Task]:
@@ -152,81 +186,51 @@ def _seeds(text: str) -> range:
     return range(int(first), int(last or first) + 1)
 
 
-@dataclass(frozen=True, slots=True)
-class ClassRow:
-    """What was found of one class."""
-
-    factor: float
-    """To multiply by. [-]"""
-    cases: int
-    """Simulated cases that it rests on."""
-    answers: int
-    """Answers of theirs."""
-
-
-def make_table(rows: list[Row]) -> dict[str, ClassRow]:
-    """The factor of every class that enough cases fell into."""
-    scores: defaultdict[str, list[float]] = defaultdict(list)
-    cases: defaultdict[str, set[str]] = defaultdict(set)
-    for row in rows:
-        for name in row["classes"]:
-            scores[name].append(_score(row))
-            cases[name].add(row["case"])
-    return {
-        name: ClassRow(_factor(scores[name]), len(cases[name]), len(scores[name]))
-        for name in sorted(scores)
-        if len(cases[name]) >= LEAST_CASES
-    }
-
-
-def _score(row: Row) -> float:
-    """How often its own half-width of sensors and method an error is, over what facts explain; of a power the whole."""
-    facts = 0.0 if row["figure"] in POWERS else row["facts"]
-    of_method = math.sqrt(max(row["plus_minus"] ** 2 - facts**2, 0.0))
-    unexplained = math.sqrt(max(row["error"] ** 2 - facts**2, 0.0))
-    return unexplained / of_method if of_method > 0.0 else float(unexplained > 0.0) * WIDEST
-
-
-def _factor(scores: list[float]) -> float:
-    level = min(math.ceil((len(scores) + 1) * LEVEL) / len(scores), 1.0)
-    found = float(np.quantile(scores, level, method="inverted_cdf"))
-    return round(min(max(found, 1.0), WIDEST), 2)
-
-
-def print_check(rows: list[Row], table: Mapping[str, ClassRow]) -> None:
-    """Figure by figure and mode by mode: covered and width over median error, before and by the table."""
-    print(f"{'figure':18} {'mode':28} {'sensors':7} {'asked':>5} {'median':>9} {'covered':>15} {'+-/median':>15}")
+def print_check(rows: Sequence[Row], rules: Sequence[RuleRow]) -> None:
+    """Figure by figure, mode by mode and source by source: covered and width over median error, before and after."""
+    widths = Widths("to be checked", [rule(*astuple(one)) for one in rules])
+    print(f"{'figure':18} {'mode':28} {'source':11} {'asked':>5} {'median':>9} {'covered':>15} {'+-/median':>15}")
     groups: defaultdict[tuple[str, str, str], list[Row]] = defaultdict(list)
     for row in rows:
-        mode = ("slip, " if row["timed"] else "no slip, ") + row["means"]["basis"]
-        groups[row["figure"], mode, row["sensors"]].append(row)
-    for (figure, mode, sensors), group in sorted(groups.items()):
+        for source in (row["source"], "all"):
+            groups[row["figure"], " ".join(row["seen"][name] for name in MODES[row["figure"]]), source].append(row)
+    for (figure, mode, source), group in sorted(groups.items()):
         errors = np.array([row["error"] for row in group])
         before = np.array([row["plus_minus"] for row in group])
-        after = np.array([_by_table(row, table) for row in group])
+        after = np.array([_by_table(row, widths) for row in group])
         median = float(np.median(errors))
-        held = " ->".join(f"{np.mean(errors <= widths + 1e-9):6.0%}" for widths in (before, after))
-        over = " ->".join(f"{np.median(widths) / median if median else math.nan:6.1f}" for widths in (before, after))
-        print(f"{figure:18} {mode:28} {sensors:7} {len(group):5} {median:9.4g} {held:>15} {over:>15}")
+        held = " ->".join(f"{np.mean(errors <= half + 1e-9):6.0%}" for half in (before, after))
+        over = " ->".join(f"{np.median(half) / median if median else math.nan:6.1f}" for half in (before, after))
+        print(f"{figure:18} {mode:28} {source:11} {len(group):5} {median:9.4g} {held:>15} {over:>15}")
 
 
-def _by_table(row: Row, table: Mapping[str, ClassRow]) -> float:
-    factor = next((table[name].factor for name in row["classes"] if name in table), 1.0)
+def _by_table(row: Row, widths: Widths) -> float:
+    factor = widths.factor(row["figure"], Seen(**row["seen"]))
     if row["figure"] in POWERS:
         return factor * float(row["plus_minus"])
     return math.hypot(row["facts"], factor * math.sqrt(max(row["plus_minus"] ** 2 - row["facts"] ** 2, 0.0)))
 
 
-def write_table(table: Mapping[str, ClassRow], made_of: str, place: Path = TABLE) -> None:
+def write_table(rules: Sequence[RuleRow], made_of: str, place: Path = TABLE) -> None:
     """The table as a module of the analysis."""
-    lines = [f'    "{name}": ({row.factor}, {row.cases}, {row.answers}),' for name, row in table.items()]
     parts = "\n".join(f'    "{part} "' for part in made_of.split(" "))
-    text = HEADER + f'MADE_OF = (\n{parts}\n).strip()\n"""Seeds, kinds and settings."""\n'
-    text += "ROWS: Mapping[str, tuple[float, int, int]] = {\n" + "\n".join(lines) + "\n}\n"
-    text += '"""Class: factor, cases, answers."""\n\n'
-    text += "CALIBRATED = Widths(MADE_OF, {name: row[0] for name, row in ROWS.items()})\n"
+    text = HEADER + f'MADE_OF = (\n{parts}\n).strip()  # fmt: skip\n"""Seeds, kinds and settings."""\n\n'
+    text += "CALIBRATED = Widths(MADE_OF, (\n" + "\n".join(map(_written, rules)) + "\n))  # fmt: skip\n"
     text += '"""What reviews are made with."""\n'
     place.write_text(text, encoding="utf-8")
+
+
+def _written(one: RuleRow) -> str:
+    """A rule on as few lines as it takes."""
+    where = [f'"{text}"' for text in one.where] or [""]
+    where[0] = f"({where[0]}"
+    where[-1] += ",)" if len(one.where) == 1 else ")"
+    lines = [f'    rule("{one.figure}",']
+    for part in (*where, one.factor, one.cases, f"{one.answers})"):
+        if len(lines[-1]) + len(f" {part},") > WIDE:
+            lines.append("       ")
+        lines[-1] += f" {part},"
+    return "\n".join(lines)
 
 
 def main() -> None:
@@ -248,14 +252,13 @@ def main() -> None:
         kind, _, seeds = more.partition(":")
         tasks += tasks_of(_seeds(seeds), [kind])
     rows = gather(tasks, told.cache, told.jobs)
-    known = [row for row in rows if row["means"]["basis"] != "nothing"]
-    table = make_table(known)
-    for name, row in table.items():
-        print(f"{name:72} {row.factor:6.2f} {row.cases:5} {row.answers:6}")
+    rules = make_rules(rows, [figure for figure in FIGURES if figure not in LEFT_OUT])
+    for one in rules:
+        print(rule(*astuple(one)))
     if told.write:
-        write_table(table, f"seeds {', '.join([told.seeds, *told.also])}, {len({row['case'] for row in rows})} cases")
+        write_table(rules, f"seeds {', '.join([told.seeds, *told.also])}, {len({row['case'] for row in rows})} cases")
     if told.check:
-        print_check(gather(tasks_of(_seeds(told.check), kinds), told.cache, told.jobs), table)
+        print_check(gather(tasks_of(_seeds(told.check), kinds), told.cache, told.jobs), rules)
 
 
 if __name__ == "__main__":

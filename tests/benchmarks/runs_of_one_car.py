@@ -28,7 +28,7 @@ from passband.analysis.runs.cost import compare_costs
 from passband.analysis.runs.digest import digest_run
 from passband.analysis.runs.fair_pairs import apart_of
 from passband.analysis.runs.same_engine import hold_all_against_own
-from passband.analysis.widths.classes import means_of_run
+from passband.analysis.widths.classes import Means, means_of
 from passband.demo_logs.case_plans import CasePlan
 from passband.demo_logs.proving import plan_case, write_case
 from tests.proving.cases import Case, load_case, review_case
@@ -152,23 +152,23 @@ def rows_of_car(told: Told, keep: Path | None = None) -> list[Row]:
             a, b = compared[first], compared[second]
             if a is not None and b is not None:
                 for row in _pair(a, b, cases[first].truth["runs"][0], cases[second].truth["runs"][0]):
-                    rows.append(whence | _basis(reviews[first], cases[first]) | {"pair": place} | row)
+                    rows.append(whence | _basis(reviews[first]) | {"pair": place} | row)
         sure = [one for one in compared if one is not None]
         if with_slip and len(sure) == RUNS:
-            whole = whence | _basis(reviews[0], cases[0])
+            whole = whence | _basis(reviews[0])
             rows += [whole | row for row in _season(sure, told, cases)]
         if with_slip:
             rows += [whence | row for row in _alarms(reviews)]
     return rows
 
 
-def _basis(review: Review | None, case: Case) -> Row:
+UNSEEN = Means("nothing", False, False, None, 0.0, "clutch")
+"""Of a run whose motion nothing shows."""
+
+
+def _basis(review: Review | None) -> Row:
     assert isinstance(review, FullReview)
-    basis = None if review.motion is None else review.motion.basis
-    means = means_of_run(
-        review.traces, review.shifts, basis, timed=bool(review.motion is not None and review.motion.scale is not None),
-        converter=case.car.transmission == "converter",
-    )  # fmt: skip
+    means = UNSEEN if review.seen is None else means_of(review.seen)
     return {"basis": means.basis, "drive": means.drive, "timed": means.timed, "means": asdict(means)}
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown, known
-from passband.analysis.widths.calibrated import of_facts
+from passband.analysis.widths.parts import of_facts
 
 HAIR = 1e-9
 """A plus-minus of exactly the error covers it."""

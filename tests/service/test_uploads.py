@@ -65,6 +65,12 @@ def test_a_body_that_is_no_form_is_415(client, assert_problem, sent):
     assert_problem(client.post("/api/runs", content=sent), 415)
 
 
+def test_a_boundary_that_no_form_has_is_400(client, assert_problem):
+    # RFC 2046, 5.1.1: 70 characters at the most
+    kind = f"multipart/form-data; boundary={'b' * 10_000}"
+    assert_problem(client.post("/api/runs", content=b"--b", headers={"Content-Type": kind}), 400)
+
+
 @pytest.mark.parametrize("kind", ["multipart/form-data", "multipart/form-data; boundary=", "application/json"])
 def test_a_form_without_a_boundary_is_415(client, assert_problem, kind):
     assert_problem(client.post("/api/runs", content=b"x", headers={"Content-Type": kind}), 415)

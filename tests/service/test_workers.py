@@ -61,6 +61,15 @@ def test_one_that_dies_is_replaced(workers, tmp_path):
         workers.run(task(tmp_path))
 
 
+def test_one_killed_with_nothing_to_do_is_not_laid_to_the_next_logs(workers, tmp_path, monkeypatch):
+    # Planted: it is dead, and does not look so yet
+    os.kill(workers._all[0]._process.pid, signal.SIGKILL)
+    workers._all[0]._process.join(30)
+    monkeypatch.setattr(type(workers._all[0]), "alive", True)
+    with pytest.raises(NotALog, match=r"photo\.csv"):
+        workers.run(task(tmp_path))
+
+
 def test_one_that_takes_too_long_is_given_up_and_replaced(workers, tmp_path, monkeypatch):
     os.mkfifo(tmp_path / "never")  # reading it waits for a writer that never comes
     monkeypatch.setattr(workers, "_seconds", 0.2)

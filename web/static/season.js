@@ -37,6 +37,7 @@ function begin() {
     shown.textContent = left < rows.length ? `${left} of ${rows.length} runs` : "";
   };
   word.addEventListener("input", sift);
+  chooseColumns(filter.querySelector("[data-columns]"));
   clean.addEventListener("change", sift);
 
   const ticked = () => [...form.querySelectorAll("input[name=run]:checked")].map((box) => box.value);
@@ -62,6 +63,20 @@ function begin() {
   });
   after.addEventListener("click", () => location.assign(`/change?before=${held.join(",")}&after=${ticked().join(",")}`));
   show();
+}
+
+/** Columns of one part alone, or all; by one rule a column, so that the longest sheet turns at once. */
+function chooseColumns(choice) {
+  if (!choice) return;
+  const hidden = new CSSStyleSheet();
+  document.adoptedStyleSheets.push(hidden);
+  const heads = [...table.tHead.querySelectorAll("th[data-part]")];
+  const turn = () => {
+    const others = heads.filter((head) => choice.value && head.dataset.part !== choice.value);
+    hidden.replaceSync(others.map((head) => `.season tr > :nth-child(${head.cellIndex + 1}) { display: none; }`).join("\n"));
+  };
+  choice.addEventListener("change", turn);
+  turn(); // a browser that comes back keeps what was chosen
 }
 
 /** A column's title becomes a button; pressed again it turns the order round. What is not known goes last. */

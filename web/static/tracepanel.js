@@ -3,6 +3,7 @@ import { valueAt } from "./tracedata.js";
 
 const DASHES = [[], [8, 4], [2, 3], [10, 3, 2, 3], [5, 5], [14, 4], [1, 4], [16, 3, 3, 3, 3, 3], [6, 2], [2, 8], [20, 6], [12, 2, 2, 2]];
 const SIX = 6;
+const LEAST_BEHIND_S = 0.01; // runs nearer than this are drawn near: less is the noise of two logs
 
 let colours = new Map();
 /** Colours are looked up once: each look at the page's style lays the page out anew. */
@@ -49,7 +50,7 @@ function behindLines(u, state, name) {
 
 function rule({ ctx, bbox }, bound, at) {
   const ratio = devicePixelRatio;
-  ctx.strokeStyle = ctx.fillStyle = bound.name === "threshold" ? colour("--ink") : colour("--over");
+  ctx.strokeStyle = boundColour(bound);
   ctx.lineWidth = 1.5 * ratio;
   ctx.setLineDash([6 * ratio, 4 * ratio]);
   ctx.beginPath();
@@ -57,12 +58,41 @@ function rule({ ctx, bbox }, bound, at) {
   ctx.lineTo(bbox.left + bbox.width, at);
   ctx.stroke();
   ctx.setLineDash([]);
-  ctx.font = `${11 * ratio}px system-ui, sans-serif`;
-  ctx.textAlign = "right";
-  ctx.fillText(bound.name, bbox.left + bbox.width - 4 * ratio, at - 3 * ratio);
 }
 
-/** Where each shift begins and ends, over the full height for a run alone, whose gears are named too. */
+/** A word over whatever lines run behind it, on a rim of paper. */
+function word({ ctx }, text, x, y, { color, align, font }) {
+  ctx.font = font;
+  ctx.textAlign = align;
+  ctx.strokeStyle = colour("--paper");
+  ctx.lineWidth = 4 * devicePixelRatio;
+  ctx.lineJoin = "round";
+  ctx.fillStyle = color;
+  ctx.strokeText(text, x, y);
+  ctx.fillText(text, x, y);
+}
+
+/** What the rules stand for, above each at its right end; a run's gears along the top. */
+function names(u, state, name) {
+  const { bbox } = u;
+  const ratio = devicePixelRatio;
+  for (const bound of state.runs[0].channels[name]?.bounds ?? []) {
+    const y = u.valToPos(bound.at, "y", true) - 6 * ratio;
+    if (y < bbox.top + 8 * ratio || y > bbox.top + bbox.height) continue;
+    word(u, bound.name, bbox.left + bbox.width - 4 * ratio, y, { color: boundColour(bound), align: "right", font: `${11 * ratio}px system-ui, sans-serif` });
+  }
+  if (state.runs.length > 1 || state.along === "rpm") return;
+  const [run] = state.runs;
+  for (const [gear, start, end] of run.gears) {
+    const middle = valueAt(run.time, run.places, (Math.max(start, run.time[0]) + Math.min(end, run.end_s)) / 2);
+    if (middle === null || middle < state.view[0] || middle > state.view[1]) continue;
+    word(u, gear, u.valToPos(middle, "x", true), bbox.top + 13 * ratio, { color: colour("--ink"), align: "center", font: `bold ${12 * ratio}px system-ui, sans-serif` });
+  }
+}
+
+const boundColour = (bound) => colour(bound.name === "threshold" ? "--ink" : "--over");
+
+/** Where each shift begins and ends, over the full height for a run alone. */
 function shiftMarks(u, state, run, x) {
   const { ctx, bbox } = u;
   const place = (time) => valueAt(run.time, run.places, time);
@@ -75,13 +105,6 @@ function shiftMarks(u, state, run, x) {
     ctx.fillRect(x(start), bbox.top, Math.max(x(end) - x(start), 2), high);
   }
   ctx.globalAlpha = 1;
-  if (state.runs.length > 1) return;
-  ctx.font = `bold ${12 * devicePixelRatio}px system-ui, sans-serif`;
-  ctx.textAlign = "center";
-  for (const [gear, start, end] of run.gears) {
-    const middle = place((Math.max(start, run.time[0]) + Math.min(end, run.end_s)) / 2);
-    if (middle !== null) ctx.fillText(gear, x(middle), bbox.top + 13 * devicePixelRatio);
-  }
 }
 
 /** Each sample as a dot over engine speed: by gear for a run alone, else by run. */
@@ -119,21 +142,13 @@ const gearOf = (run, time) => run.gears.find(([, start, end]) => time >= start &
 /** Each line's number at a place of its own, spread over the panel, so that twelve can be kept apart. */
 function numbers(u, state) {
   if (state.runs.length < 2) return;
-  const { ctx } = u;
-  ctx.font = `bold ${12 * devicePixelRatio}px system-ui, sans-serif`;
-  ctx.textAlign = "right";
-  ctx.strokeStyle = colour("--paper");
-  ctx.lineWidth = 4 * devicePixelRatio;
-  ctx.lineJoin = "round";
   const apart = Math.min(0.12, 0.92 / state.runs.length);
   state.runs.forEach((run, number) => {
     const values = u.data[number + 1];
     const row = Math.round((values.length - 1) * (0.98 - apart * number));
     if (values[row] === null || values[row] === undefined) return;
     const [x, y] = [u.valToPos(u.data[0][row], "x", true), u.valToPos(values[row], "y", true) - 4 * devicePixelRatio];
-    ctx.fillStyle = lineColour(number);
-    ctx.strokeText(number + 1, x, y);
-    ctx.fillText(number + 1, x, y);
+    word(u, number + 1, x, y, { color: lineColour(number), align: "right", font: `bold ${12 * devicePixelRatio}px system-ui, sans-serif` });
   });
 }
 
@@ -148,6 +163,7 @@ function rangeOf(state, name, data) {
         high = Math.max(high, value);
       }
   if (low > high) return [0, 1];
+  if (name === "behind") [low, high] = [Math.min(low, -LEAST_BEHIND_S), Math.max(high, LEAST_BEHIND_S)];
   const room = (high - low || 1) * 0.06;
   return [low - room, high + room];
 }
@@ -181,7 +197,7 @@ export function makePanel(chart, state, name, { last, unit }) {
     series: [{}, ...state.runs.map((_, number) => ({ stroke: lineColour(number), width: 2, dash: DASHES[number % DASHES.length], points: { show: false } }))],
     hooks: {
       drawAxes: [(plot) => behindLines(plot, state, name)],
-      draw: [(plot) => (state.along === "rpm" ? cloud(plot, state, name) : numbers(plot, state))],
+      draw: [(plot) => (state.along === "rpm" ? cloud(plot, state, name) : numbers(plot, state)), (plot) => names(plot, state, name)],
     },
   }, data, holder);
   return {

@@ -39,6 +39,9 @@ REST_MPS = 0.3
 """Speed below which the car rests. [m/s]"""
 REST_LEAST_S = 1.0
 """Shortest rest that is looked at. [s]"""
+LEAST_NEW = 5
+"""A rest in which fewer new values came says nothing of the zero: a channel that has sent nothing yet is filled with
+its first value, and a value held is one draw of the noise, not its middle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +161,11 @@ def _mend_axes(log: Log, speed: Channel) -> Log:
     return log
 
 
+def _new_values(values: FloatArray) -> FloatArray:
+    """Those that differ from the one before."""
+    return values[np.concatenate(([True], np.diff(values) != 0.0))]
+
+
 def _drift(log: Log, speed: Channel) -> list[Finding]:
     """Tell where the reading at rest moves between the first rest and the last."""
     forward = log.get("acceleration")
@@ -171,9 +179,10 @@ def _drift(log: Log, speed: Channel) -> list[Finding]:
         for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)
         if known.time_s[b - 1] - known.time_s[a] >= REST_LEAST_S
     ]
-    if len(rests) < 2:
+    levels = [new for a, b in rests if (new := _new_values(known.values[a:b])).size >= LEAST_NEW]
+    if len(levels) < 2:
         return []
-    first, last = (float(np.median(known.values[a:b])) for a, b in (rests[0], rests[-1]))
+    first, last = (float(np.median(new)) for new in (levels[0], levels[-1]))
     if abs(last - first) < DRIFT_MPS2:
         return []
     text = (

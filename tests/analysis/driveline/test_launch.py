@@ -45,6 +45,37 @@ def test_a_launch_told_late_does_not_bring_the_fall_into_launch_rpm(late_s):
     assert got.value == pytest.approx(run.launch_rpm, abs=15.0)
 
 
+def held_at(run, level_of_time):
+    """The same run, its engine before 0.3 s as told of true times."""
+    (engine, *others) = run.traces.channels
+    values = np.where(engine.time_s < 0.3, level_of_time(engine.time_s - 0.0135), engine.values)
+    return replace(run, traces=Traces((replace(engine, values=values), *others)))
+
+
+def test_a_flare_that_the_biting_clutch_brought_back_does_not_hide_that_the_launch_is_told_late():
+    # by hand: beats of 100 rpm about 4,000, let go at 0 s, up by 700 within 80 ms and back by 0.16 s, when it is told
+    flare = ([-9.0, 0.0, 0.08, 0.16, 9.0], [0.0, 0.0, 700.0, 50.0, 50.0])
+    run = held_at(plant_run(), lambda t: 4000.0 + 100.0 * np.sin(2 * np.pi * 13.0 * t) + np.interp(t, *flare))
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.195, end_s=run.end_s)
+    got = measure_launch(run.motion, run.traces, gears, launch_s=0.195, car=run.car).rpm_at_launch
+    assert abs(got.value - 4000.0) <= got.plus_minus < 40.0
+
+
+@pytest.mark.parametrize("told_late_s", [-0.05, 0.05])
+def test_launch_rpm_behind_a_converter_is_open_to_when_the_brake_let_go(told_late_s):
+    # by hand: engine speed swings by 150 rpm either way at 3 Hz, and rises from the release at 0 s on by 500 rpm/s
+    def swinging(t):
+        return 4000.0 + 150.0 * np.sin(2 * np.pi * 3.0 * t) + 500.0 * np.maximum(t, 0.0)
+
+    held = float(np.mean(swinging(np.linspace(-0.2, 0.0, 200))))
+    run = held_at(plant_run(style="converter"), swinging)
+    at_s = told_late_s + 0.035
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=at_s, end_s=run.end_s)
+    got = measure_launch(run.motion, run.traces, gears, launch_s=at_s, car=run.car).rpm_at_launch
+    assert abs(got.value - held) > 10.0
+    assert abs(got.value - held) <= got.plus_minus
+
+
 def test_the_clutch_locks_when_engine_and_wheels_meet():
     run = plant_run(launch_lock_s=1.1)
     assert measured(run).clutch_locked_s == pytest.approx(1.1, abs=0.06)

@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 
+from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car, Slip
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
 from passband.analysis.windows.window import RunWindow
+from tests.analysis.sensors.test_teeth import counted
 from tests.analysis.strip_run import LAUNCH_S, plain_run, wheels_gps_accelerometer
 
 FOOT_M = 0.3048  # international foot, exact
@@ -67,6 +69,20 @@ def test_the_slip_of_another_run_is_refused():
     assert found.disagreement is not None
     assert " s on the slip, " in found.disagreement.both
     assert found.distance.scale is None
+
+
+@pytest.mark.parametrize("later_s", [0.25, 0.4])
+def test_a_slip_sets_a_start_that_few_teeth_hide(later_s):
+    # Planted: another run of the car, which stood so much longer with its wheel rolling less than two pitches
+    wheel, gps = counted(4), wheels_gps_accelerometer(RUN).get("gps_speed")
+    ground = fuse_ground_speed(Traces((wheel, gps)), Car(name="r", driven_axle="rear"), WINDOW)
+    moved = {f"t{feet}_s": round(true_split(feet) + later_s, 3) for feet in (60, 330, 660, 1000, 1320)}
+    found = time_the_run(ground, rollout_m=ROLLOUT, slip=Slip(**moved), finish_ft=1320, end_log_s=15.2)
+    assert found.disagreement is None
+    assert [finding.code for finding in found.findings] == ["start-by-slip"]
+    assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320) + later_s, abs=0.002)
+    seen = timed(slip=Slip(**moved))  # an accelerometer shows the start: then it is another run's slip
+    assert seen.disagreement is not None
 
 
 def test_one_misread_time_of_a_slip_is_left_out():

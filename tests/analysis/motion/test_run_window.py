@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.given.car import Slip
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.motion.run_window import window_of_run, window_of_unseen_run
+from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_alone import read_slip_alone
 from passband.analysis.motion.timed import Timed
 from passband.analysis.results.clocks import ClockMatch
@@ -46,6 +46,23 @@ def test_a_run_that_did_not_was_lifted_or_cut():
     assert (
         window_of_run(replace(WINDOW, lift_s=None), short, (), finish_ft=1320).outcome == "log ends before the finish"
     )
+
+
+def test_a_finish_rolled_through_is_told_with_its_place():
+    # By hand: clock start at 12.0 s, off the throttle at 18.0 s, 6.0 s and 180 m into the run; finish at 7.0 s
+    (told,) = tell_early_lift(replace(WINDOW, lift_s=18.0), TIMED)
+    assert (told.code, told.level) == ("lifted-before-finish", "caution")
+    assert "at 6.00 s, after 180 m," in told.text and "1.00 s later" in told.text
+
+
+@pytest.mark.parametrize("lift_s", [None, 18.8, 19.4])
+def test_a_foot_that_stays_until_the_line_is_not_told(lift_s):
+    # By hand: the line is at 19.0 s; 0.2 s before it is at it
+    assert tell_early_lift(replace(WINDOW, lift_s=lift_s), TIMED) == ()
+
+
+def test_a_run_that_ends_with_its_lift_is_told_by_its_outcome():
+    assert tell_early_lift(replace(WINDOW, lift_s=18.0), replace(TIMED, finish_s=None)) == ()
 
 
 def test_a_speed_of_the_engine_is_no_surer_of_the_start_than_the_launch():

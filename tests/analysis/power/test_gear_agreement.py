@@ -124,6 +124,14 @@ def test_a_mass_too_low_is_doubted_sooner_than_one_too_high():
     assert low.disagrees and not high.disagrees
 
 
+def test_what_chance_may_do_opens_power_and_is_a_note():
+    # Planted: between even odds and one run in forty; and far beyond
+    little, much = (compared(CURVE_W + error * (CURVE_W - DRAG_W), drag_half_width=0.08) for error in (-0.07, -0.12))
+    assert 0.65 < little.drag_share.value / little.by_chance < 1.0 and little.disagrees
+    assert tell_disagreement(little, effect_w=1e3).level == "note"
+    assert tell_disagreement(much, effect_w=1e3).level == "caution"
+
+
 def test_what_no_fact_explains_is_laid_at_another_cause():
     # Planted: 12 m/s of wind that nobody told; a power step along the gears looks the same
     told = tell_disagreement(compared(CURVE_W + 14.0 * BY_WIND_W), effect_w=20e3).text

@@ -7,12 +7,12 @@ from passband.analysis.power.unlike_gears import power_astray
 
 
 def test_each_is_what_it_takes_of_power():
-    # Hand: at 55 m/s 100 N roll half as hard again, 50 N; a tenth of 200 kW is lost, half of it by turning, a quarter
+    # Hand: at 55 m/s 100 N roll half as hard again, 50 N; a tenth of 200 kW is lost, all of it by turning, a quarter
     # of that at half the speed; the engine is 2 % off at the end, half of it half-way
     turning, rolling, drifting = power_astray(
         np.array([200e3, 200e3, 200e3]), np.array([0.0, 27.5, 55.0]), lost_share=0.1, rolling_n=100.0
     )
-    assert turning == pytest.approx([0.0, 2500.0, 10000.0])
+    assert turning == pytest.approx([0.0, 5000.0, 20000.0])
     assert rolling == pytest.approx([0.0, 12.5 * 27.5, 50.0 * 55.0])
     assert drifting == pytest.approx([0.0, 2000.0, 4000.0])
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.sensors.cut_signals import find_commanded_cut, find_commands, torque_is_cut
+from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, torque_is_cut
 from passband.analysis.statistics.filters import delayed
 
 CUT_S = 2.0037
@@ -199,3 +199,11 @@ def test_a_stepped_angle_is_covered_whatever_its_lag(rate_hz, lag_s):
         off.append(edge.time_s - cut_s)
         told.append(edge.plus_minus_s)
     assert np.mean(np.abs(off) <= told) >= 0.8
+
+
+def test_an_end_before_its_start_is_told_at_the_start_and_open_by_what_was_wrong():
+    # Hand: 40 ms and 30 ms at right angles are 50
+    start, early, late = Edge(1.0, 0.01, "shift_cut"), Edge(0.96, 0.03, "engine_speed"), Edge(1.1, 0.03, "engine_speed")
+    assert late.not_before(start) == late
+    assert early.not_before(start).time_s == pytest.approx(1.0)
+    assert early.not_before(start).plus_minus_s == pytest.approx(0.05)

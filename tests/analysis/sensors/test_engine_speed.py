@@ -77,6 +77,18 @@ def test_held_values_are_thinned_to_the_true_updates():
     assert read_engine_speed(traced(time_s, held, 25.0)).step_s == pytest.approx(0.04)
 
 
+def test_rows_that_repeat_a_value_are_no_missing_samples():
+    # Planted: renewed each 10 ms, printed each 5 ms; from the third second each row has its own value
+    time_s = np.arange(0.0, 6.0, 0.005)
+    held_s = np.where(time_s < 3.0, np.floor(time_s / 0.01 + 1e-6) * 0.01, time_s)
+    engine = read_engine_speed(traced(time_s, 4000.0 + 500.0 * held_s, 200.0))
+    assert not engine.noisy.any()
+    gap = np.abs(time_s - 1.5) > 0.05
+    assert read_engine_speed(traced(time_s[gap], 4000.0 + 500.0 * held_s[gap], 200.0)).noisy.sum() == pytest.approx(
+        19, abs=2
+    )
+
+
 def test_no_engine_speed_is_none():
     assert read_engine_speed(Traces(())) is None
 

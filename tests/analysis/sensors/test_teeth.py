@@ -5,6 +5,8 @@ Planted: a wheel of n teeth is counted here tooth by tooth along the run's own w
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -66,6 +68,26 @@ def test_a_tooth_that_passed_as_the_car_was_staged_is_not_the_first(creep_s):
     plain, crept = (find_first_teeth(counted(5, creep_s=when), LAUNCH_S + 0.2) for when in (None, creep_s))
     assert crept is not None
     assert crept.came_s == pytest.approx(plain.came_s, abs=0.011)
+
+
+def through_filter(wheel, lag_s):
+    """The same behind a filter of first order, by hand."""
+    slow = wheel.values.copy()
+    share = 1.0 - np.exp(-1.0 / (wheel.rate_hz * lag_s))
+    for at in range(1, slow.size):
+        slow[at] = slow[at - 1] + share * (wheel.values[at] - slow[at - 1])
+    return replace(wheel, values=slow)
+
+
+@pytest.mark.parametrize("creep_s", [0.4, 2.0])
+@pytest.mark.parametrize("lag_s", [0.01, 0.02])
+def test_a_filter_that_rounds_the_leap_off_hides_neither_it_nor_a_creep_before_it(lag_s, creep_s):
+    # Planted: at 200 Hz no value is twice the one before, and what creeps up from a tooth long past is no noise
+    plain, crept = counted(4, rate_hz=200.0), through_filter(counted(4, rate_hz=200.0, creep_s=creep_s), lag_s)
+    first, found = find_first_teeth(plain, LAUNCH_S + 0.7), find_first_teeth(crept, LAUNCH_S + 0.7)
+    assert found is not None
+    assert found.came_s == pytest.approx(first.came_s, abs=lag_s)
+    assert abs(found.moved_s - LAUNCH_S - 0.03) < 2.0 * found.sigma_s
 
 
 @pytest.mark.parametrize("floor", [0.0, 0.4, 0.8, 1.2])

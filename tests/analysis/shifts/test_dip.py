@@ -4,9 +4,18 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
+from passband.analysis.shifts.dip import (
+    LongestLag,
+    Swing,
+    is_quick,
+    longest_lag,
+    pickup_evidence,
+    read_swing,
+)
 from passband.analysis.shifts.figures import lowest_rpm_of_shift
 
 USUAL_LAG_S = 0.0115
@@ -15,6 +24,12 @@ DELAY_S, DROP_RPM, FALL_S, SWING_HZ, DECAY_PER_S = 0.006, 2000.0, 0.06, 13.0, 18
 
 
 def swung(lag_s, *, noise_rpm=0.0):
+    """Engine speed as read of `swung_log`; with it, the lowest that the engine truly turned."""
+    traces, lowest_rpm = swung_log(lag_s, noise_rpm=noise_rpm)
+    return read_engine_speed(traces), lowest_rpm
+
+
+def swung_log(lag_s, *, noise_rpm=0.0):
     """Planted: from 1.000 s down by 2,000 rpm along a straight fall, swinging on about the next gear's speed.
 
     At 200 Hz through a pure delay and a first-order lag; with it, the lowest that the engine truly turned.
@@ -29,7 +44,7 @@ def swung(lag_s, *, noise_rpm=0.0):
     rows = np.arange(0.0, 1.9, 0.005)
     logged = np.interp(rows - DELAY_S, fine, seen) + noise_rpm * np.random.default_rng(3).standard_normal(rows.size)
     channel = Channel("engine_speed", "RPM", "rpm", "rpm", rows, logged, 200.0)
-    return read_engine_speed(Traces((channel,))), float(rpm.min())
+    return Traces((channel,)), float(rpm.min())
 
 
 @pytest.mark.parametrize("lag_s", [0.004, 0.008, 0.018, 0.023])
@@ -55,6 +70,16 @@ def test_a_swing_is_measured_from_the_line_that_it_dies_away_to():
     swing = read_swing(read_engine_speed(Traces((channel,))), 1.0, 1.03, rpm_before=8000.0)
     assert swing.dip == pytest.approx(415.0 / 2000.0, abs=0.12)
     assert swing.back == pytest.approx(165.0 / 2000.0, abs=0.06)
+
+
+def test_an_engine_that_only_sinks_onto_its_line_from_above_swings_back_by_nothing():
+    # Hand: wheels that spun slow down for a third of a second after the gear was in
+    time_s = np.arange(0.0, 1.6, 0.005)
+    corners = [0.0, 1.0, 1.03, 1.17, 1.6], [8000.0, 8000.0, 6500.0, 6100.0, 6530.0]
+    channel = Channel("engine_speed", "RPM", "rpm", "rpm", time_s + 0.0135, np.interp(time_s, *corners), 200.0)
+    swing = read_swing(read_engine_speed(Traces((channel,))), 1.0, 1.03, rpm_before=8000.0)
+    assert swing.dip < -0.03
+    assert swing.back == pytest.approx(0.0, abs=0.02)
 
 
 def test_no_swing_is_read_where_the_record_ends_or_engine_speed_rose():
@@ -102,6 +127,26 @@ def test_one_that_spins_its_tires_does_not_decide():
 
 def test_without_swings_it_is_usual():
     assert longest_lag([], quick=True) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
+
+
+def quick_shift(start_s=1.0, end_s=1.06) -> Shift:
+    after, drop = Estimate(5700.0, 20.0), Estimate(2300.0, 20.0)
+    return Shift(1, 2, start_s, 0.005, end_s, end_s - start_s, None, ShiftKind.NORMAL, Estimate(8000.0, 10.0), after,
+                 drop, None, None, None, None, None, None, None, None)  # fmt: skip
+
+
+def test_what_a_runs_shifts_tell_of_its_pickup_is_one_number():
+    prompt, slow = (pickup_evidence(swung_log(lag_s)[0], [quick_shift()]) for lag_s in (0.006, 0.023))
+    assert prompt.lag_s == pytest.approx(USUAL_LAG_S)
+    assert slow.lag_s > 0.018
+    assert slow.dip < prompt.dip
+    assert prompt.back > 0.0
+
+
+@pytest.mark.parametrize("shifts", [[], [quick_shift()]])
+def test_nothing_is_told_of_a_pickup_without_shifts_or_behind_a_converter(shifts):
+    told = pickup_evidence(swung_log(0.023)[0], shifts, converter=bool(shifts))
+    assert (told.lag_s, told.dip, told.back) == (pytest.approx(USUAL_LAG_S), None, None)
 
 
 def test_quick_is_told_by_the_median():

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.edges import find_carry, find_freed
 from passband.analysis.shifts.fall import find_fall, find_fall_by_depth
@@ -126,6 +128,28 @@ def test_a_fall_that_stops_high_above_the_ground_and_goes_on_has_hold_of_spinnin
     spun = dragged(*corners, by_ground=True)
     assert abs(spun.time_s - 1.08) <= spun.plus_minus_s < 0.05
     assert dragged(*corners).time_s == pytest.approx(1.34, abs=0.03)
+
+
+def pulling_but_for(start_s, stop_s) -> Motion:
+    """By hand: 6 m/s2, but for none between two moments."""
+    time_s = np.arange(0.0, 2.0, 0.005)
+    pull = np.where((time_s > start_s) & (time_s < stop_s), 0.0, 6.0)
+    one = np.ones(time_s.size)
+    return Motion(
+        time_s=time_s, speed_mps=20.0 + np.cumsum(pull) * 0.005, speed_plus_minus_mps=one, acceleration_mps2=pull,
+        acceleration_plus_minus_mps2=one, distance_m=20.0 * time_s, distance_plus_minus_m=one,
+        tire_speed_mps=np.nan * one, spinning=one < 0.0, basis=SpeedBasis.GPS, scale=None, wheelspin=(),
+    )  # fmt: skip
+
+
+def test_an_engine_that_hangs_high_with_the_drive_gone_is_in_no_gear():
+    # By hand: a clutch opened at 1.0 s, the engine cut until 1.16 s, then dragged down; the car pulls again as it bites
+    corners = [0.0, 1.0, 1.08, 1.16, 1.35, 2.0], [4500.0, 7000.0, 5900.0, 5850.0, 4550.0, 5200.0]
+    pulls, coasts = (
+        dragged(*corners, by_ground=True, motion=pulling_but_for(*gone)) for gone in ((0.0, 0.0), (1.02, 1.3))
+    )
+    assert pulls.time_s < 1.15
+    assert coasts.time_s == pytest.approx(1.345, abs=0.02)
 
 
 def test_a_fall_that_eases_high_above_the_ground_leaves_both_readings_open():

@@ -165,10 +165,27 @@ def test_an_end_that_is_not_known_leaves_open_what_the_fall_makes_of_it():
     # Hand: the engine still falls by 4,000 rpm/s when the window of 150 ms ends: 60 ms are 240 rpm
     engine = engine_of(6000.0 - 4000.0 * np.clip(TIME - 1.5, 0.0, 0.5))
     sure, loose = (
-        lowest_rpm_of_shift(engine, edge(1.5), Edge(1.55, open_s, "engine_speed")) for open_s in (0.013, 0.06)
+        lowest_rpm_of_shift(engine, edge(1.35), Edge(1.55, open_s, "engine_speed")) for open_s in (0.013, 0.06)
     )
     assert sure.value == loose.value
     assert sure.plus_minus < 90.0 < 220.0 < loose.plus_minus
+
+
+def test_dogs_may_carry_while_soft_shafts_wind_up():
+    # Hand: the same fall after a shift of 80 ms: half of it are 160 rpm, and the truth is no lower than that allows
+    engine = engine_of(6000.0 - 4000.0 * np.clip(TIME - 0.0135 - 1.5, 0.0, 0.5))
+    found = lowest_rpm_of_shift(engine, edge(1.5), Edge(1.58, 0.013, "engine_speed"))
+    true_rpm = 6000.0 - 4000.0 * (0.04 + 0.15)
+    assert abs(found.value - true_rpm) <= found.plus_minus < 200.0
+
+
+def test_an_engine_at_its_lowest_well_within_the_window_pays_nothing_for_soft_shafts():
+    # Hand: it is at its lowest 40 ms after the gear carries
+    engine = engine_of(np.interp(TIME - 0.0135, [0.0, 1.5, 1.62, 3.0], [4000.0, 6000.0, 4500.0, 6000.0]))
+    quick, slow = (
+        lowest_rpm_of_shift(engine, edge(start_s), Edge(1.58, 0.013, "engine_speed")) for start_s in (1.5, 1.4)
+    )
+    assert quick == slow
 
 
 def test_behind_a_converter_an_engine_that_bends_gently_is_read_at_its_top():

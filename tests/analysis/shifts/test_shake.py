@@ -85,3 +85,11 @@ def test_a_shake_that_goes_on_until_the_shift_is_told():
     still = engine()
     still = replace(still, values=np.where(still.time_s > 1.95, still.values - 2200.0, still.values))
     assert find_shake(still, (shift,), evidence_of(still)) == ()
+
+
+@pytest.mark.parametrize("locked_s, code", [(2.2, "clutch-judder"), (1.6, "tire-shake"), (None, "tire-shake")])
+def test_what_swings_while_the_clutch_slips_may_be_its_own_judder(locked_s, code):
+    # Planted from 1.5 to 2.0 s
+    (finding,) = tell_shake(evidence_of(engine(swing_rpm=250.0)), (), locked_s=locked_s)
+    assert (finding.code, finding.level) == (code, "note" if code == "clutch-judder" else "caution")
+    assert "shake" in finding.text

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from passband.analysis.results.estimate import CAR, GEARS_UNLIKE, Estimate, difference, ratio
-from passband.analysis.widths.calibrated import AS_FOUND, Widths, of_facts, parted_anew, widened
-from passband.analysis.widths.classes import Means, classes_of
-from passband.analysis.widths.table import CALIBRATED, ROWS
+from passband.analysis.widths.calibrated import AS_FOUND, Widths, parted_anew, widened
+from passband.analysis.widths.evidence import FIGURES, Seen
+from passband.analysis.widths.parts import of_facts
+from passband.analysis.widths.rules import rule
+from passband.analysis.widths.table import CALIBRATED
 
-GPS_ALONE = Means("gps", False, False, 10.0, 100.0, "clutch")
+GPS_ALONE = Seen(
+    slip="none", basis="gps", felt="no", drive="clutch", gps_hz=10.0, wheel_hz=0.0, engine_hz=100.0, tooth_way_m=0.0,
+    rise_s=0.05, pull_mps2=9.0, rollout_s=0.3, launch_slip=0.0, start_open_s=0.03, hold_rpm=20.0, usual_shift_s=0.2,
+    dip=0.0, swing_back=0.0, pickup_lag_s=0.01,
+)  # fmt: skip
 
 
 def test_what_facts_make_stays_and_the_rest_is_multiplied() -> None:
@@ -40,24 +47,29 @@ def test_an_estimate_that_nobody_parted_is_multiplied_whole() -> None:
     assert widened(Estimate(5.0, 2.0), 1.5) == Estimate(5.0, 3.0)
 
 
-def test_the_narrowest_class_that_the_table_knows_counts() -> None:
-    widths = Widths("by hand", {"splits": 1.5, "splits/no slip/gps": 2.5})
-    assert widths.factor("splits", GPS_ALONE) == 2.5
-    assert widths.factor("splits", Means("driven wheel", False, True, None, 100.0, "clutch")) == 1.5
+def test_of_a_figures_rules_the_first_that_holds_counts() -> None:
+    widths = Widths(
+        "by hand",
+        (rule("splits", ("slip is none", "gps_hz below 2.5"), 2.5, 40, 80), rule("splits", (), 1.5, 90, 180)),
+    )
+    assert widths.factor("splits", replace(GPS_ALONE, gps_hz=1.0)) == 2.5
+    assert widths.factor("splits", GPS_ALONE) == 1.5
     assert widths.factor("traps", GPS_ALONE) == 1.0
     assert AS_FOUND.factor("splits", GPS_ALONE) == 1.0
 
 
-def test_an_unknown_figure_is_refused() -> None:
-    with pytest.raises(ValueError, match="figure must be one of clock_start"):
-        classes_of("speed", GPS_ALONE)
-
-
 def test_the_table_rests_on_enough_cases_and_stays_within_its_bounds() -> None:
     # Hand: of fewer than 39 cases the greatest score is the quantile, and one wrong value sets it.
-    assert all(cases >= 39 and answers >= cases and 0.5 <= factor <= 6.0 for factor, cases, answers in ROWS.values())
-    assert all(factor >= 1.0 for name, (factor, _, _) in ROWS.items() if name.startswith(("average", "peak")))
-    assert set(CALIBRATED.factors) == set(ROWS)
+    assert all(one.cases >= 39 and one.answers >= one.cases for one in CALIBRATED.rules)
+    assert all(0.5 <= one.factor <= 6.0 for one in CALIBRATED.rules)
+    assert all(one.factor >= 1.0 for one in CALIBRATED.rules if one.figure.startswith(("average", "peak")))
+
+
+def test_every_figure_of_the_table_has_a_rule_that_holds_wherever_no_other_does() -> None:
+    figures = dict.fromkeys(one.figure for one in CALIBRATED.rules)
+    lasts = [[one for one in CALIBRATED.rules if one.figure == figure][-1] for figure in figures]
+    assert set(figures) <= set(FIGURES)
+    assert [one.figure for one in lasts if one.conditions] == []
 
 
 def test_a_doubt_that_one_run_shows_is_as_wrong_for_the_other() -> None:

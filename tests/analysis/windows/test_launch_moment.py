@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.windows import launch_moment
 from passband.analysis.windows.launch_moment import find_launch_moment
 from passband.analysis.windows.two_step import ripple_end
 
@@ -171,6 +172,17 @@ def test_two_wheels_that_few_teeth_make_late_do_not_outvote_the_push(teeth, phas
 def test_a_wheel_of_few_teeth_alone_tells_within_its_plus_minus(teeth, phase):
     got = found(counted("wheel_speed_fl", teeth, phase=phase))
     assert abs(got.time_s - TRUTH_S) < got.plus_minus_s < 0.2
+
+
+def test_the_engine_is_looked_for_where_the_first_teeth_say_that_the_car_began_to_move(monkeypatch):
+    # Planted: a wheel that found the launch when its teeth had passed, the engine's departure out of reach from there
+    monkeypatch.setattr(launch_moment, "ENGINE_REACH_S", 0.2)
+    late = counted("wheel_speed_fl", 3, phase=0.1)
+    got = find_launch_moment(
+        Traces((engine(), late)), near_s=RELEASE_S + 0.45, undriven=("wheel_speed_fl",), driven=(),
+    )  # fmt: skip
+    assert "engine_speed" in got.evidence
+    assert abs(got.time_s - TRUTH_S) < got.plus_minus_s
 
 
 def test_both_wheels_are_named_though_they_have_one_voice():

@@ -94,6 +94,14 @@ def test_a_session_ends_idle_and_ends_at_last(access, clock):
     assert access.of_session(idle) is None
 
 
+@pytest.mark.parametrize(("ahead_s", "holds"), [(7200, True), (30 * 24 * 3600, False)])
+def test_a_session_begun_by_a_clock_far_ahead_does_not_outlast_the_longest(access, clock, ahead_s, holds):
+    clock[0] += ahead_s
+    key = begin(access)
+    clock[0] -= ahead_s
+    assert (access.of_session(key) is not None) is holds
+
+
 def test_another_password_ends_every_session(access):
     key, other = begin(access), begin(access)
     who = access.of_session(key)

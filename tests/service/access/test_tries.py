@@ -5,6 +5,7 @@ Hand: how many are let through and how long the next one waits follows from the 
 
 from __future__ import annotations
 
+import time
 from concurrent.futures import ThreadPoolExecutor
 
 import psycopg
@@ -53,6 +54,26 @@ def test_the_fourth_waits_until_the_first_is_a_minute_old(on_a_server, clock):
     clock[0] += 0.2
     assert tries.hit(THREE, "Robin", "here") == 0  # those that were turned away do not count
     assert tries.hit(THREE, "Robin", "here") == 10
+
+
+def test_who_tried_before_the_clock_was_set_back_waits_no_longer_for_it(on_a_server, clock):
+    # Hand: set back by half a minute the tries still count, and never for more than the minute; by two hours not at all
+    tries = SharedTries(on_a_server, lambda: clock[0])
+    for _ in range(3):
+        tries.hit(THREE, "Robin")
+    clock[0] -= 30
+    assert tries.hit(THREE, "Robin") == 60
+    clock[0] -= 7200
+    assert tries.hit(THREE, "Robin") == 0
+
+
+def test_counted_here_a_clock_set_back_locks_nobody_out(monkeypatch):
+    tries, real = TriesHere(), time.time
+    for _ in range(3):
+        tries.hit(THREE, "Robin")
+    assert tries.hit(THREE, "Robin") > 0
+    monkeypatch.setattr(time, "time", lambda: real() - 7200)
+    assert tries.hit(THREE, "Robin") == 0
 
 
 def test_counted_here_the_fourth_waits_too():

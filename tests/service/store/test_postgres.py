@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import closing
 from dataclasses import replace
@@ -358,7 +359,13 @@ def test_a_question_of_reading_cannot_change_anything(red):
 def test_a_server_that_ended_connections_is_asked_anew_and_errors_of_its_absence_are_known(red, address):
     red.ping()
     with psycopg.connect(address) as connection:
-        connection.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name = 'passband'")
+        ours = "FROM pg_stat_activity WHERE application_name = 'passband'"
+        connection.autocommit = True
+        connection.execute(f"SELECT pg_terminate_backend(pid) {ours}")
+        while connection.execute(f"SELECT count(*) {ours}").fetchone() != (
+            0,
+        ):  # it is told to, and does so in its time
+            time.sleep(0.01)
     assert red.ping()
     with pytest.raises(SQLAlchemyError) as caught, red._engine.begin() as ended:
         with psycopg.connect(address) as connection:

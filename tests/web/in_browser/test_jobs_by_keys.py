@@ -187,6 +187,22 @@ def test_a_part_is_fitted_by_keys(page, told_car):
     expect(page.locator(".part h2")).to_have_text("clutch")
 
 
+def test_a_sheet_shows_the_columns_chosen_and_sorts_by_them(page, two_runs):
+    page.goto("/events/Trial")
+    shown = lambda: page.locator("table.season thead th:visible").all_inner_texts()  # noqa: E731
+    every = shown()
+    choice = page.get_by_label("Show columns")
+    choice.select_option("launch and shifts")
+    some = shown()
+    assert some[:2] == ["Run", "ET s"] and "launch rpm" in some and "rpm after 1-2" in some
+    assert not {"Limits, faults", "60 ft s", "in band %"} & set(some)
+    page.get_by_role("button", name="launch rpm").click()
+    cells = page.locator("table.season tbody tr >> nth=0 >> td:visible").all_inner_texts()
+    assert len(cells) == len(some) - 1
+    choice.select_option("all")
+    assert shown() == every
+
+
 def test_a_flow_sheet_is_laid_beside_a_run_by_keys(page, two_runs):
     page.goto(f"/runs/{two_runs[0]}/bench")
     tab_to(page, "input[name=flow_sheet]")

@@ -65,6 +65,25 @@ def test_drift_between_two_rests_is_told():
     assert [finding.code for finding in findings] == ["accelerometer-drift"] and "drifts at rest" in findings[0].text
 
 
+@pytest.mark.parametrize("held_at", [-1.2, 0.9])
+def test_a_value_held_before_the_first_one_comes_is_no_rest(held_at):
+    # Planted: four of the first five seconds hold one draw far from the zero
+    felt = np.where(TIME < 4.0, held_at, PULL + NOISE)
+    assert mend_accelerometer(log_with(acceleration=felt)).findings == ()
+
+
+def test_drift_is_told_beside_a_held_value_too():
+    drift = np.where(TIME < 4.0, 0.3, np.where(TIME > 10.0, 0.9, 0.0) + NOISE)
+    (finding,) = mend_accelerometer(log_with(acceleration=PULL + drift)).findings
+    assert finding.code == "accelerometer-drift" and "0.0" in finding.text and "0.09" in finding.text
+
+
+def test_a_rest_of_one_value_alone_says_nothing():
+    # Two readings, one a rest: a zero that never moved by a digit was never measured
+    felt = np.where(TIME < 5.0, 1.2, PULL + NOISE)
+    assert mend_accelerometer(log_with(acceleration=felt)).findings == ()
+
+
 def test_without_a_speed_nothing_is_said():
     log = log_with(acceleration=-PULL)
     assert mend_accelerometer(replace(log, channels=log.channels[1:])).findings == ()
