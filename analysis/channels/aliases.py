@@ -22,7 +22,7 @@ GOES_BY: dict[str, str] = {
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
         "crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
-        "engine | n mot | nmot | engine n | krpm | crank revs"
+        "engine | n mot | nmot | engine n | krpm | crank revs | omega engine | engine omega | omega motor | omega crank"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "

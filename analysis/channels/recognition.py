@@ -34,6 +34,7 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
+_ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_JOINED = 4
@@ -225,8 +226,30 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
+            found = [_absolute(match) for match in found] if _ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
-    return _spelled_otherwise(words) or _in_another_form(header) or _at_the_end_of_a_path(header)
+    return (
+        _spelled_otherwise(words)
+        or _in_another_form(header)
+        or _in_two_languages(header)
+        or _at_the_end_of_a_path(header)
+    )
+
+
+def _absolute(match: NameMatch) -> NameMatch:
+    """A boost that is said to be absolute is the manifold's pressure: ``Ladedruck abs.``."""
+    return replace(match, channel="manifold_pressure") if match.channel == "boost" else match
+
+
+def _in_two_languages(header: str) -> tuple[NameMatch, ...]:
+    """``Motordrehzahl / Engine Speed``: one channel by two names, each of which means it alone."""
+    parts = [part for part in re.split(r"\s*[/|]\s*", header) if part]
+    if len(parts) != 2:
+        return ()
+    one, other = (recognise_name(part) for part in parts)
+    named = {match.channel: match for match in other}
+    both = [(match, named[match.channel]) for match in one if match.channel in named]
+    return tuple(min(two, key=lambda match: match.confidence) for two in both)
 
 
 def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:

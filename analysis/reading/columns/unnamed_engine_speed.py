@@ -17,8 +17,8 @@ import numpy as np
 from passband.analysis.channels.catalogue import family_of
 from passband.analysis.channels.recognition import says_nothing_known
 from passband.analysis.channels.units import NO_UNIT, conversion_for, plain_unit
-from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.columns.understood import Columns, Understood
+from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
 
@@ -86,13 +86,20 @@ def _could_be(at: int, column: Understood, header: Header, values: FloatArray) -
         column.confidence == 0.0
         and (_in_rpm(header.units[at]) or _is_lone(header, at, values))
         and not _OTHER_TURNING.search(header.bare[at])
-        and _turns_like_an_engine(values)
+        and _turns_like_an_engine(values * _conversion(header.units[at]).scale)
     )
 
 
 def _in_rpm(unit: str) -> bool:
+    """Whether a unit is of revolutions a minute or thousands of them; of those a second wheels are logged too."""
     conversion = conversion_for(unit, kept="rpm") if unit else None
-    return conversion is not None and conversion.scale == 1.0
+    return conversion is not None and conversion.scale in (1.0, 1000.0)
+
+
+def _conversion(unit: str) -> Conversion:
+    """To revolutions a minute; as written where no unit says otherwise."""
+    conversion = conversion_for(unit, kept="rpm") if _in_rpm(unit) else None
+    return AS_WRITTEN if conversion is None else conversion
 
 
 def _is_lone(header: Header, at: int, values: FloatArray) -> bool:
@@ -205,7 +212,7 @@ def _taken(columns: Columns, at: int, why: str) -> Columns:
     text = f"No column is named engine speed; {why}, and is taken for it."
     found = (Finding("engine-speed-assumed", "caution", text, columns.header.names[at]),)
     taken = replace(columns.understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
-    return columns.with_read({at: taken})
+    return columns.with_read({at: replace(taken, conversion=_conversion(columns.header.units[at]))})
 
 
 def _asked(columns: Columns, fitting: list[int]) -> Columns:

@@ -20,6 +20,8 @@ from passband.analysis.results.findings import Finding
 
 LOOKED_AT = 40
 """Cells that show whether a column may be written so, before all are looked at."""
+FEW_CELLS = 500
+"""Cells of a column that are quicker gone through one by one than by calls over all of them."""
 FEWEST = 8
 """Fewer cells show nothing."""
 
@@ -47,7 +49,8 @@ _WAYS = (
     _Way("numbers with their plus-minus, which is left out", rf"^({_NUMBER}) ?(?:±|\+/?-) ?\d+(?:\.\d+)?$", float),
     _Way("numbers with a raised point", r"^([-+]?\d+[·∙⋅˙]\d+)$", lambda number: float(re.sub("[·∙⋅˙]", ".", number))),
     _Way("numbers with a mark behind", rf"^({_NUMBER})[;:,]$", float),
-    _Way(_GEARS, r"^([1-9]|1[0-2])(?:st|nd|rd|th|[eè]re?|[eè]me|\.|ª|º|°|a|o|da|速|档|檔|단|速ギア)?$",
+    _Way(_GEARS, r"^(?:(?:[Gg]ear|GEAR|[Gg]ang|[Mm]archa|[Vv]itesse) ?)?([1-9]|1[0-2])"
+         r"(?:st|nd|rd|th|[eè]re?|[eè]me|\.|ª|º|°|a|o|da|速|档|檔|단|速ギア)?$",
          float),
 )  # fmt: skip
 _AT_REST = {
@@ -89,12 +92,13 @@ def numbers_written_otherwise(table: Table, header: Header) -> Table:
 
 def _turned(words: pl.Series) -> tuple[_Way, np.ndarray, str] | None:
     """The way in which all cells of a column are numbers, their values, and an example; None where there is none."""
-    first = [cell.strip(' "') for cell in words.drop_nulls().head(LOOKED_AT).to_list()]
+    held = _held(words)
+    first = [cell.strip(' "') for cell in held[:LOOKED_AT]]
     first = [cell for cell in first if cell and cell.lower() not in NO_VALUE]
     for way in _WAYS:
         if len(first) < FEWEST or not all(re.match(way.pattern, cell) or cell.lower() in _AT_REST for cell in first):
             continue
-        unique = {cell: _value(way, cell) for cell in words.drop_nulls().unique().to_list()}
+        unique = {cell: _value(way, cell) for cell in dict.fromkeys(held)}
         if any(value is None for value in unique.values()) or not _shows_it(way, [*unique]):
             continue
         values = np.array([unique.get(cell, np.nan) for cell in words.to_list()], dtype=np.float64)
@@ -104,6 +108,14 @@ def _turned(words: pl.Series) -> tuple[_Way, np.ndarray, str] | None:
             next(cell for cell in unique if re.match(way.pattern, cell.strip(' "')) and not cell.isdigit()),
         )
     return None
+
+
+def _held(words: pl.Series) -> list[str]:
+    """The cells that hold anything; of many, each but once behind the first of them."""
+    if len(words) <= FEW_CELLS:
+        return [cell for cell in words.to_list() if cell is not None]
+    known = words.drop_nulls()
+    return [*known.head(LOOKED_AT).to_list(), *known.unique().to_list()]
 
 
 def _value(way: _Way, cell: str) -> float | None:

@@ -37,15 +37,17 @@ FLAGS: dict[str, float] = {
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")
-_BETWEEN = " \u00a0\u2009\u202f'’"
-"""Blanks, and marks above the line, that group thousands."""
+_BETWEEN = " \u00a0\u2009\u202f'’_"
+"""Blanks, marks above the line and, of programs, below it that group thousands."""
 _POINT_GROUPED = re.compile(
     rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
 )
 _COMMA_GROUPED = re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\.\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:,\d+)?")
 _WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
 """A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
-_WITH_UNIT = re.compile(r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)")
+_WITH_UNIT = re.compile(
+    r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|[Uu]/min|tr/min|r/min|1/min|min-1|об/мин|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)"
+)
 _CLOCK = re.compile(
     r"(?:\S{6,11}[T ]|-)?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
 )

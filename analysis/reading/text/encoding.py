@@ -25,6 +25,7 @@ from passband.analysis.reading.text.mended_bytes import (
     without_padding_before,
 )
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.sql_tables import may_be_a_dump
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE, unpack
 from passband.analysis.reading.text.upright import (
     LARGEST_BYTES,
@@ -164,7 +165,8 @@ def read_text(data: bytes, *, name: str) -> Text:
 def _stood_upright(text: Text, name: str) -> Text:
     """The text with a line for each moment, where it is a table of another shape."""
     start = text.data[:HEAD_BYTES]
-    marked = start.lstrip()[:1] in (b"{", b"[", b"<") and len(text.data) <= LARGEST_BYTES
+    marked = start.lstrip()[:1] in (b"{", b"[", b"<") or may_be_a_dump(start[:4096])
+    marked &= len(text.data) <= LARGEST_BYTES
     made = rows_of_marks(text.decode(text.data), name=name) if marked else None
     few = made is None and may_be_transposed(start) and text.line_number(len(text.data)) <= MOST_CHANNELS
     if few:

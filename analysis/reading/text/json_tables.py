@@ -6,6 +6,7 @@ Public: `rows_of_json`.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import zip_longest
@@ -20,7 +21,9 @@ MOST_NAMES = 2000
 MOST_TOLD = 60
 """Single values beside the table that are kept as lines above it: a rate, a name, a date."""
 _NAMES = ("name", "channel", "label", "title", "id", "header", "signal")
-_UNITS = ("unit", "units")
+_UNITS = ("unit", "units", "u")
+_VALUES = ("value", "val", "v")
+_MOMENT = re.compile(r"\s*(?:\d{4}-\d\d-\d\d[T ])?(?:\d+(?:\.\d*)?|\d{1,2}:\d\d(?::\d\d(?:[.,]\d+)?)?)Z?\s*")
 _SAYS_NOTHING = frozenset(
     "props properties data values signals fields channels payload sensors measurements metrics readings".split()
 )
@@ -72,7 +75,8 @@ def _tables(value: Any, above: list[list[str]], depth: int) -> Iterator[_Table]:
     if isinstance(value, dict):
         told = [[f"{_cell(key)}:", _cell(one)] for key, one in value.items() if _is_plain(one) and one is not None]
         above = [*above, *told[:MOST_TOLD]]
-    for rows in (_by_columns(value), _by_series(value), _by_records(value), _by_lists(value)):
+    made = (_by_columns(value), _by_moments(value), _by_series(value), _by_records(value), _by_lists(value))
+    for rows in made:
         if rows is not None:
             yield _Table(rows, above)
             return
@@ -126,17 +130,45 @@ def _by_records(value: Any) -> list[list[str]] | None:
     return [names, *([one.get(name, "") for name in names] for one in flat)]
 
 
+def _by_moments(value: Any) -> list[list[str]] | None:
+    """Objects that are each under the time at which they were."""
+    if (
+        not isinstance(value, dict)
+        or len(value) < FEWEST_ROWS
+        or not all(isinstance(one, dict) for one in value.values())
+    ):
+        return None
+    if not all(_MOMENT.fullmatch(key) for key in value):
+        return None
+    return _by_records([{"time": key, **one} for key, one in value.items()])
+
+
 def _flat(record: dict[str, Any]) -> dict[str, str]:
     plain: dict[str, str] = {}
     for name, value in record.items():
+        if isinstance(value, dict) and (measured := _measured(name, value)):
+            plain |= measured
+            continue
         within = value.items() if isinstance(value, dict) else [("", value)]
         group = "" if str(name).lower() in _SAYS_NOTHING and isinstance(value, dict) else name
         plain |= {_cell(f"{group} {inner}"): _cell(one) for inner, one in within if _is_plain(one)}
     return plain
 
 
+def _measured(name: str, value: dict[str, Any]) -> dict[str, str]:
+    """A value with its unit beside it, under its name and unit; empty where an object holds something else."""
+    lower = {str(key).lower(): one for key, one in value.items()}
+    unit = next((lower[key] for key in _UNITS if key in lower), None)
+    numbers = [lower[key] for key in _VALUES if key in lower]
+    if len(lower) != 2 or not isinstance(unit, str) or len(numbers) != 1 or not _is_plain(numbers[0]):
+        return {}
+    return {_cell(f"{name} [{unit}]" if unit else name): _cell(numbers[0])}
+
+
 def _by_series(value: Any) -> list[list[str]] | None:
     """Objects of which each describes one column: its name, its unit and a list of its values."""
+    if isinstance(value, dict) and all(isinstance(one, dict) for one in value.values()):
+        value = [{"name": key, **one} for key, one in value.items()]
     if not isinstance(value, list) or len(value) < FEWEST_COLUMNS or not all(isinstance(one, dict) for one in value):
         return None
     names, columns = [], []
@@ -144,12 +176,30 @@ def _by_series(value: Any) -> list[list[str]] | None:
         lower = {str(key).lower(): inner for key, inner in one.items()}
         name = next((lower[key] for key in _NAMES if isinstance(lower.get(key), str)), "")
         unit = next((lower[key] for key in _UNITS if isinstance(lower.get(key), str)), "")
-        lists = [inner for inner in one.values() if _is_column(inner)]
+        lists = [inner for inner in one.values() if _is_column(inner) or _are_points(inner)]
         if not name or len(lists) != 1:
             return None
         names.append(f"{name} [{unit}]" if unit else name)
         columns.append(lists[0])
-    return _upright(names, columns) if len(set(map(len, columns))) == 1 else None
+    if all(map(_are_points, columns)):
+        return _beside_each_other(names, columns)
+    if any(map(_are_points, columns)) or len(set(map(len, columns))) != 1:
+        return None
+    return _upright(names, columns)
+
+
+def _are_points(value: Any) -> bool:
+    """Whether a list holds pairs of a time and a value."""
+    if not isinstance(value, list) or len(value) < FEWEST_ROWS:
+        return False
+    return all(isinstance(one, list) and len(one) == 2 and all(map(_is_plain, one)) for one in value)
+
+
+def _beside_each_other(names: list[str], columns: list[list[Any]]) -> list[list[str]]:
+    """Each column behind one of its own times, the shorter ones blank at their ends."""
+    heads = [head for at, name in enumerate(names, start=1) for head in (f"Time {at}", name)]
+    rows = zip_longest(*columns, fillvalue=("", ""))
+    return [heads, *([_cell(one) for pair in row for one in pair] for row in rows)]
 
 
 def _by_lists(value: Any) -> list[list[str]] | None:

@@ -37,6 +37,8 @@ _MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at i
 _ENDS = (": ", "> ", "] ", "$ ")
 _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")
 _SENTENCE = re.compile(r"\$(?P<kind>\w{1,8})(?P<cells>,.+?)(?P<sum>\*[0-9A-Fa-f]{2})?\s*")
+_BEFORE_NAMES = re.compile(r"[#;%/!][\s#;%/!]*\$\w{1,8},")
+"""A sign of comments and the word of the rows, before the names of their cells."""
 _NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
 
 
@@ -111,10 +113,11 @@ def _sentences(text: Text, lines: list[str]) -> Text:
     if None in found or len(kinds) != 1:
         return text
     cells = next(match["cells"].count(",") for match in found if match is not None)
-    named = next((line for line in lines if not line.startswith("$") and line.count(",") == cells - 1), "")
+    above = [_BEFORE_NAMES.sub("", line) for line in lines if not line.startswith("$")]
+    named = next((line for line in above if line.count(",") == cells - 1), "")
     if not re.match(r"[^\W\d]", named):
         return text
-    data = re.sub(rb"(?m)^\$\w{1,8},|\*[0-9A-Fa-f]{2}(?=[ \t]*\r?$)", b"", text.data)
+    data = re.sub(rb"(?m)^(?:[#;%/!][ \t#;%/!]*)?\$\w{1,8},|\*[0-9A-Fa-f]{2}(?=[ \t]*\r?$)", b"", text.data)
     return _told(text, data, f"Each row begins with ${kinds.pop()} and may end in a sum; both were taken off.")
 
 
@@ -156,7 +159,9 @@ def _brackets(text: Text, lines: list[str]) -> Text:
     """Rows in brackets of any kind, with or without a comma behind."""
     rows = _rows(lines)
     inner = [match[1] for line in rows if (match := _IN_BRACKETS.fullmatch(line.encode()))]
-    bare = [one for one in inner if not re.search(rb"[\[\](){}]|\":", one)]  # "(2.88),1,(3.1)" holds negative numbers
+    bare = [
+        one for one in inner if not re.search(rb"[\[\](){}]|[\"']\s?:", one)
+    ]  # "(2.88),1,(3.1)" holds negative numbers
     if len(bare) < MOSTLY * len(rows):
         return text
     data = _IN_BRACKETS.sub(rb"\1", text.data)

@@ -14,6 +14,9 @@ from dataclasses import dataclass, field
 
 FEWEST_ROWS = 3
 """Elements of one name, each with two values or more, that are rows of a table."""
+FEWEST_VALUES = 20
+"""Of a channel whose values stand in one element; fewer are what describes one."""
+_NAMES = ("name", "channel", "label", "title", "id")
 MOST_SPANNED = 200
 """Columns that one cell may say it spans; more is damage."""
 DEEPEST = 40
@@ -135,6 +138,8 @@ class _Element:
     children: set[str] = field(default_factory=set)
     parts: list[str] = field(default_factory=list)
     """Its own text."""
+    column: list[str] = field(default_factory=list)
+    """What the children of one of its children hold: the values of a channel."""
 
 
 def rows_of_xml(text: str) -> list[list[str]] | None:
@@ -159,6 +164,7 @@ def rows_of_xml(text: str) -> list[list[str]] | None:
     """
     named: dict[str, list[dict[str, str]]] = {}
     listed: dict[str, list[list[str]]] = {}
+    series: dict[str, list[str]] = {}
     open_ones: list[_Element] = []
     for mark in _marks(text):
         if open_ones:
@@ -176,10 +182,32 @@ def rows_of_xml(text: str) -> list[list[str]] | None:
             continue
         while open_ones:
             element = open_ones.pop()
+            _keep_channel(element, open_ones[-1] if open_ones else None, series)
             _close(element, open_ones[-1] if open_ones else None, named, listed)
             if element.name == mark.name:
                 break
-    return _most_rows(named, listed)
+    return _side_by_side(series) or _most_rows(named, listed)
+
+
+def _keep_channel(element: _Element, parent: _Element | None, series: dict[str, list[str]]) -> None:
+    """Keep the values of an element that has a name and holds a list of them: its text, or its child's children."""
+    if len(element.children) == 1 and len(element.listed) >= FEWEST_VALUES and parent is not None:
+        parent.column = parent.column or element.listed
+    lower = {key.lower(): value for key, value in element.values.items()}
+    name = next((lower[key] for key in _NAMES if lower.get(key)), "")
+    if not name or len(series) >= MOST_NAMES:
+        return
+    values = element.column or ([] if element.children else re.split(r"[\s,;]+", _plain(element.parts)))
+    if len(values) >= FEWEST_VALUES:
+        unit = lower.get("unit") or lower.get("units")
+        series.setdefault(f"{name} [{unit}]" if unit else name, values)
+
+
+def _side_by_side(series: dict[str, list[str]]) -> list[list[str]] | None:
+    """Channels with as many values each, as a table; None where they are fewer than two."""
+    if len(series) < 2 or len(set(map(len, series.values()))) > 1:
+        return None
+    return [list(series), *map(list, zip(*series.values(), strict=True))]
 
 
 def _close(

@@ -79,7 +79,10 @@ def _values(line: str) -> dict[str, str]:
     """Each name of a line with its value as written; empty where the line is not made of these alone."""
     line = line.strip()
     if line.startswith("{"):
-        return _of_json(line)
+        made = _of_json(line)
+        if made or "'" not in line:
+            return made
+        line = line.strip("{}, ").replace("'", "")  # as a program prints what it holds
     stamp = _STAMPED.match(line)
     values: dict[str, str] = {"time": stamp["clock"]} if stamp else {}
     at = stamp.end() if stamp else 0

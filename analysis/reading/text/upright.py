@@ -14,6 +14,7 @@ from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.json_tables import rows_of_json
 from passband.analysis.reading.text.markup_tables import rows_of_html, rows_of_xml
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.reading.text.sql_tables import rows_of_sql
 
 LARGEST_BYTES = 24_000_000
 """More of JSON, XML or HTML is not looked into: it takes several times its size to stand upright."""
@@ -61,7 +62,8 @@ def rows_of_marks(text: str, *, name: str) -> Upright | None:
     """
     start = text[:4096].lstrip("\ufeff \t\r\n")
     if start[:1] not in ("{", "[", "<"):
-        return None
+        rows = rows_of_sql(text)
+        return None if rows is None else _of_rows(rows, "a dump of a database (SQL)")
     is_html = start[:1] == "<" and re.search(r"(?i)<t[rd][\s>]", text[:200_000]) is not None
     if start[:1] == "<" and not is_html and not re.match(r"<[?!A-Za-z_]", start):
         return None
@@ -78,6 +80,10 @@ def rows_of_marks(text: str, *, name: str) -> Upright | None:
         rows, what = rows_of_xml(text), "XML"
     if rows is None:
         return None
+    return _of_rows(rows, what)
+
+
+def _of_rows(rows: list[list[str]], what: str) -> Upright:
     lines = ["\t".join(cell.replace("\t", " ") for cell in row) for row in rows]
     return Upright("\n".join(lines) + "\n", f"The file is {what}; the rows of its table were read.")
 

@@ -41,6 +41,9 @@ FEWEST_NEAR, NEAR_MOVES = 6, 4.0
 strays. [-], [-]"""
 FEWEST_MOVING = 2
 """Channels that must move at a jump: one may meet by chance."""
+HOUR_S, HOUR_STEP_S = 3600.0, 1.0
+"""A clock is set for summer or winter by an hour, which shows in rows no further apart than this. By law; a logger that
+slept would wake within a row of the full hour once in 36,000 times at 10 rows a second. [s], [s]"""
 MOST_MEET = 0.8
 """Share of them that must meet; a lift or a shift may fall on the very row."""
 
@@ -126,8 +129,8 @@ def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     less = np.zeros(time.size)
     for gap in long_gaps(time[rows], stamps.step_s).tolist():
         before, after = int(rows[gap]), int(rows[gap + 1])
-        if goes_on(before, after):
-            ahead = float(time[after] - time[before])
+        ahead = float(time[after] - time[before])
+        if goes_on(before, after) or _is_set_by_an_hour(ahead - stamps.step_s, stamps.step_s):
             less[after] = ahead - stamps.step_s
             closed.append((after, ahead))
     if not closed:
@@ -161,8 +164,9 @@ def close_restarts(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     more, fell = np.zeros(time.size), []
     for fall in np.flatnonzero(np.diff(time[rows]) < 0)[:MOST_RESTARTS].tolist():
         before, after = int(rows[fall]), int(rows[fall + 1])
-        if goes_on(before, after):
-            fell.append((after, float(time[before] - time[after])))
+        back = float(time[before] - time[after])
+        if goes_on(before, after) or _is_set_by_an_hour(back + stamps.step_s, stamps.step_s):
+            fell.append((after, back))
             more[after] = fell[-1][1] + stamps.step_s
     if not fell:
         return stamps
@@ -174,6 +178,11 @@ def close_restarts(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     )
     finding = Finding("clock-set-back", "caution", text, f"row {fell[0][0] + 1}")
     return stamps.moved(time + np.cumsum(more)).with_findings(finding)
+
+
+def _is_set_by_an_hour(by_s: float, step_s: float) -> bool:
+    """Whether a clock was set by an hour between two rows, to within a row."""
+    return step_s <= HOUR_STEP_S and abs(abs(by_s) - HOUR_S) < 1.5 * step_s
 
 
 def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
