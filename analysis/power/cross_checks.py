@@ -154,8 +154,8 @@ def check_between_gears(
     Returns
     -------
     list of Finding
-        For each, a caution for gears further apart than a tenth, a note for the furthest otherwise; empty if no two
-        gears share engine speeds.
+        For each, a caution for gears further apart than a tenth, a note for the furthest otherwise, or where it is the
+        lowest gear that is held back; empty if no two gears share engine speeds.
 
     Notes
     -----
@@ -184,6 +184,8 @@ class _Apart:
     """95 % half-width of that, by how unlike it is at the engine speeds that both share."""
     low: int
     high: int
+    lowest: bool
+    """Whether the lower is the lowest of all."""
 
     @property
     def sure(self) -> float:
@@ -223,7 +225,8 @@ def _furthest(series: DrivelineSeries, specific: FloatArray, pulling: BoolArray)
     use = pulling & np.isfinite(specific) & (series.gear > 0)
     classes = np.floor(np.where(use, series.engine_rad_per_s, 0.0) * 30.0 / np.pi / CLASS_RPM)
     apart = []
-    for low, high in pairwise(sorted({int(g) for g in series.gear[use]})):
+    gears = sorted({int(g) for g in series.gear[use]})
+    for low, high in pairwise(gears):
         in_low, in_high = use & (series.gear == low), use & (series.gear == high)
         shared = np.intersect1d(classes[in_low], classes[in_high])
         means = [
@@ -233,7 +236,7 @@ def _furthest(series: DrivelineSeries, specific: FloatArray, pulling: BoolArray)
         if len(means) >= 2:
             middle = float(np.median(means))
             scatter = MEDIAN_SPREAD * float(np.median(np.abs(np.array(means) - middle)))
-            apart.append(_Apart(middle - 1.0, 2.0 * scatter / len(means) ** 0.5, low, high))
+            apart.append(_Apart(middle - 1.0, 2.0 * scatter / len(means) ** 0.5, low, high, low == gears[0]))
     return max(apart, key=lambda item: (item.sure, abs(item.share)), default=None)
 
 
@@ -247,5 +250,8 @@ def _tell_apart(apart: _Apart | None, what: str, *, by_duty: bool) -> list[Findi
     if abs(apart.share) <= GEARS_APART or apart.sure == 0.0:
         agree = "gears agree" if abs(apart.share) <= GEARS_APART else "by how much, changes from one to the next"
         return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", f"{text}; {agree}.")]
+    if apart.lowest and apart.share > 0.0:
+        text = f"{text}: the lowest gear was held back, as many are for grip, or its inertias are greater than given."
+        return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", text)]
     why = "check gear ratios, inertias and drag area, or look for knock retard, heat, another mixture or wheelspin."
     return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "caution", f"{text}: {why}")]

@@ -79,6 +79,14 @@ def test_gears_that_agree_are_a_note_and_one_that_does_not_a_caution():
     assert found.level == "caution" and "17 % lower in gear 3 than in gear 2" in found.text
 
 
+def test_a_lowest_gear_held_back_for_grip_is_a_note():
+    # Planted: 15 % less torque for its manifold pressure in the first gear alone; as much more there is none of that
+    (held,) = between([230e3, 200e3, 200e3, 200e3, 200e3])
+    assert held.level == "note" and "15 % higher in gear 2 than in gear 1: the lowest gear was held back" in held.text
+    (more,) = between([170e3, 200e3, 200e3, 200e3, 200e3])
+    assert more.level == "caution"
+
+
 def test_gears_apart_at_some_engine_speeds_alone_are_no_doubt():
     # Planted: what begins 40 % off and ends as far off the other way is a gear's beginning and end, no gear's pull
     for tilt in (0.4, -0.4):
