@@ -228,6 +228,8 @@ _ENTRIES = (
           "Check that the sensor is connected."),
     Entry("stuck-signal", CAUTION, "A channel stands flat at one value for a while; repeated samples were left out.",
           "Check the sensor and how often the logger asks it."),
+    Entry("drawn-between-samples", NOTE, "Rows of a channel lie straight between its samples; they were left out.",
+          "Log the channel as quickly as it is asked for, without filling rows between."),
     Entry("saturated-signal", CAUTION,
           "A channel is cut off flat at its sensor's end: the true value is at least that.",
           "Use a sensor with a wider range."),

@@ -28,6 +28,7 @@ from passband.analysis.shifts.dip import USUAL_LAG, LongestLag, Swing, is_quick,
 from passband.analysis.shifts.edges import CLUTCHED_S, TRIED_AGAIN_S, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+from passband.analysis.shifts.flag_timing import Told, settle_flags
 from passband.analysis.shifts.interruptions import (
     PULLED_DOWN,
     PULLED_WITHIN_S,
@@ -136,6 +137,8 @@ def _measure_all(
         _find_edges(left, right, driveline, motion, evidence, told_s=place)
         for (left, right), place in zip(pairs, places, strict=True)
     ]
+    if not evidence.converter:
+        edges = _with_flags_on_time(edges, [left for left, _ in pairs], driveline.engine)
     found = [one for one in edges if one is not None]
     lag = USUAL_LAG if evidence.converter else _longest_lag(found, driveline.engine)
     return [
@@ -265,6 +268,19 @@ def _find_edges(
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
     return _Edges(start, end.not_before(start), wheels, step, geared_rpm)
+
+
+def _with_flags_on_time(
+    edges: list[_Edges | None], lefts: list[GearInterval], engine: EngineSpeed
+) -> list[_Edges | None]:
+    """Each start where torque was cut, if a flag tells it that engine speed shows to be late or early."""
+    told = [
+        Told(one.start, left.start_s + 0.05, one.end.time_s)
+        for one, left in zip(edges, lefts, strict=True)
+        if one is not None
+    ]
+    starts = iter(settle_flags(told, engine))
+    return [None if one is None else replace(one, start=next(starts)) for one in edges]
 
 
 def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, cuts: Traces | None) -> Fall | None:

@@ -35,6 +35,9 @@ STOOD, PULLED_DOWN, PULLED_WITHIN_S = 0.05, 0.12, 0.25
 """An engine that loses less than the first while the throttle is shut, and more than the second within the third as it
 opens again, was out of gear and is pulled into a taller one: in gear a lift slows it while the throttle is shut, and
 the throttle takes it up again. [-], [-], [s] The least step between gears is about the second."""
+SHUT_SHARE = 0.35
+"""A foot that changes gear takes the throttle below this share of the run's own; one that feathers it for its tires
+does not. [-] Common practice, no source."""
 AROUND_SHIFT_S = 0.35
 """After a shift the foot, the boost and the driveline take so long to settle. [s]"""
 
@@ -43,8 +46,9 @@ AROUND_SHIFT_S = 0.35
 class Interruption:
     """One stretch that held the pull back."""
 
-    kind: Literal["lift", "limiter", "hidden shift"]
-    """What it was; a hidden shift is a change of gear which ground speed does not show."""
+    kind: Literal["lift", "limiter", "hidden shift", "feathered"]
+    """What it was; a hidden shift is a change of gear which ground speed does not show, and a feathered throttle was
+    held back without being shut."""
     start_s: float
     """[s, ET]"""
     end_s: float
@@ -87,7 +91,13 @@ def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interr
     down = (known.values < LIFTED * usual) & ~_in_shifts(known.time_s, shifts, before_s=0.05)
     runs = [(float(known.time_s[run.start]), float(known.time_s[run.stop - 1])) for run in find_true_runs(down)]
     lasting = [(a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
-    return [Interruption("hidden shift" if _changed_gear(evidence.engine, a, b) else "lift", a, b) for a, b in lasting]
+    found = []
+    for a, b in lasting:
+        shut = float(known.within(a, b).values.min()) < SHUT_SHARE * usual
+        ends_in_shift = any(shift.time_s < b + PULLED_WITHIN_S and shift.end_s > b for shift in shifts)
+        hidden = shut and not ends_in_shift and _changed_gear(evidence.engine, a, b)
+        found.append(Interruption("hidden shift" if hidden else "lift" if shut else "feathered", a, b))
+    return found
 
 
 def _changed_gear(engine: EngineSpeed | None, start_s: float, end_s: float) -> bool:
@@ -160,6 +170,9 @@ def _tell(held: Interruption) -> Finding:
     long, where = f"{held.end_s - held.start_s:.2f} s", f"{held.start_s:.2f} s from clock start"
     if held.kind == "lift":
         text = f"The driver lifted and went back on the throttle in a gear for {long}: no shift was counted there."
+        return Finding("lift-in-gear", "note", text, where)
+    if held.kind == "feathered":
+        text = f"The driver held the throttle back, not shut, in a gear for {long}: no shift was counted there."
         return Finding("lift-in-gear", "note", text, where)
     if held.kind == "hidden shift":
         text = (

@@ -17,6 +17,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Log
+from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
 from passband.analysis.results.findings import Finding
@@ -151,8 +152,10 @@ def check_health(log: Log) -> Log:
     Returns
     -------
     Log
-        False samples NaN, and one finding for each channel and kind of fault.
+        False samples NaN, and one finding for each channel and kind of fault; samples that were drawn between two
+        are gone.
     """
+    log = keep_measured(log)
     for channel in log.channels:
         if kind_of(channel.name) is not None and channel.values.size >= 8:
             log = _check_channel(log, channel)

@@ -68,6 +68,29 @@ def test_an_engine_that_stands_and_falls_as_the_throttle_opens_changed_gear(shut
     assert told.code == {"lift": "lift-in-gear", "hidden shift": "shift-not-measured"}[kind]
 
 
+@pytest.mark.parametrize(("foot_at", "kind"), [(0.3, "hidden shift"), (0.4, "feathered"), (0.65, "feathered")])
+def test_a_throttle_that_is_not_shut_hides_no_shift(foot_at, kind):
+    # Planted: the engine is drawn down as the throttle opens, by tires that take hold; feathered it was told as shut
+    engine, throttle = RUN.traces.get("engine_speed"), RUN.traces.get("throttle")
+    near = (engine.time_s > 5.5) & (engine.time_s < 6.5)
+    rpm = np.where(near, np.interp(engine.time_s, [5.8, 6.1, 6.25, 6.5], [6000, 5940, 4680, 4680]), engine.values)
+    usual = float(np.quantile(throttle.values[(throttle.time_s > 0) & (throttle.time_s < 8)], 0.9))
+    foot = np.where((throttle.time_s >= 5.8) & (throttle.time_s < 6.1), foot_at * usual, throttle.values)
+    lifts = find_lifts(evidence(Traces((replace(engine, values=rpm), replace(throttle, values=foot)))), RUN.shifts)
+    assert [lift.kind for lift in lifts] == [kind]
+    assert ("shut for" in tell_interruptions(lifts)[0].text) == (kind == "hidden shift")
+
+
+def test_a_fall_that_is_in_the_table_is_not_told_as_hidden():
+    # Planted: the foot is off until 0.1 s before a shift that was measured
+    engine, throttle = RUN.traces.get("engine_speed"), RUN.traces.get("throttle")
+    shift = RUN.shifts[2]
+    shut = (throttle.time_s >= shift.start_s - 0.5) & (throttle.time_s < shift.start_s - 0.1)
+    foot = np.where(shut, 0.1 * throttle.values.max(), throttle.values)
+    lifts = find_lifts(evidence(Traces((engine, replace(throttle, values=foot)))), RUN.shifts)
+    assert [lift.kind for lift in lifts] == ["lift"]
+
+
 def test_the_lift_that_ends_the_run_is_not_one():
     assert find_lifts(throttle_with(0.0, 8.5, 12.0), RUN.shifts) == []
 
