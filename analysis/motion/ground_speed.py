@@ -23,7 +23,7 @@ from passband.analysis.motion.counted_wheels import late_as_the_run_shows, take_
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
-from passband.analysis.motion.lifted_wheels import stretches_in_the_air, tell_in_the_air
+from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.smeared_start import late_of, smear_of, smear_of_gps, unsmeared
@@ -338,7 +338,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
                 growth=UNDRIVEN_GROWTH,
                 way_m=WHEEL_WAY_M,
                 way_sd_m=WHEEL_WAY_SD_M,
-                first=find_first_teeth(channel, window.launch_s),
+                first=None if lifts_early(aloft, window) else find_first_teeth(channel, window.launch_s),
             )
         )
     if not sensors:

@@ -3,10 +3,12 @@
 A wheel that coasts keeps its speed or loses it while the car goes on gaining; once it is down again it runs up to the
 car's speed within a tenth of a second. What the car gains meanwhile is read from what does not roll with that wheel.
 
-Public: `stretches_in_the_air`, `tell_in_the_air`.
+Public: `stretches_in_the_air`, `lifts_early`, `tell_in_the_air`.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
-from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, gps_lateness
+from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, WHEEL_WAKES_MPS, gps_lateness
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.analysis.windows.window import RunWindow
@@ -30,11 +32,17 @@ COASTS_FOR_S, COASTS_FOR_BESIDE_A_SPEED_S = 0.12, 0.3
 """How long at least; longer beside another speed: GPS is late by an unknown time, a driven tire may spin. [s]"""
 SLOWEST_MPS = 4.0
 """Below this few teeth pass, and a wheel's speed stands for want of them. [m/s]"""
+TURNS_WITHOUT_A_TOOTH, A_TURN_M = 2.0, 2.0
+"""A slower wheel that stands while the car rolls so many of its turns does not want for teeth: even a single one comes
+once a turn, and a counter shows it by the next. A turn, where the car's document has none. [-], [m] By arithmetic."""
 ROLLS_BETWEEN = (0.6, 1.5)
 """Of a wheel on the ground: what it gains over what the car gains. [-]"""
 SHORT_SHARE, SHORT_MPS = 0.10, 0.6
 """How far below what the car has gained meanwhile a wheel may be that is back on the ground: pitch tips the
 accelerometer, and a driven tire slips. [-], [m/s]"""
+EARLY_S = 1.0
+"""A wheel that leaves the ground so soon after the launch tells nothing of the way from its first teeth: that is read
+from how its speed rises within half a second of them, and they pass within as long. [s]"""
 MARGIN_S = 0.06
 """What is left out before and after: the wheel loses its grip, or gains it. [s]"""
 
@@ -61,30 +69,56 @@ def stretches_in_the_air(traces: Traces, car: Car, wheel: Channel, window: RunWi
     Notes
     -----
     It begins where the wheel gains under a fifth of what the car gains over 0.2 s, the car pulling, and ends where it
-    gains as the car does again and has caught up.
+    gains as the car does again and has caught up. A wheel that leaves the ground before it turns fast stands as one
+    does that waits for its next tooth: there the car must have rolled two of the wheel's turns meanwhile, by what does
+    not spin. It does not see a wheel that left the ground before it turned at all.
     """
     time = np.arange(window.launch_s, window.stop_s, STEP_S)
-    gained, coasts_for_s = _gained(traces, car, time)
-    if gained is None or time.size < 2 * round(OVER_S / STEP_S):
+    beside = _gained(traces, car, time)
+    if beside is None or time.size < 2 * round(OVER_S / STEP_S):
         return []
+    gained = beside.speed_mps
     speed = wheel.known.at(time + WHEEL.late_s)
     span = round(OVER_S / STEP_S)
     ours = np.full(time.size, np.nan)
     theirs = ours.copy()
     ours[: time.size - span] = speed[span:] - speed[:-span]
     theirs[: time.size - span] = gained[span:] - gained[:-span]
-    pulls = (theirs > PULLS_MPS2 * OVER_S) & (np.nan_to_num(speed) > SLOWEST_MPS)
+    turns = np.nan_to_num(speed) > (SLOWEST_MPS if beside.spins else WHEEL_WAKES_MPS)
+    pulls = (theirs > PULLS_MPS2 * OVER_S) & turns
     coasts = pulls & (ours < COASTS_SHARE * theirs)
     rolls = (ours > ROLLS_BETWEEN[0] * theirs) & (ours < ROLLS_BETWEEN[1] * theirs) & (theirs > 0)
     found: list[tuple[float, float]] = []
+    turn_m = car.undriven_tire_circumference or A_TURN_M
     for piece in find_true_runs(coasts):
         begun = float(time[piece.start])
-        if (piece.stop - piece.start) * STEP_S < coasts_for_s or (found and begun < found[-1][1]):
+        if (piece.stop - piece.start) * STEP_S < beside.for_s or (found and begun < found[-1][1]):
+            continue
+        rolled_m = float(np.sum(gained[piece.start : piece.stop] - gained[0])) * STEP_S
+        if speed[piece.start] < SLOWEST_MPS and rolled_m < TURNS_WITHOUT_A_TOOTH * turn_m:
             continue
         end = _caught_up(piece.start, speed, gained, rolls)
         stop = float(time[min(end, time.size - 1)]) + WHEEL.late_s + MARGIN_S if end < time.size else np.inf
         found.append((begun + WHEEL.late_s - MARGIN_S, stop))
     return found
+
+
+def lifts_early(stretches: list[tuple[float, float]], window: RunWindow) -> bool:
+    """Whether a wheel left the ground before its first teeth could tell how far the car had rolled.
+
+    Parameters
+    ----------
+    stretches : list of tuple of float
+        From `stretches_in_the_air`. [s]
+    window : RunWindow
+        The run.
+
+    Returns
+    -------
+    bool
+        False where it stayed on the ground.
+    """
+    return bool(stretches) and stretches[0][0] < window.launch_s + EARLY_S
 
 
 def _caught_up(start: int, speed: FloatArray, gained: FloatArray, rolls: BoolArray) -> int:
@@ -97,20 +131,34 @@ def _caught_up(start: int, speed: FloatArray, gained: FloatArray, rolls: BoolArr
     return int(later[0]) if later.size else speed.size
 
 
-def _gained(traces: Traces, car: Car, time_s: FloatArray) -> tuple[FloatArray | None, float]:
-    """What the car has gained by what does not roll with the wheel, and how long a coasting must last beside it."""
+@dataclass(frozen=True, slots=True)
+class _Gained:
+    """What the car has gained by what does not roll with the wheel."""
+
+    speed_mps: FloatArray
+    """Since some moment, shape (n,). [m/s]"""
+    for_s: float
+    """How long a coasting must last beside it. [s]"""
+    spins: bool = False
+    """Whether it may gain while the car does not."""
+
+
+def _gained(traces: Traces, car: Car, time_s: FloatArray) -> _Gained | None:
     felt = forward_acceleration(traces.channels)
     if felt is not None and felt.known.values.size > 20:
         known = felt.known
         still = known.values[known.time_s < time_s[0] - 0.05]
         rest = float(np.median(still)) if still.size > 3 else 0.0
         pull = known.at(time_s + ACCELEROMETER.late_s) - rest
-        return np.cumsum(np.nan_to_num(pull)) * STEP_S, COASTS_FOR_S
+        return _Gained(np.cumsum(np.nan_to_num(pull)) * STEP_S, COASTS_FOR_S)
     steady = traces.get("gps_speed") or traces.get("ground_speed")
     if steady is not None and steady.rate_hz >= 1.0 / OVER_S:
-        return steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s), COASTS_FOR_BESIDE_A_SPEED_S
+        speed = steady.known.at(time_s + gps_lateness(steady.rate_hz).late_s)
+        return _Gained(speed, COASTS_FOR_BESIDE_A_SPEED_S)
     tire = driven_tire_speed(traces, car).speed
-    return (None, 0.0) if tire is None else (tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S)
+    if tire is None:
+        return None
+    return _Gained(tire.known.at(time_s + WHEEL.late_s), COASTS_FOR_BESIDE_A_SPEED_S, spins=True)
 
 
 def tell_in_the_air(wheel: Channel, stretches: list[tuple[float, float]], window: RunWindow) -> list[Finding]:

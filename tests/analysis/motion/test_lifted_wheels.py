@@ -11,7 +11,7 @@ import pytest
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.ground_speed import fuse_ground_speed
-from passband.analysis.motion.lifted_wheels import stretches_in_the_air
+from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
 
@@ -79,3 +79,44 @@ def test_told_once_with_when():
     ground = fuse_ground_speed(Traces((wheel(lifted()), FELT, GPS)), CAR, WINDOW)
     (told,) = [finding for finding in ground.findings if finding.code == "undriven-wheel-in-the-air"]
     assert "wheel_speed_fl coasted" in told.text and "from 0.9 s after the launch to 2.8 s" in told.text
+
+
+FEW_TEETH_M = 0.5
+
+
+def counted(speed, pitch_m=FEW_TEETH_M):
+    """What a counter of teeth shows of a wheel: the mean over its last pitch, held until the next."""
+    way = np.concatenate(([0.0], np.cumsum(np.diff(RUN.time_s) * speed[1:])))
+    passed_s = np.interp(np.arange(pitch_m, way[-1], pitch_m), way, RUN.time_s)
+    says = np.concatenate(([0.0], [0.0], pitch_m / np.diff(passed_s)))
+    return says[np.searchsorted(passed_s, RUN.time_s, side="right")]
+
+
+def test_a_wheel_that_left_the_ground_before_it_turned_fast_is_found_beside_an_accelerometer():
+    # Planted: up 0.35 s after the launch, below 4 m/s, on four teeth; down 1.4 s later, the car 15 m farther
+    up_s = LAUNCH_S + 0.35
+    front = wheel(counted(lifted(up_s, up_s + 1.4)))
+    assert np.interp(up_s, RUN.time_s, RUN.speed_mps) < 4.0
+    (stretch,) = stretches_in_the_air(Traces((front, FELT)), CAR, front, WINDOW)
+    assert up_s - 0.4 < stretch[0] < up_s + 0.3
+    assert stretch[1] > up_s + 1.4
+
+
+@pytest.mark.parametrize("pitch_m", [0.5, 1.0, 2.0])
+def test_a_wheel_that_waits_for_its_next_tooth_is_not_in_the_air(pitch_m):
+    # By arithmetic: one tooth on 2 m stands for a turn, and shows it by the next
+    front = wheel(counted(RUN.speed_mps, pitch_m))
+    assert stretches_in_the_air(Traces((front, FELT)), CAR, front, WINDOW) == []
+
+
+def test_beside_a_driven_tire_alone_which_may_spin_a_slow_wheel_may_stand():
+    up_s = LAUNCH_S + 0.3
+    front = wheel(np.where(RUN.time_s > up_s, 3.0 + 0.001 * RUN.time_s, RUN.speed_mps))
+    tire = sensor(RUN, "wheel_speed_driven", RUN.speed_mps + 6.0, unit="m/s", noise=0.05, late_s=0.02)
+    assert stretches_in_the_air(Traces((front, tire)), CAR, front, WINDOW) == []
+
+
+def test_what_lifts_early_tells_nothing_by_its_first_teeth():
+    assert lifts_early([(LAUNCH_S + 0.3, LAUNCH_S + 1.8)], WINDOW)
+    assert not lifts_early([(LAUNCH_S + 1.1, LAUNCH_S + 1.8)], WINDOW)
+    assert not lifts_early([], WINDOW)
