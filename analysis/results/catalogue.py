@@ -119,6 +119,8 @@ _ENTRIES = (
           "Export the log again."),
     Entry("coarse-time-stamps", NOTE, "Time stamps are coarser than the rows; rows of one stamp were spread evenly.",
           "Export times with more digits."),
+    Entry("bunched-time-stamps", NOTE, "Rows were stamped as a full buffer was written; they were spread evenly.",
+          "Have the logger stamp each row as it is measured."),
     Entry("repeated-time-stamps", CAUTION, "Rows repeat a time stamp: copies of others, or not evenly placed.",
           "Export times with more digits."),
     Entry("time-gaps", CAUTION, "Time is missing between rows.",
