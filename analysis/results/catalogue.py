@@ -228,6 +228,8 @@ _ENTRIES = (
           "Check its plug and wiring."),
     Entry("flat-channel", CAUTION, "A channel holds one value throughout, as a dead sensor does; it was left out.",
           "Check that the sensor is connected."),
+    Entry("speed-kept-until-overdue", NOTE, "A counted speed kept its last value as it stopped; that was left out.",
+          "Nothing; more teeth or magnets would show the stop sooner."),
     Entry("stuck-signal", CAUTION, "A channel stands flat at one value for a while; repeated samples were left out.",
           "Check the sensor and how often the logger asks it."),
     Entry("saturated-signal", CAUTION,
