@@ -39,6 +39,7 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_in_columns import clock_in_columns
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
+from passband.analysis.reading.time.flushed_stamps import find_flushes, spread_flushes
 from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.newest_last import newest_last
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
@@ -83,6 +84,7 @@ def logs_of_recording(
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:
         table, bases = ordered.table, [replace(bases[0], time_s=bases[0].time_s[ordered.rows])]
+    bases = [_unbunched(bases[0], table)] if len(bases) == 1 else bases
     placed = in_degrees(table, header, bases[0].time_s, lambda: moves_of(table, header).speed_mps)
     table, header = placed.table, placed.header
     times = {base.column for base in bases}
@@ -117,6 +119,27 @@ def logs_of_recording(
         doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs
+
+
+def _unbunched(base: TimeBase, table: Table) -> TimeBase:
+    """Rows that were stamped as a buffer was written, at the times they were measured."""
+    flushes = find_flushes(base.time_s) if base.written else None
+    if flushes is None:
+        return base
+    columns = [
+        column.values
+        for at, column in enumerate(table.columns)
+        if at != base.column and column.values is not None and column.rows is None
+    ]
+    spread = spread_flushes(base.time_s, flushes, columns)
+    if spread is None:
+        return base
+    text = (
+        f"Time stamps come in bunches of {flushes.rows} rows, {flushes.within:.3g} s apart, with pauses between, while "
+        "the values go on evenly from row to row: they were taken as a full buffer was written. The rows were spread "
+        f"evenly, every {flushes.step:.4g} s."
+    )
+    return replace(base, time_s=spread, findings=(*base.findings, Finding("bunched-time-stamps", "note", text, "")))
 
 
 def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:

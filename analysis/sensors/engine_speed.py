@@ -16,7 +16,7 @@ from passband.analysis.sensors.engine_speed_copy import find_copy
 from passband.analysis.sensors.priors import PICKUP_DELAY_S, PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import own_updates, slope, smooth
 from passband.analysis.statistics.fits import middle, sample_noise
-from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""
@@ -44,6 +44,10 @@ STANDS_S, FROM_REST_RPM = 0.2, 600.0
 """An engine stands where it reads less for at least so long and comes from, and goes on at, no more than the second: an
 electric motor before its launch, an engine stalled or started. A lost signal leaps from running speed and back, in a
 sample. [s], [rpm] Twice the least, by hand."""
+LONG_S, FROM_REST_RPM_PER_S, SWINGS_S = 1.0, 15e3, 0.5
+"""One that stood for so long may have turned up further by the next sample of a slow log, and its shafts' swing may
+take it down again for so long after. [s], [rpm/s] Three times what 1.5 times gravity asks of a motor geared 9 to 1, as
+tires that spin let it; by arithmetic. [s]"""
 
 
 @dataclass(frozen=True)
@@ -201,13 +205,24 @@ def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:
 def _stands(time_s: FloatArray, rpm: FloatArray, low: BoolArray) -> BoolArray:
     """Where the engine stands or turns up from there: low for long, or not by much, and next to no running speed."""
     stands = np.zeros(low.size, dtype=np.bool_)
+    stood_until_s = -np.inf
     for piece in find_true_runs(low):
-        beside = [rpm[at] for at in (piece.start - 1, piece.stop) if 0 <= at < rpm.size]
-        long = time_s[piece.stop - 1] - time_s[piece.start] >= STANDS_S
+        beside = [at for at in (piece.start - 1, piece.stop) if 0 <= at < rpm.size]
+        lasts_s = time_s[piece.stop - 1] - time_s[piece.start]
         turning = float(rpm[piece.start : piece.stop].min()) >= LEAST_RPM / 2.0
-        if (long or turning) and beside and all(value <= FROM_REST_RPM for value in beside):
+        swings = time_s[piece.stop - 1] - stood_until_s <= SWINGS_S
+        near = bool(beside) and all(rpm[at] <= FROM_REST_RPM for at in beside)
+        if lasts_s >= LONG_S and beside:
+            near = all(rpm[at] <= FROM_REST_RPM + FROM_REST_RPM_PER_S * _step_to(time_s, at, piece) for at in beside)
+            stood_until_s = time_s[piece.stop - 1] if near else stood_until_s
+        if ((lasts_s >= STANDS_S or turning) and near) or swings:
             stands[piece.start : piece.stop] = True
     return stands
+
+
+def _step_to(time_s: FloatArray, at: int, piece: Interval) -> float:
+    """Seconds between a stretch and the sample before or after it."""
+    return float(time_s[at] - time_s[piece.stop - 1] if at >= piece.stop else time_s[piece.start] - time_s[at])
 
 
 def _believable(step: FloatArray, gap_s: FloatArray) -> BoolArray:

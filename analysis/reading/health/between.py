@@ -17,12 +17,8 @@ from passband.analysis.channels.units import STOICHIOMETRIC_AFR
 from passband.analysis.given.car import Car
 from passband.analysis.reading.columns.pressure_reference import mend_pressure_reference
 from passband.analysis.reading.health.accelerometer import mend_accelerometer
-from passband.analysis.reading.health.speed_scale import (
-    SPEEDS,
-    mend_engine_scale,
-    mend_speed_scale,
-    speeds_from_turning,
-)
+from passband.analysis.reading.health.dead_speeds import without_dead_speeds
+from passband.analysis.reading.health.speed_scale import mend_engine_scale, mend_speed_scale, speeds_from_turning
 from passband.analysis.results.findings import Finding
 
 ALCOHOLS = {"methanol": 6.45, "ethanol": 9.0}
@@ -53,7 +49,7 @@ def check_between_channels(logs: Sequence[Log], car: Car) -> tuple[Log, ...]:
     """
     each = [mend_pressure_reference(mend_engine_scale(log)) for log in logs]
     each = [_mend_mixture(speeds_from_turning(log, car), car) for log in each]
-    return tuple(mend_accelerometer(log) for log in _drop_dead_speeds(mend_speed_scale(each, car)))
+    return tuple(mend_accelerometer(log) for log in without_dead_speeds(mend_speed_scale(each, car)))
 
 
 def _mend_mixture(log: Log, car: Car) -> Log:
@@ -110,26 +106,3 @@ def _stoichiometric_for(ratio: float, of_fuel: float | None, header: str) -> _St
 
 def _is_usual(value: float) -> bool:
     return USUAL_LAMBDA[0] <= value <= USUAL_LAMBDA[1]
-
-
-def _drop_dead_speeds(logs: list[Log]) -> list[Log]:
-    """A speed that stays at zero in one log while the car moves in another is a dead sensor's."""
-    speeds = [channel for log in logs for channel in log.channels if channel.name in SPEEDS and channel.unit == "m/s"]
-    if not any(float(np.nanmax(channel.values, initial=0.0)) > 10.0 for channel in speeds):
-        return logs
-    out: list[Log] = []
-    for log in logs:
-        channels: list[Channel] = []
-        findings: list[Finding] = []
-        for channel in log.channels:
-            known = channel.known.values
-            if channel.name in SPEEDS and known.size > 50 and not known.any():
-                text = (
-                    f"{channel.header} is flat: it stays at zero while the car moves, as a dead sensor "
-                    f"does; it is left out."
-                )
-                findings.append(Finding("flat-channel", "caution", text, f"{log.name}, {channel.header}"))
-                channel = replace(channel, values=np.full(channel.values.shape, np.nan))
-            channels.append(channel)
-        out.append(log.with_channels(channels, *findings))
-    return out

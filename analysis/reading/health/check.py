@@ -74,6 +74,13 @@ LOOKED_AT = 4000
 RAIL_LONGEST_S = 0.06
 """A contact that opens loses a few samples; a pressure that truly fails takes longer to come back. [s]"""
 
+STOOD_S, SWINGS_S = 1.0, 0.5
+"""Engine speed that read zero for so long stood: a lost signal of an engine under way comes back sooner or ends the
+run; and it swings for so long after it began to turn. [s], [s]"""
+TIMEOUT_S, TIMEOUT_SHARE = 2.0, 0.4
+"""A counter of one or two teeth a turn keeps its last value until a tooth is overdue, for two seconds at most, and what
+it keeps is the slow turning before a stop: less than such a share of its highest. By arithmetic a shaft at 30 rpm
+passes a magnet in two seconds. [s], [-]"""
 LEAP_RPM, LEAP_SHARE, LEAP_WITHIN_S = 1000.0, 0.6, 0.05
 """A step from row to row that is no engine's: no gear change takes more than half, no engine starts so quickly."""
 
@@ -108,6 +115,8 @@ _RESTLESS: dict[str, float] = {
 """Channels that never stand still above this value while the engine works."""
 _NEVER_STILL = frozenset({"engine_speed", "driveshaft_speed", "oil_pressure", "fuel_pressure", *_SPEEDS})
 """Of these, the ones that no regulator holds still: noise moves them at every update, if it is printed."""
+_COUNTED = frozenset({"driveshaft_speed", *_SPEEDS}) - {"gps_speed"}
+"""Counted by teeth or magnets."""
 _DIES = frozenset(
     "engine_speed lambda manifold_pressure boost oil_pressure fuel_pressure exhaust_temperature driveshaft_speed "
     "back_pressure".split()
@@ -235,6 +244,8 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
     row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
     hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
     excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
+    if family == "engine_speed":
+        excursions = [one for one in excursions if not _turns_up_from_rest(known, one.where.start)]
     lost = [one.where for one in excursions if one.to_zero]
     false = [one.where for one in excursions if not one.to_zero]
     lost += _lost_at_the_ends(known, gate)
@@ -254,6 +265,18 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
         )
         faults.append(_Fault(false, _noise(family, text)))
     return faults
+
+
+def _turns_up_from_rest(known: Channel, at: int) -> bool:
+    """Whether an engine stood, for long, until just before: a motor swings in its shafts as it takes hold of a car."""
+    until = int(np.searchsorted(known.time_s, known.time_s[at] - SWINGS_S))
+    stood = np.flatnonzero(known.values[until:at] == 0.0)
+    if not stood.size:
+        return False
+    last = until + int(stood[-1])
+    since = int(np.searchsorted(known.time_s, known.time_s[last] - STOOD_S))
+    rest = known.values[since : last + 1]
+    return bool(known.time_s[last] - known.time_s[0] >= STOOD_S and rest.size > 3 and not rest.any())
 
 
 def _in_turns(gate: Gate, known: Channel) -> Gate:
@@ -339,13 +362,33 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
         never_still=never_still,
         cut_off_above=family_of(channel.name) in _CUT_OFF_ABOVE,
     )
+    kept = [piece for piece in where if _waits_for_a_tooth(channel, known, piece)]
+    faults = [_timeout(channel, known, kept)] if kept else []
+    where = [piece for piece in where if piece not in kept]
     if not where:
-        return []
+        return faults
     text = (
         f"{_title(channel)} is stuck: it stands flat at one value {_amount(known, where)}, which what it measures does "
         "not do; the repeated samples are left out."
     )
-    return [_Fault(where, Finding("stuck-signal", "caution", text))]
+    return [*faults, _Fault(where, Finding("stuck-signal", "caution", text))]
+
+
+def _waits_for_a_tooth(channel: Channel, known: Channel, piece: Interval) -> bool:
+    """Whether a stretch of one value ends at zero and stays there, as of a counter that stopped between two teeth."""
+    if family_of(channel.name) not in _COUNTED or piece.stop >= known.values.size:
+        return False
+    after = known.values[piece.stop : piece.stop + piece.stop - piece.start]
+    slow = known.values[piece.start] < TIMEOUT_SHARE * float(known.values.max())
+    return bool(slow and not after.any() and known.time_s[piece.stop] - known.time_s[piece.start] <= TIMEOUT_S)
+
+
+def _timeout(channel: Channel, known: Channel, where: list[Interval]) -> _Fault:
+    text = (
+        f"{_title(channel)} keeps its last value as it stops, {_amount(known, where)}, and then falls to zero: its "
+        "counter waits for a tooth or magnet that does not come; the repeated samples are left out."
+    )
+    return _Fault(where, Finding("speed-kept-until-overdue", "note", text))
 
 
 def _saturated(channel: Channel, known: Channel) -> list[_Fault]:

@@ -14,6 +14,7 @@ import numpy as np
 from passband.analysis.channels.units import time_scale_s
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine, turns_too_quickly
+from passband.analysis.reading.time.flushed_stamps import find_flushes
 from passband.analysis.reading.time.vehicle_and_time import gains_speed_too_quickly, seconds_by_way
 from passband.analysis.results.findings import Finding
 
@@ -99,7 +100,7 @@ def unit_named(name: str) -> str:
 
 
 def usual_step(values: FloatArray) -> float:
-    """What a time rises by from row to row: its usual step, or its pace where most rows share their stamp."""
+    """What a time rises by from row to row: its usual step; its pace where rows share stamps, or come in bunches."""
     steps = np.diff(values)
     if not np.all(steps > 0):
         values = values[np.isfinite(values)]
@@ -110,7 +111,9 @@ def usual_step(values: FloatArray) -> float:
         return 1.0
     if number < 0.5 * steps.size:
         return max(float(values.max() - values.min()) / steps.size, LEAST_STEP)
-    return max(float(np.median(steps if number == steps.size else steps[rises])), LEAST_STEP)
+    flushes = find_flushes(values) if number == steps.size else None
+    step = flushes.step if flushes is not None else float(np.median(steps if number == steps.size else steps[rises]))
+    return max(step, LEAST_STEP)
 
 
 def unit_of_time(

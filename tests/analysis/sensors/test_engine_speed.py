@@ -169,3 +169,10 @@ def test_a_signal_lost_for_long_is_no_engine_that_stands():
         lost = (time_s > first) & (time_s < last)
         rpm = np.where(lost, 0.0, 4000.0 + 300.0 * time_s)
         assert find_ignition_noise(time_s, rpm)[lost].all()
+
+
+def test_a_motor_that_swings_in_its_shafts_after_a_long_rest_is_no_noise():
+    # Planted: 20 Hz, at rest for two seconds, 616 rpm by the next sample, down to 28 and up again
+    time_s = np.arange(0.0, 5.0, 0.05)
+    rpm = np.interp(time_s, [2.05, 2.1, 2.15, 2.2, 2.25, 2.3, 5.0], [0.0, 616.0, 747.0, 64.0, 28.0, 534.0, 5000.0])
+    assert not find_ignition_noise(time_s, rpm).any()

@@ -183,3 +183,30 @@ def test_lost_pulses_of_a_wheel_logged_in_turns_or_pulses_are_marked_as_of_one_l
 def test_a_sound_wheel_logged_in_turns_is_left_alone(turns):
     values = turns * np.where(SPEED < 1.1, 0.0, SPEED)
     assert check(channel("wheel_speed_fl", values, resolution=0.6)) == ([[]], [])
+
+
+def test_a_shaft_that_keeps_its_last_value_until_a_tooth_is_overdue_is_a_note():
+    # Planted: tires that stop from a burnout, one magnet a turn, 0.6 s until it says zero; then the run
+    shaft = np.interp(TIME, [0.0, 1.0, 1.2, 5.0, 10.0], [3000.0, 3000.0, 900.0, 0.0, 7000.0])
+    shaft = shaft + 3.0 * RNG.standard_normal(TIME.size)
+    shaft = np.round(np.where((TIME > 1.2) & (TIME < 1.8), 900.0, np.where((TIME >= 1.8) & (TIME < 5.0), 0.0, shaft)))
+    marked, (finding,) = check(channel("driveshaft_speed", shaft))
+    assert (finding.code, finding.level) == ("speed-kept-until-overdue", "note")
+    assert marked[0][0] == pytest.approx(121, abs=1) and marked[0][-1] == 179
+
+
+def test_a_shaft_that_stands_and_goes_on_is_stuck():
+    shaft = np.round(700.0 * TIME + 3.0 * RNG.standard_normal(TIME.size))
+    shaft[400:480] = shaft[400]
+    _, (finding,) = check(channel("driveshaft_speed", shaft))
+    assert (finding.code, finding.level) == ("stuck-signal", "caution")
+
+
+def test_a_motor_that_swings_as_it_comes_up_from_rest_is_no_noise():
+    # Planted: 0 until 2 s, then up, down to nearly nothing and up again with the car
+    time_s = np.arange(0.0, 6.0, 0.05)
+    rpm = np.interp(time_s, [2.05, 2.1, 2.15, 2.2, 2.25, 2.3, 6.0], [0.0, 616.0, 747.0, 64.0, 28.0, 734.0, 5000.0])
+    _, findings = check(channel("engine_speed", rpm, time_s=time_s, rate_hz=20.0))
+    assert findings == []
+    _, findings = check(channel("engine_speed", np.where(time_s < 2.1, 700.0, rpm), time_s=time_s, rate_hz=20.0))
+    assert [one.code for one in findings] == ["engine-speed-noise"]
