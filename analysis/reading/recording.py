@@ -281,9 +281,10 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
 
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:
-    """Times of a group of columns from the recording's first row; those far from all of it are set aside."""
+    """Times of a group of columns from the recording's first row; those far from all of it, or that fall, set aside."""
     near = (time_s >= first_s - LONGEST_GAP_S) & (time_s <= last_s + LONGEST_GAP_S)
-    return np.where(near, time_s - first_s, np.nan)
+    from_first = np.where(near, time_s - first_s, np.nan)
+    return np.where(from_first < np.fmax.accumulate(from_first), np.nan, from_first)
 
 
 class _RowStep:
