@@ -36,8 +36,8 @@ STOOD, PULLED_DOWN, PULLED_WITHIN_S = 0.05, 0.12, 0.25
 opens again, was out of gear and is pulled into a taller one: in gear a lift slows it while the throttle is shut, and
 the throttle takes it up again. [-], [-], [s] The least step between gears is about the second."""
 SHUT_SHARE = 0.35
-"""A foot that changes gear takes the throttle below this share of the run's own; one that feathers it for its tires does
-not. [-] Common practice, no source."""
+"""A foot that changes gear takes the throttle below this share of the run's own; one that feathers it for its tires
+does not. [-] Common practice, no source."""
 AROUND_SHIFT_S = 0.35
 """After a shift the foot, the boost and the driveline take so long to settle. [s]"""
 
