@@ -25,7 +25,7 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
 from passband.analysis.shifts.dip import USUAL_LAG, LongestLag, Swing, is_quick, longest_lag, read_swing
-from passband.analysis.shifts.edges import CLUTCHED_S, TRIED_AGAIN_S, find_carry, find_start
+from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth
 from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
 from passband.analysis.shifts.flag_timing import Told, settle_flags
@@ -40,6 +40,7 @@ from passband.analysis.shifts.interruptions import (
 from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
 from passband.analysis.shifts.signalled_changes import find_signalled_changes
 from passband.analysis.shifts.step import rpm_after_shift
+from passband.analysis.shifts.unseen import Gap, find_gap
 
 COMMANDS_WITHIN_S = 0.2
 """The fall that a torque cut commands is half over within this: 0.13 s, half as long again for a slow box. [s]"""
@@ -124,6 +125,8 @@ class _Edges:
     step: float
     geared_rpm: float | None
     """What the wheels' speed asked of the engine in the gear before, at the start; None behind a converter."""
+    gap: Gap | None = None
+    """Where engine speed is missing about it; None where it was seen."""
 
 
 def _measure_all(
@@ -154,6 +157,8 @@ def _longest_lag(edges: list[_Edges], engine: EngineSpeed) -> LongestLag:
 
 
 def _swing(edges: _Edges, engine: EngineSpeed) -> Swing | None:
+    if edges.gap is not None:
+        return None
     before = rpm_before_shift(engine, edges.start, geared_rpm=edges.geared_rpm)
     if isinstance(before, Unknown):
         return None
@@ -175,6 +180,8 @@ def _measure(
         engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=longest_lag.before_s
     )
     after = lowest_rpm_of_shift(engine, start, end, most_lag_s=longest_lag.after_s)
+    if edges.gap is not None:
+        before, after = before if start.evidence != edges.gap.start.evidence else edges.gap.unknown, edges.gap.unknown
     boost = measure_boost_through(evidence.boost, start.time_s, end.time_s)
     lost = measure_cost(motion, start.time_s, end.time_s, finish_s=evidence.end_s)
     return Shift(
@@ -267,7 +274,10 @@ def _find_edges(
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
         start = replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, engine.copy_step_s)))
-    return _Edges(start, end.not_before(start), wheels, step, geared_rpm)
+    gap = find_gap(engine, fall)
+    if gap is not None:
+        start, end = gap.start if start.evidence not in COMMANDS else start, gap.end
+    return _Edges(start, end.not_before(start), wheels, step, geared_rpm, gap)
 
 
 def _with_flags_on_time(
@@ -280,7 +290,10 @@ def _with_flags_on_time(
         if one is not None
     ]
     starts = iter(settle_flags(told, engine))
-    return [None if one is None else replace(one, start=next(starts)) for one in edges]
+    return [
+        None if one is None else replace(one, start=(start := next(starts)), end=one.end.not_before(start))
+        for one in edges
+    ]
 
 
 def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, cuts: Traces | None) -> Fall | None:
