@@ -110,7 +110,8 @@ GOES_BY: dict[str, str] = {
         "state | shift cut status | shift kill | ignition cut shift | quickshift | quick shift | quickshifter | "
         "shift ignition cut | shift active | shifting | gear shift active | gear change cut | power shift | power "
         "shift active | flat shift cut | gear cut status | shift interrupt | shift cut output | gear change "
-        "active | shift cut on | shift torque cut | quickshift cut | up shift cut"
+        "active | ignition cut | ignition cut active | ignition kill | spark cut | spark kill "
+        "| shift cut on | shift torque cut | quickshift cut | up shift cut"
     ),
     "shift_lever": (
         "strain | lever | lever load | gear lever load | shift lever load cell | shift lever | shift lever strain | "

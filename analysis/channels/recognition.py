@@ -9,6 +9,7 @@ Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`, `sa
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -59,7 +60,8 @@ _ABBREVIATIONS: dict[str, str] = {
     "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature", "oiltemp": "oil temperature",
     "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure",
     "fuelpress": "fuel pressure", "oilpressure": "oil pressure", "fuelpressure": "fuel pressure",
-    "wheelspeed": "wheel speed", "drvshaft": "driveshaft", "pr": "pressure", "abs": "absolute",
+    "wheelspeed": "wheel speed", "drvshaft": "driveshaft", "drvshft": "driveshaft", "driveshft": "driveshaft",
+    "dshft": "dshaft", "propshft": "propshaft", "outshft": "output shaft", "pr": "pressure", "abs": "absolute",
     "atm": "atmospheric", "enginespeed": "engine speed", "enginerpm": "engine rpm", "groundspeed": "ground speed",
     "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
     "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
@@ -71,11 +73,19 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
+_SIDES = {"l": "left", "r": "right", "lh": "left", "rh": "right"}
+_SHAFT = frozenset("shaft shft sft shf".split())
+_BEFORE_SHAFT = {
+    "drv": "drive", "drive": "drive", "dr": "drive", "drvn": "drive", "driven": "drive", "d": "drive", "prop": "prop",
+    "prp": "prop", "output": "output", "outp": "output", "out": "output", "otp": "output", "tail": "tail",
+    "cardan": "cardan", "card": "cardan",
+}  # fmt: skip
+"""Words before a shaft that turns with the driven wheels, and what they are in full."""
 _FILLER = frozenset(
     "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
     "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
     "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-    "instantaneous inst now total bank cylinder filter display disp logged final lin linear "
+    "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
     "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
     "de du des del della dello dell di da do van het der".split()
 )
@@ -114,6 +124,7 @@ _VAGUE = frozenset(
     "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
     "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
     "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
+    "ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
@@ -148,7 +159,7 @@ def _plain_words(text: str) -> list[str]:
             continue
         for part in _CAMEL.sub(" ", piece).split():
             words.extend(word.lower() for word in _WORD.findall(part))
-    joined = _letters_spelled_out(_kept_digits(words))
+    joined = _shafts_in_full(_letters_spelled_out(_kept_digits(words)))
     english = english_words()
     even = " ".join(_ABBREVIATIONS.get(word) or english.get(word, word) for word in joined).split()
     return [_ABBREVIATIONS.get(word, word) for word in even]
@@ -162,6 +173,15 @@ def _kept_digits(words: list[str]) -> list[str]:
     return text.split()
 
 
+def _shafts_in_full(words: list[str]) -> list[str]:
+    """``drv shft`` and its like: cut short, a shaft looks like a shift and the word before it like another."""
+    full = list(words)
+    for at, (before, word) in enumerate(itertools.pairwise(words), start=1):
+        if word in _SHAFT and before in _BEFORE_SHAFT:
+            full[at - 1 : at + 1] = [_BEFORE_SHAFT[before], "shaft"]
+    return full
+
+
 def _letters_spelled_out(words: list[str]) -> list[str]:
     """``t oil`` and ``oil t`` mean the temperature, ``p oil`` the pressure; a letter alone means nothing."""
     if len(words) < 2:
@@ -173,11 +193,20 @@ def _letters_spelled_out(words: list[str]) -> list[str]:
 
 def _with_corner(words: list[str]) -> list[str]:
     """``front left`` and its like as one word."""
+    words = _sides_in_full(words)
     held = frozenset(words)
     for pair, corner in _CORNER_WORDS:
         if pair <= held:
             return [word for word in words if word not in pair] + [corner]
     return words
+
+
+def _sides_in_full(words: list[str]) -> list[str]:
+    """``front wheel r``: beside an axle and a wheel one letter is a side."""
+    axles = [word for word in words if word in ("front", "rear", "back")]
+    if len(axles) != 1 or not {"wheel", "tire"}.intersection(words):
+        return words
+    return [_SIDES.get(word, word) for word in words]
 
 
 @lru_cache(maxsize=1)

@@ -15,10 +15,12 @@ from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFa
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.absolute_pressures import gauge_from_absolute
 from passband.analysis.reading.columns.answers import columns_given, layout_of
+from passband.analysis.reading.columns.cut_of_shifts import cut_of_shifts
 from passband.analysis.reading.columns.doubts import find_doubts, unit_read, units_settled
 from passband.analysis.reading.columns.gear_from_zero import gear_from_one
 from passband.analysis.reading.columns.joint_resolution import resolve_jointly
 from passband.analysis.reading.columns.plausibility import SAMPLE, understand_columns
+from passband.analysis.reading.columns.receiver_speed import speed_of_receiver
 from passband.analysis.reading.columns.speed_witnesses import settle_speed_units
 from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.columns.unnamed_channels import tell_unknown_names
@@ -115,7 +117,7 @@ def logs_of_recording(
         facts = _text_facts(text, layout, header, stop - start)
         its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
-        log = gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))
+        log = cut_of_shifts(speed_of_receiver(gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))))
         doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
     return logs

@@ -29,6 +29,8 @@ FULL_SCALES = (1.0, 100.0)
 """What an open throttle reads, as a share and in per cent."""
 MOVED, WITH_LOAD = 1.5, 0.3
 """A manifold's greatest over its least, and by which part of its range it is higher at open throttle. [-], [-]"""
+MOST_STATES = 12
+"""Different whole numbers that a gear, a mode or a state takes; a pressure of a run passes through more."""
 MOST_ASKED = 6
 """Columns asked about for one channel; nobody answers more, and values that so many have tell nothing."""
 MOST_SHOWN = 12
@@ -116,6 +118,8 @@ def _could_be_throttle(values: FloatArray, unit: str) -> bool:
 
 def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None) -> bool:
     """Whether values are usual for a manifold's pressure in some unit, move as it does, and follow the throttle."""
+    if _counts(values):
+        return False
     low, high = _ends(values)
     units = UNITS["Pa"] if _says_nothing(unit) else (unit,)
     usual = any(_is_usual(low, high, one) for one in units)
@@ -128,6 +132,11 @@ def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None
     if opened.all() or not opened.any():
         return False
     return bool(values[opened].mean() - values[~opened].mean() >= WITH_LOAD * (high - low))
+
+
+def _counts(values: FloatArray) -> bool:
+    """Whether values are a few whole numbers, as of a gear or a state, and no measure."""
+    return not np.any(values % 1.0) and np.unique(values).size <= MOST_STATES
 
 
 def _ends(values: FloatArray) -> tuple[float, float]:

@@ -53,7 +53,7 @@ STRANGERS = (
     "Throttle Rate; Wastegate Duty; Fuel Trim; Low Oil Pressure Alarm; Steering Angle; Damper FL; Tyre Pressure FL; "
     "Tire Temp RR; Knock Retard; Inj Pulse Width; Dwell; Nitrous Pressure; Bottle Pressure; Wheel Slip; Lap Time; "
     "GPS Speed Accuracy; Distance; RPM Rate; Engine Hours; EGT Spread; MAP Switch; Boost Map; Shift Light; "
-    "Turbine Speed; Ambient Temp; Torque; Ignition Cut; Rev Limiter; Cylinder Pressure 1; Oil Temp Status; "
+    "Turbine Speed; Ambient Temp; Torque; Rev Limiter; Cylinder Pressure 1; Oil Temp Status; "
     "Pressure; Temp; Duty; Brake Temp; Trans Oil Pressure; Diff Oil Temp; Oil Level; Pan Vacuum; Turbine RPM; "
     "Injection Angle; Cam Timing; Turbo Inlet Pressure; Compressor Outlet Temp; Fuel Pressure Differential; "
     "Line Pressure; Converter Pressure; Dome Pressure; Gear Ratio; Gear Voltage; Map Number; Fuel Map; Clutch Slip; "
@@ -133,3 +133,29 @@ def test_lat_and_long_may_be_either_and_the_unit_will_tell(header, either):
 def test_names_a_user_writes(text, channel):
     assert channel_named(text) == channel
     assert channel is None or family_of(channel) in CATALOGUE
+
+
+@pytest.mark.parametrize(
+    ("header", "channel"),
+    [
+        ("Ign Cut", "shift_cut"),
+        ("Spark Kill", "shift_cut"),
+        ("Drv Shft", "driveshaft_speed"),
+        ("DrvShft RPM", "driveshaft_speed"),
+        ("Out Shft Spd", "driveshaft_speed"),
+        ("Prop Shft", "driveshaft_speed"),
+        ("Gear Shft Cut", "shift_cut"),
+        ("Displayed Gear", "gear"),
+        ("Front Wheel L", "wheel_speed_fl"),
+        ("Front Wheel R", "wheel_speed_fr"),
+        ("Rear Wheel RH Speed", "wheel_speed_rr"),
+    ],
+)
+def test_trade_words_cut_short_mean_what_they_do_in_their_company(header, channel):
+    # Hand: "Shft" is a shaft behind a word for what turns, and a shift elsewhere; a letter beside an axle is a side
+    assert recognise_name(header)[0].channel == channel
+
+
+@pytest.mark.parametrize("header", ["Front R Shock", "Front Brake R", "Input Shft Speed", "Wheel R", "Up Shft"])
+def test_the_same_words_in_other_company_mean_none_of_these(header):
+    assert recognise_name(header) == ()

@@ -98,3 +98,10 @@ def test_a_factor_in_a_name_is_taken_the_only_way_that_is_usual(header, values, 
 def test_a_factor_that_may_go_either_way_is_told_and_not_taken():
     log = read({"Coolant x10 [°C]": printed(RUN.coolant_temperature - 273.15, 1), **usual(RUN)})
     assert log.get("coolant_temperature") is None and codes(log) == ["scale-unclear"]
+
+
+def test_a_few_whole_numbers_are_no_pressure():
+    # Planted: a state of 0 to 4 under a name that tells nothing, without a manifold's pressure; as psi it would do
+    states = np.clip(np.arange(RUN.time_s.size) * 5 // RUN.time_s.size, 0, 4).astype(float)
+    log = read({**without("MAP"), "X12": printed(states, 0)})
+    assert "manifold-pressure-unclear" not in codes(log)
