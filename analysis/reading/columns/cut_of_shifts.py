@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.log import Channel, Log
-from passband.analysis.reading.columns.plausibility import own_name
+from passband.analysis.reading.columns.understood import own_name
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.intervals import find_true_runs
 
