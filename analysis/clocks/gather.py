@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import Log
+from passband.analysis.clocks.clock_step import steps_taken_out
 from passband.analysis.clocks.engine_scale import CountedByGears, agree_on_engine_scale, mend_by_gears
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks
 from passband.analysis.given.car import Car
@@ -75,20 +76,41 @@ def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:
         refusals: list[ClocksDoNotMatch] = []
         for recording in [next(rest) for _ in recordings]:
             try:
-                match = match_clocks(ecu, recording, car=car)
+                laid = _laid(ecu, recording, car)
             except ClocksDoNotMatch as refusal:
                 refusals.append(refusal)
                 continue
-            of_scale += match.findings
-            if not isinstance(match, Unknown):
-                others.append(recording)
-                matches.append(match)
+            of_scale += laid.match.findings
+            if not isinstance(laid.match, Unknown):
+                others.append(laid.log)
+                matches.append(laid.match)
         if refusals and len(refusals) == len(recordings):
             raise refusals[0]
     counted = mend_by_gears(ecu, others, matches, car)
     of_scale = [*_still_true(of_scale, counted), *counted.findings]
     matches = [replace(match, findings=_still_true(match.findings, counted)) for match in matches]
     return Gathered(counted.ecu, tuple(others), tuple(matches), tuple(of_scale))
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """A recording as it could be laid on the ECU's clock."""
+
+    log: Log
+    match: ClockMatch | Unknown
+
+
+def _laid(ecu: Log, recording: Log, car: Car) -> _Laid:
+    """As it is, or else without a step of its clock; it raises `ClocksDoNotMatch` where it lies on it in no way."""
+    try:
+        return _Laid(recording, match_clocks(ecu, recording, car=car))
+    except ClocksDoNotMatch:
+        for without in steps_taken_out(recording):
+            try:
+                return _Laid(without, match_clocks(ecu, without, car=car))
+            except ClocksDoNotMatch:
+                continue
+        raise
 
 
 def _still_true(findings: Sequence[Finding], counted: CountedByGears) -> tuple[Finding, ...]:
