@@ -45,8 +45,8 @@ that counts few teeth swings alone. A hopping wheel moved the engine by 0.004, f
 simulated runs. [-]"""
 JUDDERS = 0.07
 """Facings that grip and let go swing the shaft by no more, rms, as a share of its speed. [-] Measured on the
-independent simulator: 0.032 and 0.036 by a clutch (bands_behind_clutch, seeds 5101 and 8001), 0.11 to 0.13 by tires (tire_shakes,
-seeds 5000, 5001, 8002)."""
+independent simulator: 0.032 and 0.036 by a clutch (bands_behind_clutch, seeds 5101 and 8001), 0.11 to 0.13 by tires
+(tire_shakes, seeds 5000, 5001, 8002)."""
 LEAST_RATE_HZ = 45.0
 """A channel that comes more slowly does not show ten swings a second. [Hz]"""
 
