@@ -27,7 +27,7 @@ def with_flag_moved(run, by_s):
 @pytest.mark.parametrize("by_s", [0.03, 0.045, -0.05, -0.08])
 @pytest.mark.parametrize("rate_hz", [100.0, 200.0, 500.0])
 def test_a_flag_that_is_late_or_early_by_a_constant_gives_way_to_engine_speed(by_s, rate_hz):
-    # planted: it had moved every start by as much, with 4 to 6 ms of plus-minus
+    # planted: without engine speed every start would be off by as much
     run = plant_run(logger=Logger(rate_hz=rate_hz, cut_flag=True))
     shifts = found(run, with_flag_moved(run, by_s))
     assert [s.time_s for s in shifts] == pytest.approx([p.start_s for p in run.shifts], abs=0.012)

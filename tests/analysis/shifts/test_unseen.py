@@ -23,7 +23,7 @@ def without(run, start_s, stop_s):
 
 @pytest.mark.parametrize("before_s", [0.1, 0.25, 0.4])
 def test_a_shift_in_a_gap_is_open_by_it_and_its_engine_speeds_are_not_known(before_s):
-    # planted: half a second missing; the last row before it was given as the shift, to 0.03 s and 50 rpm
+    # planted: half a second missing; the last row before it is not the shift
     run = plant_run()
     planted = run.shifts[1]
     shifts = found(run, without(run, planted.start_s - before_s, planted.start_s - before_s + 0.5))
