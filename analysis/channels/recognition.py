@@ -4,7 +4,7 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
-Public: `NameMatch`, `recognise_name`, `channel_named`, `is_one_of_several`, `says_nothing_known`.
+Public: `NameMatch`, `VAGUE`, `recognise_name`, `channel_named`, `is_one_of_several`, `says_nothing_known`.
 """
 
 from __future__ import annotations
@@ -31,6 +31,8 @@ from passband.analysis.channels.word_forms import (
 
 SURE = 0.95
 """Confidence of a name that stands in the catalogue word for word."""
+VAGUE = 0.8
+"""A name of less confidence says what kind of thing it is and not which."""
 WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06

@@ -50,9 +50,9 @@ def steps_taken_out(log: Log) -> Iterator[Log]:
         skips_s = float(took_s[gap]) - step_s
         after_s = float(engine.time_s[gap + 1])
         text = (
-            f"The clock of {log.name} jumps ahead by {skips_s:.3g} s, {after_s:.1f} s into the log, with no row "
-            "missing: only without the jump do both its parts lie on the ECU's engine speed. What follows was "
-            "moved back; times across the jump are less sure."
+            f"{log.name} jumps ahead by {skips_s:.3g} s, {after_s:.1f} s into the log; only without the jump do both "
+            "its parts lie on the ECU's engine speed, so it is taken for its clock set on, not for missing rows. "
+            "What follows was moved back, to a row's time: times across the jump are less sure."
         )
         finding = Finding("clock-jumped-ahead", "caution", text, log.name)
         yield log.with_channels((_moved_back(one, after_s, skips_s) for one in log.channels), finding)

@@ -248,7 +248,7 @@ def _tell_apart(apart: _Apart | None, what: str, *, by_duty: bool) -> list[Findi
         f"{'higher' if apart.share > 0 else 'lower'} in gear {apart.high} than in gear {apart.low}"
     )
     if abs(apart.share) <= GEARS_APART or apart.sure == 0.0:
-        agree = "gears agree" if abs(apart.share) <= GEARS_APART else "by how much, changes from one to the next"
+        agree = "gears agree" if abs(apart.share) <= GEARS_APART else "not at every engine speed that they share"
         return [Finding("duty-between-gears" if by_duty else "torque-between-gears", "note", f"{text}; {agree}.")]
     if apart.lowest and apart.share > 0.0:
         text = f"{text}: the lowest gear was held back, as many are for grip, or its inertias are greater than given."

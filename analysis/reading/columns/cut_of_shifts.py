@@ -10,12 +10,11 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.log import Channel, Log
+from passband.analysis.channels.recognition import VAGUE
 from passband.analysis.reading.columns.understood import own_name
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.intervals import find_true_runs
 
-VAGUE = 0.8
-"""Names of less confidence do not say what is cut for. [-]"""
 MOST_CUTS, LONGEST_CUT_S = 20, 0.5
 """A log of a run and its burnout holds no more shifts, and none is cut for longer. [-], [s]"""
 FALLS_BY, WITHIN_S = 0.08, 0.25

@@ -12,10 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.channels.log import Log
+from passband.analysis.channels.recognition import VAGUE
 from passband.analysis.results.findings import Finding
 
-VAGUE = 0.8
-"""Names of less confidence say no more than that it is some speed. [-]"""
 REST_MPS, WANDERS_MPS = 0.5, 0.2
 """Less is rest or creep; and half of a receiver's values at rest lie below the second. [m/s]"""
 FEWEST_AT_REST, NEW_AT_REST = 20, 0.5
