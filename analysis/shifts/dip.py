@@ -18,10 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
-from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
+from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S
 
 USUAL_LAG_S = PICKUP_LAG_S + PICKUP_LAG_PLUS_MINUS_S
@@ -160,17 +159,13 @@ class PickupEvidence:
     """How far it swung back, likewise. [-]"""
 
 
-SEEN_ROUND_S = 1.0
-"""Engine speed is read from so long before the first shift until so long after the last. [s]"""
-
-
-def pickup_evidence(traces: Traces, shifts: Sequence[Shift], *, converter: bool = False) -> PickupEvidence:
+def pickup_evidence(engine: EngineSpeed | None, shifts: Sequence[Shift], *, converter: bool = False) -> PickupEvidence:
     """What a run's own shifts tell of its pick-up.
 
     Parameters
     ----------
-    traces : Traces
-        All its channels, on the clock of the shifts.
+    engine : EngineSpeed or None
+        Of the run, on the clock of the shifts; None where not logged.
     shifts : sequence of Shift
         All its shifts.
     converter : bool
@@ -181,11 +176,7 @@ def pickup_evidence(traces: Traces, shifts: Sequence[Shift], *, converter: bool 
     PickupEvidence
         That of a usual one where no shift shows a swing.
     """
-    engine = None
-    if shifts and not converter:
-        first_s, last_s = shifts[0].time_s - SEEN_ROUND_S, shifts[-1].end_s + SEEN_ROUND_S
-        engine = read_engine_speed(traces, start_s=first_s, stop_s=last_s)
-    if engine is None:
+    if engine is None or converter:
         return PickupEvidence(USUAL_LAG_S, None, None)
     told = [(shift, before) for shift in shifts if (before := known(shift.rpm_before)) is not None]
     found = [read_swing(engine, shift.time_s, shift.end_s, rpm_before=before.value) for shift, before in told]

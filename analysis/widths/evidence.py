@@ -131,7 +131,7 @@ def seen_in_run(review: Review, motion: Motion, evidence: RunEvidence) -> Seen:
     """
     launch, window = _at_launch(motion, evidence.launch_s), review.window
     wheels = undriven_wheels(evidence.traces, evidence.car).channels
-    pickup = pickup_evidence(evidence.traces, review.shifts, converter=evidence.converter)
+    pickup = pickup_evidence(evidence.engine, review.shifts, converter=evidence.converter)
     return Seen(
         slip="none" if motion.scale is None else "given",
         basis=motion.basis.value,

@@ -136,7 +136,7 @@ def quick_shift(start_s=1.0, end_s=1.06) -> Shift:
 
 
 def test_what_a_runs_shifts_tell_of_its_pickup_is_one_number():
-    prompt, slow = (pickup_evidence(swung_log(lag_s)[0], [quick_shift()]) for lag_s in (0.006, 0.023))
+    prompt, slow = (pickup_evidence(swung(lag_s)[0], [quick_shift()]) for lag_s in (0.006, 0.023))
     assert prompt.lag_s == pytest.approx(USUAL_LAG_S)
     assert slow.lag_s > 0.018
     assert slow.dip < prompt.dip
@@ -145,7 +145,7 @@ def test_what_a_runs_shifts_tell_of_its_pickup_is_one_number():
 
 @pytest.mark.parametrize("shifts", [[], [quick_shift()]])
 def test_nothing_is_told_of_a_pickup_without_shifts_or_behind_a_converter(shifts):
-    told = pickup_evidence(swung_log(0.023)[0], shifts, converter=bool(shifts))
+    told = pickup_evidence(swung(0.023)[0], shifts, converter=bool(shifts))
     assert (told.lag_s, told.dip, told.back) == (pytest.approx(USUAL_LAG_S), None, None)
 
 
