@@ -254,8 +254,9 @@ def _kinetic_gains(cases: _Cases, stretches_s: list[tuple[float, float]]) -> Flo
     """Energy that went into the spin of engine and gearbox input over each stretch, shape (m, stretches). [J]."""
     case, facts, at_s = cases.run, cases.facts, np.array(stretches_s, dtype=np.float64).ravel()
     index = np.minimum(np.searchsorted(case.series.time_s, at_s), case.series.time_s.size - 1)
-    if case.series.converter:  # whose next gear takes up as the shift starts: a stretch ends in the gear it was in
-        index[1::2] = np.maximum(index[1::2] - 1, 0)
+    before, gear = np.maximum(index[1::2] - 1, 0), case.series.gear
+    # where the next gear takes up as the shift starts: a stretch ends in the gear it was in
+    index[1::2] = np.where(case.series.converter | (gear[before] != gear[index[1::2]]), before, index[1::2])
     turned = case.series.turns_rad_per_m[index] * cases.rest_mps[:, index]
     engine, gearbox = _engine_at(case, at_s, index, turned) ** 2, np.nan_to_num(turned, nan=0.0) ** 2
     gained = facts.engine_inertia * (engine[:, 1::2] - engine[:, ::2])

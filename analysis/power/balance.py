@@ -59,7 +59,7 @@ def road_load(
     drag_area_m2: float | FloatArray,
     rolling: float | FloatArray,
     density_kgpm3: float | FloatArray,
-    grade: float = 0.0,
+    grade: float | FloatArray = 0.0,
 ) -> FloatArray:
     """Force that holds a car at a steady speed: air, rolling, grade.
 
@@ -153,7 +153,7 @@ def balances(
     speed, acceleration = np.atleast_2d(series.speed_mps), series.acceleration_mps2
     load = road_load(
         speed - facts.wind, mass_kg=facts.mass, drag_area_m2=facts.drag_area, rolling=facts.rolling,
-        density_kgpm3=facts.density,
+        density_kgpm3=facts.density, grade=facts.slope,
     )  # fmt: skip
     force = np.where(speed > 0.05, facts.rolling_mass * acceleration + load, 0.0)
     surface = np.where(np.isfinite(series.surface_mps), series.surface_mps, tire_mps)

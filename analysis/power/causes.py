@@ -18,6 +18,7 @@ import numpy as np
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.power.averages import Averages, PowerBasis, average_power, with_facts, with_speed
 from passband.analysis.power.balance import STALL_TORQUE_RATIO, STALL_TORQUE_RATIO_HALF_WIDTH
+from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.power.facts import FACT_NAMES, FUEL_BURNT_SHARE, WIND_OF_THE_RUN_MPS, Fact
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.power import PowerShare
@@ -26,6 +27,8 @@ EDGE_HALF_WIDTH_S = 0.01
 """95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
 CONVERTER_HALF_WIDTH = 0.05
 """95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
+OF_THE_DAY = ("air density", "strip's slope")
+"""Facts that belong to a meeting and not to the car."""
 RUN = "run"
 """What no other run shares."""
 
@@ -83,7 +86,7 @@ def _parts_of(fact: Fact) -> Iterator[tuple[str, float]]:
         if fact.half_width > own:
             yield DAY, math.sqrt(fact.half_width**2 - own**2)
     elif fact.half_width > 0:
-        yield DAY if fact.source == "air density" else CAR, fact.half_width
+        yield DAY if fact.source in OF_THE_DAY else CAR, fact.half_width
 
 
 def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:
@@ -99,12 +102,7 @@ def _of_speed(case: PowerBasis, motion: Motion) -> Iterator[Effect]:
 def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:
     series, facts = case.series, case.facts
     yield Effect("tire slip", CAR, average_power(replace(case, tire=case.tire.slid(series.speed_mps))))
-    near = round(EDGE_HALF_WIDTH_S / series.step_s)
-    narrower = series.shifting & np.roll(series.shifting, near) & np.roll(series.shifting, -near)
-    closer = tuple(
-        (a + EDGE_HALF_WIDTH_S, max(b - EDGE_HALF_WIDTH_S, a + EDGE_HALF_WIDTH_S)) for a, b in series.shifts_s
-    )
-    edges = average_power(replace(case, series=replace(series, shifting=narrower, shifts_s=closer)))
+    edges = average_power(replace(case, series=_with_shorter_shifts(series)))
     yield Effect("shift edges", DEVICE, replace(edges, brake=averages.brake))
     if series.converter:
         slid_through = replace(facts.efficiency, value=facts.efficiency.value * (1.0 - CONVERTER_HALF_WIDTH))
@@ -114,6 +112,21 @@ def _of_driveline(case: PowerBasis, averages: Averages) -> Iterator[Effect]:
     if series.slip_open:
         slid = replace(series, turns_rad_per_m=series.turns_rad_per_m * math.exp(-series.slip_open))
         yield Effect("converter's slip", CAR, average_power(replace(case, series=slid)))
+
+
+def _with_shorter_shifts(series: DrivelineSeries) -> DrivelineSeries:
+    """The same with each shift begun later and over sooner; until it begins the old gear is in."""
+    near = round(EDGE_HALF_WIDTH_S / series.step_s)
+    narrower = series.shifting & np.roll(series.shifting, near) & np.roll(series.shifting, -near)
+    closer = tuple(
+        (a + EDGE_HALF_WIDTH_S, max(b - EDGE_HALF_WIDTH_S, a + EDGE_HALF_WIDTH_S)) for a, b in series.shifts_s
+    )
+    gear, turns = series.gear.copy(), series.turns_rad_per_m.copy()
+    for (begins_s, _), (later_s, _) in zip(series.shifts_s, closer, strict=True):
+        first, last = np.searchsorted(series.time_s, (begins_s, later_s))
+        if first > 0:
+            gear[first:last], turns[first:last] = gear[first - 1], turns[first - 1]
+    return replace(series, gear=gear, turns_rad_per_m=turns, shifting=narrower, shifts_s=closer)
 
 
 def estimated(averages: Averages, effects: Sequence[Effect], name: str) -> Estimate:

@@ -65,6 +65,10 @@ WIND_OF_THE_RUN_MPS = 0.8
 """95 % of what one run's mean wind differs by from that of its day: gusts last minutes, runs seconds. Chosen: a mean
 over ten seconds strays by some 0.2 of the mean wind (the turbulence of open country, from memory). [m/s]"""
 
+SLOPE_HALF_WIDTH = 0.004
+"""95 % of a strip's mean slope, which nobody gives: built level, they fall or rise by a metre or two over a quarter
+mile. Chosen; runways, which many of them were, may slope by 0.01 overall (ICAO Annex 14, from memory). [-]"""
+
 TOLD_EFFECT = 0.002
 """A missing fact is named if it opens average power by at least this share. [-]"""
 
@@ -116,6 +120,8 @@ class Facts:
     """Of the air. [kg/m3]"""
     wind: Fact
     """From behind positive. [m/s]"""
+    slope: Fact
+    """Of the strip, uphill positive; nobody tells it. [-]"""
 
     @property
     def all(self) -> tuple[Fact, ...]:
@@ -158,6 +164,7 @@ class FactValues:
     radius: FloatArray
     density: FloatArray
     wind: FloatArray
+    slope: FloatArray
 
     @classmethod
     def of(cls, cases: Sequence[Facts]) -> FactValues:
@@ -182,7 +189,7 @@ class FactValues:
 
 FACT_NAMES = (
     "mass", "drag_area", "rolling", "efficiency", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share",
-    "radius", "density", "wind",
+    "radius", "density", "wind", "slope",
 )  # fmt: skip
 
 
@@ -231,6 +238,7 @@ def read_facts(car: Car, air: AirState) -> Facts | None:
         radius=radius,
         density=Fact("air density", air.density_kgpm3.value, air.density_kgpm3.plus_minus),
         wind=_wind(air),
+        slope=Fact("strip's slope", 0.0, SLOPE_HALF_WIDTH, given=False),
     )
 
 
@@ -303,7 +311,7 @@ def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: flo
     found = []
     for fact in facts.all:
         effect = abs(effects.get(fact.source, 0.0))
-        if fact.given or fact is facts.input_inertia:  # which nobody can tell
+        if fact.given or fact in (facts.input_inertia, facts.slope):  # which nobody can tell
             continue
         if fact is facts.wind:
             found += _tell_wind(effect / fact.half_width, average_w)

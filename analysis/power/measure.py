@@ -71,7 +71,7 @@ SPIN_OR_CLUTCH = "wheelspin or clutch"
 """A source of plus-minus: an engine ahead of the ground and no sensor at the tires, read as either."""
 TRIED = 0.01
 """The share by which a fact is moved to see what it makes of power. [-]"""
-TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share")
+TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share", "slope")
 """Facts whose half-widths tip one gear's power against another's, beside mass, drag area and wind."""
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
@@ -132,8 +132,8 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     To the ground: change of kinetic energy, with the undriven wheels', plus air and rolling, over the window. To the
     flywheel: tire slip, driven wheels' inertia, driveline efficiency, clutch slip, inertia of engine and gearbox input,
     heat of fast shifts. Plus-minus adds in
-    quadrature what each input alone moves, found by moving it. A strip is level by its rules: a slope is not seen,
-    nor heat in the tires, nor what accessories take before the clutch.
+    quadrature what each input alone moves, found by moving it. A strip is taken as level, its slope as open; heat in
+    the tires is not seen, nor what accessories take before the clutch.
     """
     facts = read_facts(car, air)
     if facts is None:
@@ -236,7 +236,8 @@ def _prepare(driven: Driven, evidence: RunEvidence, car: Car, facts: Facts) -> P
     given_driveline = GivenDriveline(
         car.has_converter, car.tire_circumference, car.overall_ratios, car.usual_axle, given
     )
-    series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline, end_s=end_s)
+    felt = evidence.traces.get("acceleration") is not None
+    series = read_driveline_series(motion, driven.gears, driven.shifts, engine, given_driveline, end_s=end_s, felt=felt)
     rough = balance(series, facts, motion.speed_mps)
     locked = series.converter | ~series.slipping
     steady = ~series.settling & locked & (series.time_s > 0) & (series.time_s < end_s)

@@ -52,10 +52,15 @@ def power_by_slip(run: SlipRun, car: Car, air: AirState) -> Power | Unknown:
     shared = {
         f"{CAR}: {getattr(facts, name).source}": _mean_w(run, facts.moved(name)) - value
         for name in FACT_NAMES
-        if name not in ("wind", "density") and getattr(facts, name).half_width > 0
+        if name not in ("wind", "density", "slope") and getattr(facts, name).half_width > 0
     }
     faster = replace(run, end_speed=replace(run.end_speed, value=run.end_speed.value + run.end_speed.plus_minus))
-    alone = (_mean_w(faster, facts), _mean_w(run, facts.moved("wind")), _mean_w(run, facts.moved("density")))
+    alone = (
+        _mean_w(faster, facts),
+        _mean_w(run, facts.moved("wind")),
+        _mean_w(run, facts.moved("density")),
+        _mean_w(run, facts.moved("slope")),
+    )
     shape_w = SHAPE_SHARE * _against_air_j(run, facts) / run.time_s
     own = math.hypot(*(moved - value for moved in alone), shape_w)
     text = (
@@ -80,5 +85,5 @@ def _against_air_j(run: SlipRun, facts: Facts) -> float:
 
 def _mean_w(run: SlipRun, facts: Facts) -> float:
     gained = 0.5 * facts.rolling_mass * (run.end_speed.value**2 - float(run.speed_mps[0]) ** 2)
-    rolling = facts.rolling.value * facts.mass.value * G_MPS2 * float(run.way_m[-1])
+    rolling = (facts.rolling.value + facts.slope.value) * facts.mass.value * G_MPS2 * float(run.way_m[-1])
     return (gained + _against_air_j(run, facts) + rolling) / run.time_s

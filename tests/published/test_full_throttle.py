@@ -34,7 +34,7 @@ def facts(undriven_share=1.0, wheels=WHEELS_KGM2):
     told = {
         "mass": MASS_KG, "drag_area": DRAG_AREA_M2, "rolling": ROLLING, "efficiency": EFFICIENCY, "engine_inertia": 0.0,
         "input_inertia": 0.0, "wheel_inertia": wheels, "undriven_share": undriven_share, "radius": RADIUS_M,
-        "density": DENSITY, "wind": 0.0,
+        "density": DENSITY, "wind": 0.0, "slope": 0.0,
     }  # fmt: skip
     return Facts(**{name: Fact(name, value, 0.0) for name, value in told.items()})
 

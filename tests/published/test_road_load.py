@@ -76,7 +76,7 @@ def test_a_wind_seen_by_the_car():
 def rotating_mass(ratio: float, *, radius_m: float, wheels_kgm2: float, engine_kgm2: float) -> float:
     """What the spin of wheels and engine adds to a car's mass, out of what the balance of power takes."""
     none, mass, half = np.zeros((1, 1)), np.full((1, 1), 1000.0), np.full((1, 1), 0.5)
-    facts = FactValues(mass, none, none, none, none, none, none + wheels_kgm2, half, none + radius_m, none, none)
+    facts = FactValues(mass, none, none, none, none, none, none + wheels_kgm2, half, none + radius_m, none, none, none)
     wheels = (facts.rolling_mass + facts.spinning_mass - mass).item()
     return wheels + engine_kgm2 * engine_turn(ratio, 2 * math.pi * radius_m) ** 2
 

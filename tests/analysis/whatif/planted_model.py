@@ -20,6 +20,7 @@ def facts(mass_kg: float = MASS_KG) -> Facts:
     values = {
         "mass": mass_kg, "drag_area": 0.0, "rolling": 0.0, "efficiency": 1.0, "engine_inertia": 0.0,
         "input_inertia": 0.0, "wheel_inertia": 0.0, "undriven_share": 0.0, "radius": 0.3, "density": 1.2, "wind": 0.0,
+        "slope": 0.0,
     }  # fmt: skip
     return Facts(**{name: Fact(name, value, 0.0) for name, value in values.items()})
 
