@@ -14,9 +14,10 @@ def facts_of(**told):
 
 
 def test_what_is_given_is_as_sure_as_a_careful_owner_is():
+    nobody_gives = ("wind", "gearbox input inertia", "strip's slope")
     facts = facts_of()
     assert facts.mass.value == SETUP.mass_kg and facts.mass.half_width == pytest.approx(0.008 * SETUP.mass_kg)
-    assert all(fact.given for fact in facts.all if fact.source not in ("wind", "gearbox input inertia"))
+    assert all(fact.given for fact in facts.all if fact.source not in nobody_gives)
     assert facts.radius.value == pytest.approx(SETUP.radius_m)
 
 
@@ -69,3 +70,9 @@ def test_not_given_wind_is_told_per_metre_a_second():
     facts = facts_of()
     (found,) = tell_not_given(facts, {"wind": 2e3 * facts.wind.half_width}, average_w=300e3)
     assert found.code == "wind-not-given" and "2.0 kW" in found.text
+
+
+def test_a_strips_slope_is_open_by_the_weight_that_it_lifts():
+    # Hand: 1 m on a quarter mile is 0.0025; three quarters of that lie within what is open, and twice it does not
+    slope = facts_of().slope
+    assert slope.value == 0.0 and 0.0025 < slope.half_width < 0.005
