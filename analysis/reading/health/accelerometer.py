@@ -39,6 +39,10 @@ REST_MPS = 0.3
 """Speed below which the car rests. [m/s]"""
 REST_LEAST_S = 1.0
 """Shortest rest that is looked at. [s]"""
+STIRS_S = 0.5
+"""A rest's first and last of so long are left out: the body still rocks, and a counted wheel or a receiver's late speed
+reads nothing while the car already pulls. [s] The latest of either: `GPS` of `sensors/priors.py` and half a metre of
+studs at 1 g."""
 LEAST_NEW = 5
 """A rest in which fewer new values came says nothing of the zero: a channel that has sent nothing yet is filled with
 its first value, and a value held is one draw of the noise, not its middle."""
@@ -161,9 +165,22 @@ def _mend_axes(log: Log, speed: Channel) -> Log:
     return log
 
 
-def _new_values(values: FloatArray) -> FloatArray:
-    """Those that differ from the one before."""
-    return values[np.concatenate(([True], np.diff(values) != 0.0))]
+def _calm(known: Channel, start: int, stop: int) -> FloatArray:
+    """The readings of a rest without those about its ends; none of one that is too short. [m/s2]."""
+    time_s = known.time_s[start:stop]
+    if time_s[-1] - time_s[0] < REST_LEAST_S + 2.0 * STIRS_S:
+        return np.zeros(0)
+    calm = (time_s > time_s[0] + STIRS_S) & (time_s < time_s[-1] - STIRS_S)
+    return np.asarray(known.values[start:stop][calm], dtype=np.float64)
+
+
+def _zero_of(readings: FloatArray) -> float | None:
+    """What a sensor reads at rest, from the first value that is its own; None where too few were new. [m/s2].
+
+    All count, and not the new ones alone: where the noise is below a step most of what is new is the car stirring.
+    """
+    new = np.flatnonzero(np.diff(readings) != 0.0)
+    return float(np.median(readings[new[0] + 1 :])) if new.size + 1 >= LEAST_NEW else None
 
 
 def _drift(log: Log, speed: Channel) -> list[Finding]:
@@ -174,15 +191,11 @@ def _drift(log: Log, speed: Channel) -> list[Finding]:
     known = forward.known
     at_rest = speed.known.at(known.time_s) < REST_MPS
     steps = np.flatnonzero(np.diff(np.concatenate(([0], at_rest.astype(np.int8), [0]))))
-    rests = [
-        (a, b)
-        for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)
-        if known.time_s[b - 1] - known.time_s[a] >= REST_LEAST_S
-    ]
-    levels = [new for a, b in rests if (new := _new_values(known.values[a:b])).size >= LEAST_NEW]
+    rests = [_calm(known, a, b) for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)]
+    levels = [level for rest in rests if (level := _zero_of(rest)) is not None]
     if len(levels) < 2:
         return []
-    first, last = (float(np.median(new)) for new in (levels[0], levels[-1]))
+    first, last = levels[0], levels[-1]
     if abs(last - first) < DRIFT_MPS2:
         return []
     text = (

@@ -93,3 +93,15 @@ def test_a_car_that_stands_says_nothing():
     log = log_with(acceleration=NOISE)
     still = replace(log.channels[0], values=np.zeros(TIME.size))
     assert mend_accelerometer(replace(log, channels=(still, log.channels[1]))).findings == ()
+
+
+@pytest.mark.parametrize("late_s", [0.1, 0.4])
+def test_a_pull_that_the_speed_shows_late_is_no_rest(late_s):
+    # Planted: a quiet sensor in steps of 0.005 g between two rests, the second ended by a pull felt before the speed
+    stirred = np.where((TIME > 1.8) & (TIME < 2.4), 0.3 * np.sin(60.0 * TIME), 0.0)
+    felt = np.where((TIME > 5.0 - late_s) & (TIME < 5.0), 9.0 * (TIME - 5.0 + late_s) / late_s, PULL + stirred)
+    coarse = np.round((felt + 0.004 * NOISE / 0.2) / 0.049) * 0.049
+    log = log_with(acceleration=coarse)
+    moved = np.where((TIME > 1.9) & (TIME < 2.3), 1.0, SPEED)
+    log = replace(log, channels=(replace(log.channels[0], values=moved), *log.channels[1:]))
+    assert mend_accelerometer(log).findings == ()
