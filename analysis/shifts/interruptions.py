@@ -172,7 +172,10 @@ def _tell(held: Interruption) -> Finding:
         text = f"The driver lifted and went back on the throttle in a gear for {long}: no shift was counted there."
         return Finding("lift-in-gear", "note", text, where)
     if held.kind == "feathered":
-        text = f"The driver held the throttle back, not shut, in a gear for {long}: no shift was counted there."
+        text = (
+            f"The driver lifted in part, the throttle held back and not shut, in a gear for {long}, as one pedals tires "
+            "that spin: no shift was counted there."
+        )
         return Finding("lift-in-gear", "note", text, where)
     if held.kind == "hidden shift":
         text = (

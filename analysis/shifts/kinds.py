@@ -25,7 +25,7 @@ from passband.analysis.shifts.interruptions import Interruption
 LONG_SHIFT, LONGER_S = 1.6, 0.1
 """A shift longer than so many times the run's middle one and that much more was missed at first. [-], [s]"""
 MISSED_S = 0.6
-"""A shift that took longer than this was missed at first, whatever the others took. [s]"""
+"""A shift that took longer than this was missed at first, unless nearly all of the run took as long. [s]"""
 OVER_REV, OVER_REV_S = 0.1, 0.35
 """An engine that flares by more than this share between the gears, in a shift longer than this, was let loose in
 neutral; a lazy foot lets it flare by 7 %. [-], [s]"""
@@ -37,8 +37,9 @@ LET_LOOSE = 0.02
 without it, it sinks by so much below its next gear. [-]"""
 MOST_NOISY = 0.5
 """Share of the engine's samples in a shift that noise may have taken before nothing is said of a missed gear. [-]"""
-LIKE_OTHERS = 1.25
-"""A shift with the foot of less than so many times the run's middle one took as long as the others. [-]"""
+LIKE_OTHERS, QUICKER = 1.25, 0.25
+"""A shift with the foot of less than so many times the run's middle one took as long as the others; one of less than so
+many times the quicker quarter of them is how slowly this hand shifts. [-], [-]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -83,7 +84,10 @@ def name_shifts(
     """
     lifted = [_lifted(shift, traces) for shift in shifts]
     by_foot = sum(lifted) > 0.5 * len(shifts)
-    usual_s = float(np.median([shift.duration_s for shift in shifts])) if len(shifts) > 2 else MISSED_S
+    took = [shift.duration_s for shift in shifts]
+    usual_s = float(np.median(took)) if len(shifts) > 2 else MISSED_S
+    slow_hand_s = LIKE_OTHERS * float(np.quantile(took, QUICKER)) if len(shifts) > 2 else MISSED_S
+    most_s = min(max(MISSED_S, slow_hand_s), LONG_SHIFT * usual_s + LONGER_S)
     named = []
     for shift, foot in zip(shifts, lifted, strict=True):
         others = [
@@ -92,7 +96,7 @@ def name_shifts(
         kind = ShiftKind.CONVERTER if car.has_converter else ShiftKind.NORMAL
         like_others = foot and by_foot and shift.duration_s < LIKE_OTHERS * usual_s
         judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s
-        if judged and _was_missed(shift, usual_s, engine, like_others=like_others):
+        if judged and _was_missed(shift, most_s, engine, like_others=like_others):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
             kind = ShiftKind.DOUBLE
@@ -199,7 +203,7 @@ def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
     return [Finding("shift-flared", "caution", text, f"{flared[0][0].time_s:.2f} s from clock start")]
 
 
-def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed, *, like_others: bool) -> bool:
+def _was_missed(shift: Shift, most_s: float, engine: EngineSpeed, *, like_others: bool) -> bool:
     """Too long, or held too high, for a gear that went in at once; and the engine was loose.
 
     Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
@@ -213,7 +217,7 @@ def _was_missed(shift: Shift, usual_s: float, engine: EngineSpeed, *, like_other
     seen = not isinstance(shift.rpm_before, Unknown) and bool(between.any())
     before = float("inf") if isinstance(shift.rpm_before, Unknown) else shift.rpm_before.value
     flare = engine.rpm[between] / before - 1.0
-    if shift.duration_s > min(MISSED_S, LONG_SHIFT * usual_s + LONGER_S):
+    if shift.duration_s > most_s:
         sunk = bool(between.any()) and engine.rpm[between].min() < (1 - LET_LOOSE) * engine.rpm[between][-1]
         return not seen or sunk or bool(flare.max() > LET_LOOSE)
     if not seen or like_others or shift.duration_s < OVER_REV_S:

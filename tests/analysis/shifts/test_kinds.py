@@ -108,6 +108,17 @@ def test_an_engine_that_leaps_up_in_a_shift_like_the_others_was_not_in_neutral(f
     assert name_shifts(slow, engine, Traces((throttle,)), RUN.car, limiter=())[1].kind == kind
 
 
+@pytest.mark.parametrize(("others_s", "kind"), [(0.65, "normal"), (0.4, "missed")])
+def test_a_hand_that_is_as_slow_in_every_shift_missed_none(others_s, kind):
+    # Planted: one of 0.7 s in which the engine flares by 3 %
+    slow = [replace(shift, duration_s=others_s, end_s=shift.time_s + others_s) for shift in SHIFTS]
+    slow[1] = replace(slow[1], duration_s=0.7, end_s=slow[1].time_s + 0.7)
+    start = slow[1].time_s
+    high = (ENGINE.true_time_s > start + 0.1) & (ENGINE.true_time_s < start + 0.3)
+    engine = replace(ENGINE, rpm=np.where(high, 1.03 * 8000.0, np.minimum(ENGINE.rpm, 8000.0)))
+    assert name_shifts(slow, engine, RUN.traces, RUN.car, limiter=())[1].kind == kind
+
+
 def test_a_shift_that_the_line_cuts_short_has_no_length_to_judge():
     # Planted: 0.9 s long, the engine let loose, which is a missed gear unless the run ends in it
     shift = SHIFTS[3]
