@@ -13,7 +13,7 @@ import numpy as np
 
 from passband.analysis.power.driveline_series import DrivelineSeries
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import DEVICE, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.power import GearCurve
 from passband.analysis.results.unknown import Unknown
@@ -30,6 +30,8 @@ CLASS_RPM = 250.0
 """Width of a class of engine speed in a curve. [rpm]"""
 LEAST_IN_CLASS_S = 0.02
 """A class visited for less has no mean worth the name. [s]"""
+SPUN = f"{DEVICE}: tires that spun"
+"""What a peak made while the tires spun leaves open: how fast they and the car gained speed is measured there, roughly."""
 BAND_SHARE = 0.9
 """The band that the data shows is where power stays above this share of its peak. [-]"""
 
@@ -64,7 +66,9 @@ def smooth_pulls(brake_w: FloatArray, pulling: BoolArray, *, step_s: float) -> F
     return out
 
 
-def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, average: Estimate) -> Estimate | Unknown:
+def measure_peak(
+    power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, average: Estimate, spun_w: FloatArray | None = None
+) -> Estimate | Unknown:
     """Highest mean over `PEAK_SPAN_S`.
 
     Parameters
@@ -77,6 +81,9 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
         Step of the grid. [s]
     average : Estimate
         The run's mean power: what it leaves open, all samples share in their proportion. [W]
+    spun_w : array, shape (n,), optional
+        The same as `power_w` where the tires spun, NaN elsewhere: where the engine made more there than it is sure to
+        have made while they gripped, the peak is that, open down to the other. [W]
 
     Returns
     -------
@@ -84,7 +91,10 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
         Unknown where no pull is long enough.
     """
     count = max(round(PEAK_SPAN_S / step_s), 1)
-    means = np.convolve(power_w, np.ones(count) / count, mode="same")
+    means, spun = (
+        np.convolve(values, np.ones(count) / count, mode="same")
+        for values in (power_w, power_w * np.nan if spun_w is None else spun_w)
+    )
     if not np.isfinite(means).any():
         text = "No pull between shifts is long enough, and quiet enough, to show a peak of power."
         return Unknown(Finding("no-pull-for-peak", "note", text))
@@ -92,7 +102,12 @@ def measure_peak(power_w: FloatArray, jitter_w: FloatArray, *, step_s: float, av
     # The fit averages over its span: of the samples' own half-width about a third is left.
     like = average.scaled(float(means[at]) / max(abs(average.value), 1.0))
     own = math.hypot(like.own, float(jitter_w[at]) / 3.0)
-    return Estimate.parted(float(means[at]), own, {part.cause: part.effect for part in like.shared})
+    gripping = Estimate.parted(float(means[at]), own, {part.cause: part.effect for part in like.shared})
+    top_w = float(np.nanmax(spun)) if np.isfinite(spun).any() else 0.0
+    if top_w <= gripping.value + gripping.plus_minus:
+        return gripping
+    shared = {part.cause: part.effect for part in gripping.shared}
+    return Estimate.parted(top_w, own, shared | {SPUN: top_w - gripping.value})
 
 
 def measure_curves(

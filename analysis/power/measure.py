@@ -158,6 +158,7 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     average = estimated(averages, effects, "brake")
     believed = run.pulling & ~_near(_unlike_engine(case.series), case.series.step_s)
     smoothed = smooth_pulls(run.parts.brake_w, believed, step_s=case.series.step_s)
+    spun_w = None if evidence.tires is None else _spun_power(run)
     corrected = correct_power(average, air, car, boosted=evidence.boosted)
     charge = charge_pressure(case.series, traces, air_pressure_pa=air.pressure_pa)
     why = tell_no_heat(case.series, motion, logged=case.engine is not None)
@@ -170,7 +171,7 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
         average_over_distance_w=estimated(averages, effects, "over_distance"),
         average_wheel_w=estimated(averages, effects, "ground"),
         clutch_heat_j=no_heat or estimated(averages, effects, "clutch_heat"),
-        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.series.step_s, average=average),
+        peak_w=measure_peak(smoothed, _jitter(case, motion), step_s=case.series.step_s, average=average, spun_w=spun_w),
         work_j=work,
         corrected_average_w=corrected.average_w,
         correction_factor=corrected.average_w if isinstance(corrected.average_w, Unknown) else corrected.factor,
@@ -336,6 +337,14 @@ def _pulling(case: PowerBasis) -> BoolArray:
     odd = series.spinning | series.shifting | (lead > MOST_LEAD)
     quiet = inside & ~series.settling & ~_near(odd, series.step_s) & (series.speed_mps > 5.0)
     return quiet & (series.converter | ~series.slipping | slips_for_long(series))
+
+
+def _spun_power(run: _Worked) -> FloatArray:
+    """Flywheel power, smoothed, where the tires spun as a sensor at them shows; NaN elsewhere. [W]."""
+    series = run.case.series
+    inside = (series.time_s >= 0) & (series.time_s <= run.case.end_s) & (series.speed_mps > 5.0) & ~series.settling
+    shown = inside & ~_near(series.shifting, series.step_s) & np.isfinite(series.surface_mps)
+    return np.where(series.spinning, smooth_pulls(run.parts.brake_w, shown, step_s=series.step_s), np.nan)
 
 
 def _near(odd: BoolArray, step_s: float) -> BoolArray:

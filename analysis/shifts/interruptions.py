@@ -173,8 +173,8 @@ def _tell(held: Interruption) -> Finding:
         return Finding("lift-in-gear", "note", text, where)
     if held.kind == "feathered":
         text = (
-            f"The driver lifted in part, the throttle held back and not shut, in a gear for {long}, as one pedals tires "
-            "that spin: no shift was counted there."
+            f"The driver lifted in part, the throttle held back and not shut, in a gear for {long}, as one pedals "
+            "tires that spin: no shift was counted there."
         )
         return Finding("lift-in-gear", "note", text, where)
     if held.kind == "hidden shift":

@@ -54,6 +54,17 @@ def test_the_peak_is_a_mean_over_50_ms(step_s):
     assert got.value == pytest.approx(99.875, abs=0.03) and got.plus_minus == pytest.approx(2.0, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("spun", "value", "half_width"), [(101.0, 100.0, 2.0), (130.0, 130.0, 30.07), (90.0, 100.0, 2.0)]
+)
+def test_an_engine_that_made_more_while_the_tires_spun_has_its_peak_there(spun, value, half_width):
+    # Hand: 30 and 2 in quadrature
+    pull, while_spun = np.full(400, np.nan), np.full(400, np.nan)
+    pull[200:], while_spun[50:150] = 100.0, spun
+    got = measure_peak(pull, np.zeros(400), step_s=0.005, average=Estimate(100.0, 2.0), spun_w=while_spun)
+    assert (got.value, got.plus_minus) == pytest.approx((value, half_width), abs=0.01)
+
+
 def test_no_pull_no_peak():
     peak = measure_peak(np.full(100, np.nan), np.zeros(100), step_s=0.005, average=Estimate(100.0, 1.0))
     assert peak.reason.code == "no-pull-for-peak"
