@@ -31,7 +31,7 @@ CLASS_RPM = 250.0
 LEAST_IN_CLASS_S = 0.02
 """A class visited for less has no mean worth the name. [s]"""
 SPUN = f"{DEVICE}: tires that spun"
-"""What a peak made while the tires spun leaves open: how fast they and the car gained speed is measured there, roughly."""
+"""What a peak made while the tires spun leaves open: how fast they and the car gained speed shows there roughly."""
 BAND_SHARE = 0.9
 """The band that the data shows is where power stays above this share of its peak. [-]"""
 
