@@ -114,3 +114,17 @@ def test_integrals_between_samples_and_outside():
     assert integrate(time, ones, start_s=-1.0, stop_s=9.0) == pytest.approx(2.0)
     assert integrate(time, ones, start_s=3.0, stop_s=4.0) == 0.0
     assert np.isnan(integrate(time, np.array([1.0, np.nan, 1.0]), start_s=0.0, stop_s=2.0))
+
+
+@pytest.mark.parametrize(("kept", "felt", "at_once"), [(0.95, True, True), (0.7, True, False), (0.95, False, False)])
+def test_packs_that_hand_over_under_power_take_it_up_as_the_shift_starts(kept, felt, at_once):
+    # Planted: the car keeps so much of its pull through its first shift
+    shift, motion = PULL.shifts[0], PULL.motion
+    pull = float(np.interp(shift.time_s - 0.1, motion.time_s, motion.acceleration_mps2))
+    near = (motion.time_s > shift.time_s - 0.06) & (motion.time_s < shift.end_s + 0.06)
+    pulled = replace(motion, acceleration_mps2=np.where(near, kept * pull, motion.acceleration_mps2))
+    given = GivenDriveline(circumference_m=2.0)
+    engine = read_engine_speed(PULL.traces)
+    series = read_driveline_series(pulled, PULL.gears, PULL.shifts, engine, given, felt=felt)
+    early = shift.time_s + 0.25 * (shift.end_s - shift.time_s)
+    assert (series.gear[np.searchsorted(series.time_s, early)] == shift.to_gear) == at_once
