@@ -25,10 +25,8 @@ from passband.analysis.results.power import PowerShare
 
 EDGE_HALF_WIDTH_S = 0.01
 """95 % of where a shift begins and ends: it moves the average without shifts. [s]"""
-CONVERTER_HALF_WIDTH = 0.03
-"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-] Of
-34 reviews of runs behind converters (three models, seeds 6300..6302, facts as they are) flywheel power was off by 0.7 %
-in the middle and by 2.2 % at the 95th percentile, all causes together."""
+CONVERTER_HALF_WIDTH = 0.05
+"""95 % of what a converter loses beyond its slip as measured: churning, and ratios known to a per cent or two. [-]"""
 OF_THE_DAY = ("air density", "strip's slope")
 """Facts that belong to a meeting and not to the car."""
 RUN = "run"

@@ -50,8 +50,10 @@ independent simulator: 0.032 to 0.06 by a clutch (bands_behind_clutch, seeds 510
 swings 0.25 kg m2 by 0.006 rms at 5,000 rpm, by arithmetic."""
 RINGS_ON = 1.0
 """Once the clutch has locked shafts swing on by so many swings, and a lock is known to no better. [-]"""
-LEAST_RATE_HZ = 45.0
-"""A channel that comes more slowly does not show ten swings a second. [Hz]"""
+LEAST_RATE_HZ, LEAST_SLOW_HZ, SLOW_SWING = 45.0, 19.0, 0.09
+"""A channel that comes more slowly than the first does not show how often it swings, but that it does where samples lie
+on either side of the trend by more than a clutch's judder makes: the third, rms. Below the second nothing. [Hz], [Hz],
+[-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,8 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], evidence: RunEvidence)
     """
     clear_s = evidence.launch_s + CLEAR_OF_LAUNCH_S
     known = channel.known.within(clear_s - TREND_S, evidence.end_s)
-    if channel.rate_hz < LEAST_RATE_HZ or known.time_s.size < 60 or np.ptp(known.time_s) < 4 * TREND_S:
+    slow = channel.rate_hz < LEAST_RATE_HZ
+    if channel.rate_hz < LEAST_SLOW_HZ or known.time_s.size < 60 or np.ptp(known.time_s) < 4 * TREND_S:
         return ()
     step = max(0.005, 1.0 / channel.rate_hz)
     time = np.arange(known.time_s[0], known.time_s[-1], step)
@@ -107,7 +110,7 @@ def find_shake(channel: Channel, shifts: Sequence[Shift], evidence: RunEvidence)
     plain = watched & (np.sqrt(power) > NOISES * sample_noise(known.values))
     score = np.where(plain, np.sqrt(power) / np.maximum(trend, 1.0), 0.0)
     found = []
-    for piece in find_above(score, on=SWING_ON, off=SWING_OFF):
+    for piece in find_above(score, on=SLOW_SWING if slow else SWING_ON, off=0.5 * SLOW_SWING if slow else SWING_OFF):
         inside = slice(piece.start, piece.stop)
         lasts = (piece.stop - piece.start) * step
         peaks = _half_swings(swing[inside])
@@ -176,7 +179,7 @@ def tell_shake(
     list of Finding
         Cautions, notes of a clutch that may judder; empty where nothing shakes.
     """
-    for name in ("driveshaft_speed", "engine_speed", "wheel_speed_driven"):
+    for name in ("driveshaft_speed", "wheel_speed_driven", "engine_speed"):
         channel = evidence.traces.get(name)
         if channel is None:
             continue
@@ -227,10 +230,11 @@ def _share(channel: Channel, start_s: float, end_s: float) -> float | None:
 
 def _tell(shake: Shake, channel: Channel, *, judders: bool) -> Finding:
     swing = f"{shake.swing:.0f}" if shake.swing >= 10 else f"{shake.swing:.1f}"
-    seen = (
-        f"{channel.header} swings by up to {swing} {channel.unit} some {shake.rate_hz:.0f} times a second from "
-        f"{shake.start_s:.2f} to {shake.end_s:.2f} s"
-    )
+    often = f"some {shake.rate_hz:.0f} times a second"
+    if channel.rate_hz < LEAST_RATE_HZ:
+        often = f"faster than {channel.rate_hz:.0f} samples a second can count"
+    when = f"from {shake.start_s:.2f} to {shake.end_s:.2f} s"
+    seen = f"{channel.header} swings by up to {swing} {channel.unit} {often} {when}"
     where = f"{shake.start_s:.2f} s"
     if judders:
         text = f"{seen}, while the clutch still slips: it judders, or the tires shake. It is no shift."

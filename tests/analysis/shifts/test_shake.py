@@ -87,6 +87,14 @@ def test_a_shake_that_goes_on_until_the_shift_is_told():
     assert find_shake(still, (shift,), evidence_of(still)) == ()
 
 
+@pytest.mark.parametrize(("swing_rpm", "told"), [(1400.0, 1), (500.0, 0)])
+def test_a_log_too_slow_to_count_shows_that_tires_shake_and_not_how_often(swing_rpm, told):
+    # By hand: 11 Hz at 25 samples a second; 1,400 rpm of some 6,500 are 15 % rms, 500 are 5
+    found = tell_shake(evidence_of(engine(25.0, swing_rpm=swing_rpm)), ())
+    assert [finding.code for finding in found] == ["tire-shake"] * told
+    assert all("faster than 25 samples a second can count" in finding.text for finding in found)
+
+
 @pytest.mark.parametrize("locked_s, code", [(2.2, "clutch-judder"), (1.6, "tire-shake"), (None, "tire-shake")])
 def test_what_swings_while_the_clutch_slips_may_be_its_own_judder(locked_s, code):
     # Planted from 1.5 to 2.0 s, 1.7 % rms
