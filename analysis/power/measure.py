@@ -188,8 +188,10 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     if motion.bent:
         power = without_peak(power)
     found = _findings(run, power, car, corrected, traces)
-    found += _tell_of_gears(run, traces, air, agreement)
-    return replace(power, findings=tuple(found))
+    of_gears = _tell_of_gears(run, traces, air, agreement)
+    if motion.through_driveline:  # whose slip in each gear is not known
+        of_gears = [replace(finding, level="note") for finding in of_gears]
+    return replace(power, findings=(*found, *of_gears))
 
 
 def _with_clutch_that_slips(motion: Motion) -> Motion:
