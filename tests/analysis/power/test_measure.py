@@ -287,14 +287,12 @@ def test_spin_that_no_sensor_tells_from_a_slipping_clutch_holds_both_readings():
     assert abs(power.average_w.value - other.average_w.value) <= power.average_w.plus_minus
 
 
-@pytest.mark.parametrize(
-    ("basis", "level"), [(SpeedBasis.UNDRIVEN_WHEEL, "caution"), (SpeedBasis.DRIVEN_WHEEL, "note")]
-)
-def test_gears_apart_by_a_speed_of_the_driven_wheel_alone_may_be_its_slip(basis, level):
+def test_gears_apart_by_a_speed_of_the_driven_wheel_alone_may_be_its_slip():
     # Planted: manifold pressure a fifth higher in third gear than its power says
     time_s = PULL.motion.time_s
     high = gear_at(time_s, PULL.gears.intervals) == 3
     charge = Channel("manifold_pressure", "MAP", "Pa", "kPa", time_s, np.where(high, 240e3, 200e3), 200.0)
-    pull = replace(PULL, motion=replace(PULL.motion, basis=basis), traces=Traces((*PULL.traces.channels, charge)))
-    levels = {finding.level for finding in power_of(pull)[1] if finding.code == "torque-between-gears"}
-    assert levels == {level}
+    by_wheel = replace(PULL.motion, basis=SpeedBasis.DRIVEN_WHEEL)
+    _, findings = power_of(replace(PULL, motion=by_wheel, traces=Traces((*PULL.traces.channels, charge))))
+    (found,) = (finding for finding in findings if finding.code == "torque-between-gears")
+    assert found.level == "note" and "check gear ratios" in found.text
