@@ -18,6 +18,10 @@ OVER_S = 0.12
 """Within this it falls so far; between samples that lie further apart, in one step. [s]"""
 LOWEST_WITHIN_S = 0.3
 """It is at its lowest so soon after, and there with the car. [s]"""
+BACK_S, BACK_SHARE, SWINGS_FROM_S = 0.25, 0.95, 1.5
+"""A wheel that is back at the second of its speed within the first of its lowest swung, as shafts do in a shift, and
+was with the car before; from the third after the launch on, for a car that leaves gains as much itself, and tires that
+shake are seldom with it. [s], [-], [s]"""
 AT_LAUNCH_S = 2.5
 """A wheel that fell so soon after the launch spun from the start: tires that let go there were never with the car.
 [s]"""
@@ -66,6 +70,10 @@ def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: flo
     for top in np.flatnonzero(quick & enough):
         after = (time_s > time_s[top]) & (time_s <= time_s[top + steps] + LOWEST_WITHIN_S)
         low = int(np.flatnonzero(after)[np.argmin(speed_mps[after])])
+        back = (time_s > time_s[low]) & (time_s <= time_s[low] + BACK_S)
+        swung = time_s[top] > launch_s + SWINGS_FROM_S and bool(np.any(speed_mps[back] > BACK_SHARE * speed_mps[top]))
+        if swung:
+            continue
         if time_s[low] < launch_s + AT_LAUNCH_S:
             spun[:low] |= time_s[:low] > launch_s
             continue
