@@ -57,6 +57,8 @@ PAUSE_S = 0.2
 WHEEL_UNDER_WAY_MPS, GPS_UNDER_WAY_MPS = 2.0, 3.0
 """A car whose speed stays above this, by an undriven wheel or by GPS, is under way; by driven tires from `TIRE_WAKES_MPS`
 on. [m/s]"""
+SHAFT_UNDER_WAY_RPM = 150.0
+"""By a driveshaft: above 1 m/s at 5 : 1 on 2 m. [rpm] By arithmetic."""
 STAYS_S = 0.3
 """So long it must stay there. [s]"""
 LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
@@ -231,15 +233,18 @@ def _under_way_s(traces: Traces, near_s: float, undriven: tuple[str, ...], drive
         for name in undriven
     ]
     latest = min(by_ground, default=np.inf)
-    return latest if latest < np.inf else min(_stays_above(traces.get(one), near_s, TIRE_WAKES_MPS) for one in driven)
+    if latest < np.inf:
+        return latest
+    by_tires = [_stays_above(traces.get(name), near_s, TIRE_WAKES_MPS) for name in driven]
+    return min([*by_tires, _stays_above(traces.get("driveshaft_speed"), near_s, SHAFT_UNDER_WAY_RPM)])
 
 
-def _stays_above(channel: Channel | None, near_s: float, least_mps: float) -> float:
+def _stays_above(channel: Channel | None, near_s: float, least: float) -> float:
     """When a speed first comes to stay above a level; infinite where it does not."""
     if channel is None:
         return float("inf")
     near = channel.known.within(near_s - REST_BEFORE_S, near_s + 2.5)
-    for piece in find_true_runs(near.values > least_mps):
+    for piece in find_true_runs(near.values > least):
         last = min(piece.stop, near.time_s.size - 1)
         if piece.start > 0 and near.time_s[last] - near.time_s[piece.start] > STAYS_S:
             return float(near.time_s[piece.start])
