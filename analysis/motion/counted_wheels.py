@@ -15,6 +15,7 @@ import numpy as np
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.teeth import FirstTeeth
 from passband.analysis.sensors.priors import (
     NO_WAY_SD_M,
     WAY_OPEN_DRIVEN_M,
@@ -29,6 +30,14 @@ WAY, WAY_WITHIN_M = "way", 0.1
 COUNTED_SIGMAS, COUNTED_M, COUNTED_DRIVEN_M = 3.0, 0.01, 0.08
 """A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much;
 of a driven wheel that stands alone, what its slip at the launch looks like too, where no leap tells. [-], [m], [m]"""
+
+COUNTED_WAY_M, COUNTED_WAY_SD_M = 0.3, 0.4
+"""How late by a way an undriven wheel is once it is known to be counted, and its standard deviation: half of what the
+mean is over, from one pitch of many teeth to a whole turn, and the hold. [m] By arithmetic."""
+GONE_OVER_WAY, GONE_OVER_WAY_SD, SAYS_MORE = 1.67, 0.25, 1.3
+"""A mean over k pitches comes first as k to k + 1 of them have gone by, and is late by (k + 0.8) / 2 of them: so many
+ways have gone by then, and a standard deviation; it counts where it is so many times what a mean over one pitch, as the
+first moments show it, would have. [-] By arithmetic."""
 
 
 def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSensor:
@@ -53,7 +62,9 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
     least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 and not sensor.leaps else COUNTED_M
     if way > max(COUNTED_SIGMAS * open_m, least_m):
-        return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
+        counted = replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
+        driven = bool(sensor.slip_per_mps2)
+        return counted if driven else replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:
@@ -80,10 +91,24 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> Non
             continue
         at_s = sensor.first.came_s - WHEEL_COUNTED.late_s
         leads_m = WINDUP_M if sensor.slip_per_mps2 else 0.0
-        short_m = sensor.first.gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
+        gone_m, gone_sd_m = _gone_at_first(posterior, sensor, sensor.first)
+        short_m = gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
         pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
-        sd_m = float(np.hypot(sensor.first.gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
+        sd_m = float(np.hypot(gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
         posterior.condition(posterior.row_distance(at_s)[None, :], np.array([short_m]), np.array([sd_m]))
+
+
+def _gone_at_first(posterior: Posterior, sensor: SpeedSensor, first: FirstTeeth) -> tuple[float, float]:
+    """How far a wheel had rolled as its first value came, and the deviation, m: by its teeth, or by its lateness."""
+    name = f"way {sensor.name}"
+    if sensor.slip_per_mps2 or name not in posterior.names:
+        return first.gone_m, first.gone_sd_m
+    way_m = posterior.parameter(name)
+    by_way_m = GONE_OVER_WAY * way_m
+    if by_way_m < SAYS_MORE * first.gone_m:
+        return first.gone_m, first.gone_sd_m
+    open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
+    return by_way_m, float(np.hypot(GONE_OVER_WAY * open_m, GONE_OVER_WAY_SD * way_m))
 
 
 def way_left_open(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, driven: bool) -> FloatArray:
