@@ -52,13 +52,16 @@ RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
 """How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
 own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
 [s]"""
+TEETH_HIDE_S = 0.1
+"""Tires may have turned so long before they are seen to: as they go 5 cm at 1 g. [s]"""
 PAUSE_S = 0.2
 """Driven tires that stand for less have not come to rest: shafts that wind up stop them for a moment. [s]"""
 WHEEL_UNDER_WAY_MPS, GPS_UNDER_WAY_MPS = 2.0, 3.0
 """A car whose speed stays above this, by an undriven wheel or by GPS, is under way; by driven tires from `TIRE_WAKES_MPS`
 on. [m/s]"""
-SHAFT_UNDER_WAY_RPM = 150.0
-"""By a driveshaft: above 1 m/s at 5 : 1 on 2 m. [rpm] By arithmetic."""
+SHAFT_MPS_PER_RPM = 1.0 / 120.0
+"""What a driveshaft's speed is as the tires', about: 4 : 1 on 2 m. When they begin to turn hardly goes by it. [m/s
+per rpm] By arithmetic."""
 STAYS_S = 0.3
 """So long it must stay there. [s]"""
 LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
@@ -134,6 +137,10 @@ def find_launch_moment(
     The signs are weighed by one over their variance; what the signs of another log share (its clock) counts once.
     """
     acceleration = forward_acceleration(traces.channels)
+    if (shaft := traces.get("driveshaft_speed")) is not None:
+        turning = replace(shaft, values=SHAFT_MPS_PER_RPM * shaft.values, unit="m/s")
+        traces = Traces(tuple(turning if channel is shaft else channel for channel in traces))
+        driven = (*driven, shaft.name)
     # A launch known to half a second is first brought nearer by the push, which is felt at once.
     first = _from_acceleration(acceleration, near_s, reach_s=1.0)
     near_s = first.time_s if first is not None else near_s
@@ -209,8 +216,19 @@ def _tires_turned(traces: Traces, near_s: float, driven: tuple[str, ...]) -> _Si
         before_s, after_s = float(near.time_s[last]), float(near.time_s[last + 1])
         rest = near.values[(near.time_s > before_s - REST_BEFORE_S) & (near.time_s <= before_s)]
         if TIRES_EARLY_S < near_s - after_s < TIRES_BEFORE_S and bool(np.all(rest < TIRE_WAKES_MPS)):
-            return _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+            line = _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+            return _no_sooner(line, before_s)
     return None
+
+
+def _no_sooner(sign: _Sign | None, rested_until_s: float) -> _Sign | None:
+    """A line through the first speeds that is not carried back past when tires were last seen at rest, teeth allowed.
+
+    Tires that leap and then hardly gain would have begun long before.
+    """
+    if sign is None or sign.counted:
+        return sign
+    return replace(sign, time_s=max(sign.time_s, rested_until_s - TEETH_HIDE_S))
 
 
 def _without_pauses(time_s: FloatArray, turns: BoolArray) -> BoolArray:
@@ -235,16 +253,15 @@ def _under_way_s(traces: Traces, near_s: float, undriven: tuple[str, ...], drive
     latest = min(by_ground, default=np.inf)
     if latest < np.inf:
         return latest
-    by_tires = [_stays_above(traces.get(name), near_s, TIRE_WAKES_MPS) for name in driven]
-    return min([*by_tires, _stays_above(traces.get("driveshaft_speed"), near_s, SHAFT_UNDER_WAY_RPM)])
+    return min(_stays_above(traces.get(name), near_s, TIRE_WAKES_MPS) for name in driven)
 
 
-def _stays_above(channel: Channel | None, near_s: float, least: float) -> float:
+def _stays_above(channel: Channel | None, near_s: float, least_mps: float) -> float:
     """When a speed first comes to stay above a level; infinite where it does not."""
     if channel is None:
         return float("inf")
     near = channel.known.within(near_s - REST_BEFORE_S, near_s + 2.5)
-    for piece in find_true_runs(near.values > least):
+    for piece in find_true_runs(near.values > least_mps):
         last = min(piece.stop, near.time_s.size - 1)
         if piece.start > 0 and near.time_s[last] - near.time_s[piece.start] > STAYS_S:
             return float(near.time_s[piece.start])
@@ -302,7 +319,18 @@ def _together(wheels: list[_Sign]) -> _Sign | None:
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
-    return [_from_wheel(traces.get(name), near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS) for name in driven]
+    return [
+        _no_sooner(_from_wheel(channel, near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS), _at_rest_until(channel, near_s))
+        for name in driven
+        if (channel := traces.get(name)) is not None
+    ]
+
+
+def _at_rest_until(channel: Channel, near_s: float) -> float:
+    """When tires near a launch were last slower than is told from rest."""
+    near = channel.known.within(near_s - REST_BEFORE_S, near_s + REST_BEFORE_S)
+    rests = near.time_s[near.values < TIRE_WAKES_MPS]
+    return float(rests[-1]) if rests.size else -np.inf
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:
