@@ -34,6 +34,9 @@ of a driven wheel that stands alone, what its slip at the launch looks like too,
 COUNTED_WAY_M, COUNTED_WAY_SD_M = 0.3, 0.4
 """How late by a way an undriven wheel is once it is known to be counted, and its standard deviation: half of what the
 mean is over, from one pitch of many teeth to a whole turn, and the hold. [m] By arithmetic."""
+MOST_GONE_M = 3.0
+"""No teeth hide more of a wheel's way, five quarters of a turn at the most: one that says more had been in the air.
+[m]"""
 GONE_OVER_WAY, GONE_OVER_WAY_SD, SAYS_MORE = 1.67, 0.25, 1.3
 """A mean over k pitches comes first as k to k + 1 of them have gone by, and is late by (k + 0.8) / 2 of them: so many
 ways have gone by then, and a standard deviation; it counts where it is so many times what a mean over one pitch, as the
@@ -63,8 +66,8 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 and not sensor.leaps else COUNTED_M
     if way > max(COUNTED_SIGMAS * open_m, least_m):
         counted = replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
-        driven = bool(sensor.slip_per_mps2)
-        return counted if driven else replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
+        lifted = sensor.first is not None and sensor.first.gone_m > MOST_GONE_M
+        return counted if sensor.slip_per_mps2 or lifted else replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:
