@@ -15,7 +15,6 @@ import numpy as np
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FloatArray
-from passband.analysis.sensors.teeth import FirstTeeth
 from passband.analysis.sensors.priors import (
     NO_WAY_SD_M,
     WAY_OPEN_DRIVEN_M,
@@ -24,6 +23,7 @@ from passband.analysis.sensors.priors import (
     WINDUP_M,
     WINDUP_SD_M,
 )
+from passband.analysis.sensors.teeth import FirstTeeth
 
 WAY, WAY_WITHIN_M = "way", 0.1
 """What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
@@ -67,7 +67,9 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     if way > max(COUNTED_SIGMAS * open_m, least_m):
         counted = replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
         lifted = sensor.first is not None and sensor.first.gone_m > MOST_GONE_M
-        return counted if sensor.slip_per_mps2 or lifted else replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
+        if sensor.slip_per_mps2 or lifted:
+            return counted
+        return replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:

@@ -17,8 +17,8 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.factors import SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import SpeedKnown, speed_through_gears
-from passband.analysis.results.findings import Finding
 from passband.analysis.motion.tire_slip import expected_slip
+from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.priors import GROWTH, GROWTH_SD
 from passband.analysis.windows.window import RunWindow
 

@@ -296,7 +296,7 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
 
 
 def _thrust_at(moment_s: FloatArray, speed_mps: FloatArray, sensor: SpeedSensor, state: State) -> FloatArray:
-    """What the tires push with over the car's mass: what it gains, and what air and rolling take. [m/s2]"""
+    """What the tires push with over the car's mass: what it gains, and what air and rolling take, in m/s2."""
     return np.interp(moment_s, state.time_s, state.thrust) + sensor.drag_per_m * speed_mps**2 + ROLLING_MPS2
 
 

@@ -57,8 +57,8 @@ TEETH_HIDE_S = 0.1
 PAUSE_S = 0.2
 """Driven tires that stand for less have not come to rest: shafts that wind up stop them for a moment. [s]"""
 WHEEL_UNDER_WAY_MPS, GPS_UNDER_WAY_MPS = 2.0, 3.0
-"""A car whose speed stays above this, by an undriven wheel or by GPS, is under way; by driven tires from `TIRE_WAKES_MPS`
-on. [m/s]"""
+"""A car whose speed stays above this, by an undriven wheel or by GPS, is under way; by driven tires from
+`TIRE_WAKES_MPS` on. [m/s]"""
 SHAFT_MPS_PER_RPM = 1.0 / 120.0
 """What a driveshaft's speed is as the tires', about: 4 : 1 on 2 m. When they begin to turn hardly goes by it. [m/s
 per rpm] By arithmetic."""
