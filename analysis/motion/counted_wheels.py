@@ -43,7 +43,7 @@ ways have gone by then, and a standard deviation; it counts where it is so many 
 first moments show it, would have. [-] By arithmetic."""
 
 
-def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSensor:
+def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior, *, felt: bool) -> SpeedSensor:
     """The sensor with what a first fit shows: counted by teeth and late by a way, or late by a time alone.
 
     Parameters
@@ -52,6 +52,8 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
         As the first fit had it.
     posterior : Posterior
         Of that fit.
+    felt : bool
+        Whether an accelerometer shows how the car began to move, against which any way is found.
 
     Returns
     -------
@@ -69,7 +71,10 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
         lifted = sensor.first is not None and sensor.first.gone_m > MOST_GONE_M
         if sensor.slip_per_mps2 or lifted:
             return counted
-        return replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
+        if felt:
+            return replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
+        shown_m = sensor.first.way_m if sensor.first is not None else None
+        return counted if shown_m is None else replace(counted, way_m=shown_m, way_sd_m=WAY_OPEN_SHARE * shown_m)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:
@@ -77,7 +82,7 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
 
 
-def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> None:
+def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool) -> None:
     """Take into a fit how far the car had gone as each counted wheel's first value came, which its values do not say.
 
     Parameters
@@ -86,6 +91,8 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> Non
         Of the run; changed.
     sensors : list of SpeedSensor
         It rests on.
+    felt : bool
+        Whether an accelerometer shows how the car began to move.
 
     Notes
     -----
@@ -96,7 +103,9 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> Non
             continue
         at_s = sensor.first.came_s - WHEEL_COUNTED.late_s
         leads_m = WINDUP_M if sensor.slip_per_mps2 else 0.0
-        gone_m, gone_sd_m = _gone_at_first(posterior, sensor, sensor.first)
+        gone_m, gone_sd_m = sensor.first.gone_m, sensor.first.gone_sd_m
+        if felt or sensor.first.way_m is None:
+            gone_m, gone_sd_m = _gone_at_first(posterior, sensor, sensor.first)
         short_m = gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
         pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
         sd_m = float(np.hypot(gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))

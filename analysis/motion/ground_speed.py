@@ -231,7 +231,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
-    take_first_teeth_in(posterior, sensors)
+    take_first_teeth_in(posterior, sensors, felt=felt)
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
@@ -260,7 +260,8 @@ def _fused(
     )
     if any(sensor.way_sd_m for sensor in sensors):
         first = fuse(sensors, rounds=LOOK_ROUNDS)
-        sensors = [late_as_the_run_shows(sensor, first) for sensor in sensors]
+        felt = accelerometer is not None
+        sensors = [late_as_the_run_shows(sensor, first, felt=felt) for sensor in sensors]
     return sensors, fuse(_late_alike(sensors))
 
 
