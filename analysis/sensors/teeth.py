@@ -49,8 +49,9 @@ HELD_SHARE, HELD_RISES = 0.25, 1.15
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
-SEVERAL_SD = 0.3
-"""Standard deviation of how many pitches have gone by, as a share, where a value is the mean over several: the rise is
+MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
+"""A first value over the root of pitch times rise is up to the first where it is the mean over one pitch, wherever the
+first tooth stood. Standard deviation of how many pitches have gone by, as a share, where a value is the mean over several: the rise is
 known to a fifth. [-]"""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
@@ -190,7 +191,7 @@ def _pitches_over(says_mps: float, rise_mps2: float, pitch_m: float) -> int:
     pitch times rise.
     """
     over_root = says_mps / float(np.sqrt(pitch_m * rise_mps2))
-    return max(round(((2.0 * over_root - 1.0) ** 2 - 1.0) / 2.0), 1)
+    return round(((2.0 * over_root - 1.0) ** 2 - 1.0) / 2.0) if over_root > MOST_BY_ONE else 1
 
 
 def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:
