@@ -52,8 +52,9 @@ RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
 """How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
 own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
 [s]"""
-TEETH_HIDE_S = 0.1
-"""Tires may have turned so long before they are seen to: as they go 5 cm at 1 g. [s]"""
+TEETH_HIDE_S, FEW_TEETH_HIDE_S = 0.1, 0.45
+"""Tires may have turned so long before they are seen to: as they go 5 cm at 1 g; and counted by four studs, a metre.
+[s]"""
 PAUSE_S = 0.2
 """Driven tires that stand for less have not come to rest: shafts that wind up stop them for a moment. [s]"""
 WHEEL_UNDER_WAY_MPS, GPS_UNDER_WAY_MPS = 2.0, 3.0
@@ -226,9 +227,10 @@ def _no_sooner(sign: _Sign | None, rested_until_s: float) -> _Sign | None:
 
     Tires that leap and then hardly gain would have begun long before.
     """
-    if sign is None or sign.counted:
-        return sign
-    return replace(sign, time_s=max(sign.time_s, rested_until_s - TEETH_HIDE_S))
+    if sign is None:
+        return None
+    hide_s = FEW_TEETH_HIDE_S if sign.counted else TEETH_HIDE_S
+    return replace(sign, time_s=max(sign.time_s, rested_until_s - hide_s))
 
 
 def _without_pauses(time_s: FloatArray, turns: BoolArray) -> BoolArray:
