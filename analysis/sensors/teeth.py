@@ -51,8 +51,8 @@ TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
 MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
 """A first value over the root of pitch times rise is up to the first where it is the mean over one pitch, wherever the
-first tooth stood. Standard deviation of how many pitches have gone by, as a share, where a value is the mean over several: the rise is
-known to a fifth. [-]"""
+first tooth stood. And the standard deviation of how many pitches have gone by, as a share, where it is the mean over
+several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
