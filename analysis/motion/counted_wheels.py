@@ -23,6 +23,7 @@ from passband.analysis.sensors.priors import (
     WINDUP_M,
     WINDUP_SD_M,
 )
+from passband.analysis.sensors.teeth import FirstTeeth
 
 WAY, WAY_WITHIN_M = "way", 0.1
 """What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
@@ -30,8 +31,19 @@ COUNTED_SIGMAS, COUNTED_M, COUNTED_DRIVEN_M = 3.0, 0.01, 0.08
 """A wheel's speed is counted by teeth where it is late by a way of more than so many of its deviations, and so much;
 of a driven wheel that stands alone, what its slip at the launch looks like too, where no leap tells. [-], [m], [m]"""
 
+COUNTED_WAY_M, COUNTED_WAY_SD_M = 0.3, 0.4
+"""How late by a way an undriven wheel is once it is known to be counted, and its standard deviation: half of what the
+mean is over, from one pitch of many teeth to a whole turn, and the hold. [m] By arithmetic."""
+MOST_GONE_M = 3.0
+"""No teeth hide more of a wheel's way, five quarters of a turn at the most: one that says more had been in the air.
+[m]"""
+GONE_OVER_WAY, GONE_OVER_WAY_SD, SAYS_MORE = 1.67, 0.25, 1.3
+"""A mean over k pitches comes first as k to k + 1 of them have gone by, and is late by (k + 0.8) / 2 of them: so many
+ways have gone by then, and a standard deviation; it counts where it is so many times what a mean over one pitch, as the
+first moments show it, would have. [-] By arithmetic."""
 
-def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSensor:
+
+def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior, *, felt: bool) -> SpeedSensor:
     """The sensor with what a first fit shows: counted by teeth and late by a way, or late by a time alone.
 
     Parameters
@@ -40,6 +52,8 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
         As the first fit had it.
     posterior : Posterior
         Of that fit.
+    felt : bool
+        Whether an accelerometer shows how the car began to move, against which any way is found.
 
     Returns
     -------
@@ -53,7 +67,14 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
     least_m = COUNTED_DRIVEN_M if sensor.slip_per_mps2 and not sensor.leaps else COUNTED_M
     if way > max(COUNTED_SIGMAS * open_m, least_m):
-        return replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
+        counted = replace(sensor, delay_s=WHEEL_COUNTED.late_s, delay_sd_s=WHEEL_COUNTED.sigma_s)
+        lifted = sensor.first is not None and sensor.first.gone_m > MOST_GONE_M
+        if sensor.slip_per_mps2 or lifted:
+            return counted
+        if felt:
+            return replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
+        shown_m = sensor.first.way_m if sensor.first is not None else None
+        return counted if shown_m is None else replace(counted, way_m=shown_m, way_sd_m=WAY_OPEN_SHARE * shown_m)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:
@@ -61,7 +82,7 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior) -> SpeedSen
     return replace(sensor, way_m=0.0, way_sd_m=NO_WAY_SD_M)
 
 
-def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> None:
+def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool) -> None:
     """Take into a fit how far the car had gone as each counted wheel's first value came, which its values do not say.
 
     Parameters
@@ -70,6 +91,8 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> Non
         Of the run; changed.
     sensors : list of SpeedSensor
         It rests on.
+    felt : bool
+        Whether an accelerometer shows how the car began to move.
 
     Notes
     -----
@@ -80,10 +103,26 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor]) -> Non
             continue
         at_s = sensor.first.came_s - WHEEL_COUNTED.late_s
         leads_m = WINDUP_M if sensor.slip_per_mps2 else 0.0
-        short_m = sensor.first.gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
+        gone_m, gone_sd_m = sensor.first.gone_m, sensor.first.gone_sd_m
+        if felt or sensor.first.way_m is None:
+            gone_m, gone_sd_m = _gone_at_first(posterior, sensor, sensor.first)
+        short_m = gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
         pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
-        sd_m = float(np.hypot(sensor.first.gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
+        sd_m = float(np.hypot(gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
         posterior.condition(posterior.row_distance(at_s)[None, :], np.array([short_m]), np.array([sd_m]))
+
+
+def _gone_at_first(posterior: Posterior, sensor: SpeedSensor, first: FirstTeeth) -> tuple[float, float]:
+    """How far a wheel had rolled as its first value came, and the deviation, m: by its teeth, or by its lateness."""
+    name = f"way {sensor.name}"
+    if sensor.slip_per_mps2 or name not in posterior.names:
+        return first.gone_m, first.gone_sd_m
+    way_m = posterior.parameter(name)
+    by_way_m = GONE_OVER_WAY * way_m
+    if by_way_m < SAYS_MORE * first.gone_m:
+        return first.gone_m, first.gone_sd_m
+    open_m = float(posterior.deviation(posterior.row_parameter(name)[None, :])[0])
+    return by_way_m, float(np.hypot(GONE_OVER_WAY * open_m, GONE_OVER_WAY_SD * way_m))
 
 
 def way_left_open(posterior: Posterior, sensors: list[SpeedSensor], *, felt: bool, driven: bool) -> FloatArray:

@@ -22,7 +22,7 @@ import numpy as np
 
 from passband.analysis.motion.solver import Rows, Unknowns
 from passband.analysis.quantities import FloatArray, IntArray
-from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD
+from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD, ROLLING_MPS2
 from passband.analysis.sensors.teeth import FirstTeeth
 
 GRID_S = 0.005
@@ -88,8 +88,15 @@ class SpeedSensor:
     """Where it shows the drive to let go and take hold, so that acceleration may change at once. [s]"""
     slip_sd: float = 0.0
     """Standard deviation of the slip where another sensor can show it; 0 where it is kept. [s2/m]"""
+    slip_open: float = 0.0
+    """Standard deviation of a slip that is kept. [s2/m]"""
+    drag_per_m: float = 0.0
+    """What air takes off over speed squared, which is thrust as well. [1/m]"""
     drift_change: float = 0.0
     """By how much the scale may differ from one knot to the next, beside slip and growth; 0 where it does not. [-]"""
+    spun_until_s: float | None = None
+    """When a driven wheel that spun as the car left had hold again, with what is open of its speed there; None where
+    it did not spin. [s]"""
     leaps: bool = False
     """Whether it leaps from rest, as a driven wheel that is counted by few teeth does, and no slip."""
     first: FirstTeeth | None = None
@@ -125,7 +132,7 @@ class State:
     speed: FloatArray
     """Shape (n,). [m/s]"""
     thrust: FloatArray
-    """Pull per mass, smoothed, shape (n,). [m/s2]"""
+    """What the car gains, smoothed, shape (n,). [m/s2]"""
     values: dict[str, float]
     """Delay, way, scale and growth of each sensor, sought or not: ``delay gps_speed``, ``scale acceleration``, ..."""
     noise: dict[str, float]
@@ -264,7 +271,7 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     speed = state.speed[index] * (1.0 - share) + state.speed[index + 1] * share
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
-    thrust = np.interp(moment[keep], time, state.thrust) if sensor.slip_per_mps2 else np.zeros(keep.size)
+    thrust = _thrust_at(moment[keep], speed, sensor, state) if sensor.slip_per_mps2 else np.zeros(keep.size)
     slip = state.values[f"slip {sensor.name}"]
     knots = _knots(time) if sensor.drift_change > 0 else np.zeros(0)
     drifts = np.array([state.values.get(f"drift {sensor.name} {knot}", 0.0) for knot in range(knots.size)])
@@ -286,6 +293,11 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     shares = np.array((slope * (1 - share), slope * share))
     noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
     return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))
+
+
+def _thrust_at(moment_s: FloatArray, speed_mps: FloatArray, sensor: SpeedSensor, state: State) -> FloatArray:
+    """What the tires push with over the car's mass: what it gains, and what air and rolling take, in m/s2."""
+    return np.interp(moment_s, state.time_s, state.thrust) + sensor.drag_per_m * speed_mps**2 + ROLLING_MPS2
 
 
 def _bent_start(sensor: SpeedSensor) -> FloatArray:

@@ -28,7 +28,8 @@ from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.smeared_start import late_of, smear_of, smear_of_gps, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
-from passband.analysis.motion.spun_wheel import spun_before_it_fell
+from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
+from passband.analysis.motion.tire_slip import expected_slip
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
@@ -42,7 +43,6 @@ from passband.analysis.sensors.priors import (
     GPS_NOISE_MPS,
     GPS_WAKES_MPS,
     GROWTH,
-    SLIP_PER_MPS2,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
     UNDRIVEN_GROWTH,
@@ -70,6 +70,11 @@ LAUNCH_MARGIN_S = 0.045
 GPS_LAUNCH_MARGIN_S, ONSET_SD_S = 0.020, 0.05
 """The same where a lone GPS speed is set in time by the launch, for its own lateness tells less of when; and what its
 filter leaves open of how the motion begins, a deviation. [s]"""
+SPIN_SEEN_BEFORE_S = 0.2
+"""Tires that let go may be seen to turn so long before the launch found. [s]"""
+SPUN_WITHIN_S, SPUN_PLACES, SPUN_OPEN = 0.3, 20, 0.15
+"""Tires that spin so soon after the launch did so from rest; then at so many places the car's speed is looked for on a
+line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-]"""
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
@@ -229,7 +234,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
-    take_first_teeth_in(posterior, sensors)
+    take_first_teeth_in(posterior, sensors, felt=felt)
     return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
 
 
@@ -258,7 +263,8 @@ def _fused(
     )
     if any(sensor.way_sd_m for sensor in sensors):
         first = fuse(sensors, rounds=LOOK_ROUNDS)
-        sensors = [late_as_the_run_shows(sensor, first) for sensor in sensors]
+        felt = accelerometer is not None
+        sensors = [late_as_the_run_shows(sensor, first, felt=felt) for sensor in sensors]
     return sensors, fuse(_late_alike(sensors))
 
 
@@ -424,6 +430,10 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
     samples = new_values(channel)
     spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
+    hold_s = spun_from_rest_until(samples.time_s, samples.values, window.launch_s)
+    if hold_s is not None:
+        spun |= (samples.time_s > window.launch_s - SPIN_SEEN_BEFORE_S) & (samples.time_s < hold_s)
+    hold_within_s = window.launch_s + SPUN_WITHIN_S
     awake = (samples.values > DRIVEN_WAKES_MPS) & ~spun
     if awake.sum() < 10:
         return _Sensors([], SpeedBasis.DRIVEN_WHEEL, findings)
@@ -434,12 +444,28 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     teeth = read_teeth(channel, window.launch_s)
+    slip = expected_slip(samples.time_s[awake], samples.values[awake], car)
+    from_rest = bool(spun[(samples.time_s > window.launch_s) & (samples.time_s < hold_within_s)].any())
+    hold_s = float(samples.time_s[awake][0]) if from_rest else None
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
-        SLIP_PER_MPS2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
+        slip.per_mps2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
         leaps=teeth.leaps, first=find_first_teeth(channel, window.launch_s),
+        slip_open=slip.per_mps2_sd, drag_per_m=slip.drag_per_m, spun_until_s=hold_s,
+        let_go_s=() if hold_s is None else ((window.launch_s, hold_s),),
     )  # fmt: skip
-    return _Sensors([sensor], SpeedBasis.DRIVEN_WHEEL, findings)
+    return _Sensors([sensor, *_while_it_spun(sensor, window)], SpeedBasis.DRIVEN_WHEEL, findings)
+
+
+def _while_it_spun(tires: SpeedSensor, window: RunWindow) -> list[SpeedSensor]:
+    """A car whose tires spin gains speed about evenly, for they push as hard as they can."""
+    if tires.spun_until_s is None or tires.spun_until_s < window.launch_s + SPUN_WITHIN_S:
+        return []
+    share = np.linspace(0.0, 1.0, SPUN_PLACES + 2)[1:-1]
+    time_s = window.launch_s + tires.delay_s + share * (tires.spun_until_s - window.launch_s - tires.delay_s)
+    speed_mps = share * float(tires.speed_mps[0])
+    open_mps = SPUN_OPEN * float(tires.speed_mps[0])
+    return [SpeedSensor("spun start", time_s, speed_mps, open_mps, tires.delay_s, WHEEL.sigma_s, 0.0)]
 
 
 def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
@@ -448,9 +474,11 @@ def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     if channel is None or channel.known.values.size < 10:
         return _Sensors([], SpeedBasis.ENGINE_SPEED, findings)
     samples = channel.known
+    slip = expected_slip(samples.time_s, samples.values, car)
     sensor = SpeedSensor(
         channel.name, samples.time_s, samples.values, ENGINE_SPEED_NOISE_MPS, ENGINE_SPEED_TAKEN_BACK.late_s,
-        ENGINE_SPEED_TAKEN_BACK.sigma_s, 0.0, SLIP_PER_MPS2, GROWTH,
+        ENGINE_SPEED_TAKEN_BACK.sigma_s, 0.0, slip.per_mps2, GROWTH,
+        slip_open=slip.per_mps2_sd, drag_per_m=slip.drag_per_m,
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.ENGINE_SPEED, findings)
 

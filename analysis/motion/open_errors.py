@@ -19,14 +19,17 @@ from passband.analysis.sensors.priors import (
     ENGINE_WANDER_SD,
     GPS_SCALE_SD,
     GROWTH_SD,
+    ROLLING_MPS2,
     SLIP_AT_LIMIT_SD,
-    SLIP_PER_MPS2_SD,
     SLIP_WITH_CLUTCH_SD,
     UNDRIVEN_SCALE_SD,
 )
 
 LAUNCH_SLIP = "launch slip"
 """What is open of the slip at the limit of grip is called by this."""
+SPUN, SPUN_SD, SPUN_FADES_S = "spun start", 0.08, 0.5
+"""What is open of a start on tires that spun, and of whether they had hold by then, a deviation over the speed, is
+called by this; it fades as they have. [-], [s] Chosen on simulated runs."""
 WANDER = tuple(f"wander {step}" for step in range(6))
 """What is open of how a driven tire's size and grip change down the track is called by these: steps evenly apart."""
 LIMIT_OVER_S = 0.8
@@ -35,7 +38,7 @@ of the speed in a shift would be a peak of power that was not. [s]"""
 GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
 """A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
-NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, *WANDER, WAY)
+NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY)
 """The parameters that stand for such errors."""
 
 
@@ -69,12 +72,14 @@ def open_errors(
         return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
     by_engine = basis is SpeedBasis.ENGINE_SPEED
     limit_sd = SLIP_WITH_CLUTCH_SD if by_engine else SLIP_AT_LIMIT_SD
+    tires = sensors[0]
     thrust = np.convolve(np.maximum(np.gradient(speed, GRID_S), 0.0), np.ones(21) / 21, mode="same")
     return {
         "scale": DRIVEN_SCALE_SD * speed,
-        "slip": -SLIP_PER_MPS2_SD * thrust * speed,
+        "slip": -tires.slip_open * (thrust + tires.drag_per_m * speed**2 + ROLLING_MPS2) * speed,
         "growth": GROWTH_SD * speed**3,
         LAUNCH_SLIP: -limit_sd * _near_the_limit(thrust) * speed,
+        SPUN: _spun(posterior, tires),
         WAY: way,
     } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
 
@@ -97,6 +102,13 @@ def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:
     before = wheel.scale_sd**2 + (squared * wheel.growth_sd) ** 2
     more = np.maximum(np.minimum(counts_for * fit, before) - fit, 0.0)
     return np.sqrt(np.interp(posterior.speed**2, squared, more))
+
+
+def _spun(posterior: Posterior, tires: SpeedSensor) -> FloatArray:
+    if tires.spun_until_s is None:
+        return np.zeros_like(posterior.speed)
+    had_hold_s = posterior.time_s - (tires.spun_until_s - tires.delay_s)
+    return SPUN_SD * np.clip(1.0 - had_hold_s / SPUN_FADES_S, 0.0, 1.0) * posterior.speed
 
 
 def _wanders(posterior: Posterior, speed: FloatArray, wander_sd: float) -> dict[str, FloatArray]:

@@ -1,6 +1,8 @@
 """A lone driven wheel that spun: what its own fall shows, for no car slows down as quickly as tires that take hold.
 
-Public: `spun_before_it_fell`.
+At a launch it shows without a fall too: no car leaves rest at twice what it pulls with once its tires have hold.
+
+Public: `spun_before_it_fell`, `spun_from_rest_until`.
 """
 
 from __future__ import annotations
@@ -16,9 +18,23 @@ OVER_S = 0.12
 """Within this it falls so far; between samples that lie further apart, in one step. [s]"""
 LOWEST_WITHIN_S = 0.3
 """It is at its lowest so soon after, and there with the car. [s]"""
+BACK_S, BACK_SHARE, SWINGS_FROM_S = 0.25, 0.95, 1.5
+"""A wheel that is back at the second of its speed within the first of its lowest swung, as shafts do in a shift, and
+was with the car before; from the third after the launch on, for a car that leaves gains as much itself, and tires that
+shake are seldom with it. [s], [-], [s]"""
 AT_LAUNCH_S = 2.5
 """A wheel that fell so soon after the launch spun from the start: tires that let go there were never with the car.
 [s]"""
+
+LOOKED_AT_S, AFTER_JUMP_S, PULL_OVER_S, PULL_PERCENT = 6.0, 0.5, 0.5, 90.0
+"""What a car pulls with is looked for so long after the launch, from the second on, as that percentile of what the
+wheel gains in the third: a shift's swing lasts less. [s], [s], [s], [%]"""
+LAUNCH_OPEN_S, JUMPS, LEAST_JUMP_MPS = 0.15, 1.6, 3.0
+"""A wheel that comes to the last within less time than the second times that pull would take from rest has let go; so
+well is the launch known beside a lone driven wheel. [s], [-], [m/s] Chosen on simulated runs."""
+WITH_THE_CAR, GAINS_SHARE, GAINS_OVER_S = 1.15, 0.4, 0.25
+"""It has hold again where its mean gain since rest is no more than so many times that pull, and where it gains that
+share of it over the last: tires that spin on stand still. [-], [-], [s]"""
 
 
 def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: float) -> BoolArray:
@@ -54,9 +70,51 @@ def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: flo
     for top in np.flatnonzero(quick & enough):
         after = (time_s > time_s[top]) & (time_s <= time_s[top + steps] + LOWEST_WITHIN_S)
         low = int(np.flatnonzero(after)[np.argmin(speed_mps[after])])
+        back = (time_s > time_s[low]) & (time_s <= time_s[low] + BACK_S)
+        swung = time_s[top] > launch_s + SWINGS_FROM_S and bool(np.any(speed_mps[back] > BACK_SHARE * speed_mps[top]))
+        if swung:
+            continue
         if time_s[low] < launch_s + AT_LAUNCH_S:
             spun[:low] |= time_s[:low] > launch_s
             continue
         slower = np.flatnonzero(speed_mps[:low] <= speed_mps[low])
         spun[int(slower[-1]) + 1 if slower.size else 0 : low] = True
     return spun
+
+
+def spun_from_rest_until(time_s: FloatArray, speed_mps: FloatArray, launch_s: float) -> float | None:
+    """When a driven wheel that let go as the car left had hold again, by what the car pulls with from then on.
+
+    Parameters
+    ----------
+    time_s, speed_mps : array, shape (n,)
+        Rising times [s] and finite speeds [m/s].
+    launch_s : float
+        First motion. [s]
+
+    Returns
+    -------
+    float or None
+        None where the wheel leaves rest no quicker than the car may. [s]
+
+    Examples
+    --------
+    >>> time_s = np.arange(0.0, 6.0, 0.1)
+    >>> wheel_mps = np.maximum(8.0 * time_s, np.minimum(60.0 * time_s, 16.0))
+    >>> round(spun_from_rest_until(time_s, wheel_mps, 0.0), 1)
+    1.9
+    """
+    near = (time_s > launch_s) & (time_s < launch_s + LOOKED_AT_S + PULL_OVER_S)
+    time, speed = time_s[near], speed_mps[near]
+    begins = time[(time > launch_s + AFTER_JUMP_S) & (time < launch_s + LOOKED_AT_S)]
+    if begins.size < 3 or time[-1] < launch_s + LOOKED_AT_S / 2.0:
+        return None
+    gained = np.interp(begins + PULL_OVER_S, time, speed) - np.interp(begins, time, speed)
+    pull = float(np.percentile(gained, PULL_PERCENT)) / PULL_OVER_S
+    jumps = (speed > LEAST_JUMP_MPS) & (speed > JUMPS * pull * (time - launch_s + LAUNCH_OPEN_S))
+    if pull <= 0.0 or not jumps.any():
+        return None
+    gains = (np.interp(time + GAINS_OVER_S, time, speed) - speed) / GAINS_OVER_S
+    held = (speed < WITH_THE_CAR * pull * (time - launch_s)) & (gains > GAINS_SHARE * pull)
+    after = np.flatnonzero(held & (np.arange(time.size) > np.flatnonzero(jumps)[-1]))
+    return float(time[after[0]] if after.size else time[-1])

@@ -49,6 +49,10 @@ HELD_SHARE, HELD_RISES = 0.25, 1.15
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
+MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
+"""A first value over the root of pitch times rise is up to the first where it is the mean over one pitch, wherever the
+first tooth stood. And the standard deviation of how many pitches have gone by, as a share, where it is the mean over
+several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
@@ -113,6 +117,8 @@ class FirstTeeth:
     """How far the wheel had rolled by then. [m]"""
     gone_sd_m: float
     """Standard deviation. [m]"""
+    way_m: float | None = None
+    """How late it is by a way, by the pitches that a value is the mean over; None where these do not show. [m]"""
 
 
 def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
@@ -160,10 +166,12 @@ def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float
         return None
     took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
-    held = 0
+    held, over = 0, 1
     if pitch_m is not None:
-        took_s, share = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m / rise)), TOOK_SD
-        gone_m, gone_sd_m = TEETH_AT_FIRST * pitch_m, TEETH_AT_FIRST_SD * pitch_m
+        over = _pitches_over(says, rise, pitch_m)
+        gone_m = (over + TEETH_AT_FIRST - 1.0) * pitch_m
+        took_s, share = float(np.sqrt(2.0 * gone_m / rise)), TOOK_SD
+        gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 else SEVERAL_SD * gone_m
         held = round(HELD_SHARE * pitch_m / says / step_s)
         if not PITCH_FITS[0] < took_s * rise / says < PITCH_FITS[1]:
             return None
@@ -171,7 +179,19 @@ def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float
     if says < GATE_MPS + rise * step_s and not stands:
         return None
     came_s = float(time_s[first]) - step_s / 2.0
-    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m)
+    # half of what the mean is over, and what it is held for
+    way_m = None if pitch_m is None else (over - 1.0) / 2.0 * pitch_m + WAY_OF_PITCH * pitch_m
+    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m)
+
+
+def _pitches_over(says_mps: float, rise_mps2: float, pitch_m: float) -> int:
+    """How many pitches a value is the mean over, by what the first one says of a car that leaves rest evenly.
+
+    Half a pitch is gone as the first tooth passes; the mean over k more is k / (sqrt(2 k + 1) - 1) over the root of
+    pitch times rise.
+    """
+    over_root = says_mps / float(np.sqrt(pitch_m * rise_mps2))
+    return round(((2.0 * over_root - 1.0) ** 2 - 1.0) / 2.0) if over_root > MOST_BY_ONE else 1
 
 
 def _rises_with_the_car(channel: Channel, launch_s: float) -> bool:

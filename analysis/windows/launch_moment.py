@@ -13,7 +13,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.despiking import despike
 from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.sensors.priors import (
@@ -33,6 +33,7 @@ from passband.analysis.sensors.priors import (
 from passband.analysis.sensors.teeth import find_first_teeth
 from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import spread
+from passband.analysis.statistics.intervals import find_true_runs
 from passband.analysis.windows.two_step import ripple_end
 
 MOTION_AFTER_RELEASE_S = 0.022
@@ -51,6 +52,19 @@ RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
 """How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
 own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
 [s]"""
+TEETH_HIDE_S, FEW_TEETH_HIDE_S = 0.1, 0.45
+"""Tires may have turned so long before they are seen to: as they go 5 cm at 1 g; and counted by four studs, a metre.
+[s]"""
+PAUSE_S = 0.2
+"""Driven tires that stand for less have not come to rest: shafts that wind up stop them for a moment. [s]"""
+WHEEL_UNDER_WAY_MPS, GPS_UNDER_WAY_MPS = 2.0, 3.0
+"""A car whose speed stays above this, by an undriven wheel or by GPS, is under way; by driven tires from
+`TIRE_WAKES_MPS` on. [m/s]"""
+SHAFT_MPS_PER_RPM = 1.0 / 120.0
+"""What a driveshaft's speed is as the tires', about: 4 : 1 on 2 m. When they begin to turn hardly goes by it. [m/s
+per rpm] By arithmetic."""
+STAYS_S = 0.3
+"""So long it must stay there. [s]"""
 LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
 """How late a ripple ends, and what is open of it: some limiters hold on while the clutch bites. An engine that departs
 later than this after it does so under way. [s]"""
@@ -124,6 +138,10 @@ def find_launch_moment(
     The signs are weighed by one over their variance; what the signs of another log share (its clock) counts once.
     """
     acceleration = forward_acceleration(traces.channels)
+    if (shaft := traces.get("driveshaft_speed")) is not None:
+        turning = replace(shaft, values=SHAFT_MPS_PER_RPM * shaft.values, unit="m/s")
+        traces = Traces(tuple(turning if channel is shaft else channel for channel in traces))
+        driven = (*driven, shaft.name)
     # A launch known to half a second is first brought nearer by the push, which is felt at once.
     first = _from_acceleration(acceleration, near_s, reach_s=1.0)
     near_s = first.time_s if first is not None else near_s
@@ -148,7 +166,8 @@ def find_launch_moment(
         signs = [let_go, *(sign for sign in signs if sign.name != let_go.name or sign.time_s < later)]
     if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
         signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
-    signs = _without_outliers(signs)
+    under_way_s = _under_way_s(traces, near_s, undriven, driven)
+    signs = _without_outliers([sign for sign in signs if sign.time_s - sign.sigma_s < under_way_s])
     if not signs:
         return LaunchMoment(near_s, 0.3, ())
     groups = []
@@ -159,8 +178,15 @@ def find_launch_moment(
         groups.append((mean, 1 / weight + (OTHER_CLOCK_SIGMA_S**2 if log != main_log else 0.0)))
     weight = sum(1 / variance for _, variance in groups)
     moment = sum(mean / variance for mean, variance in groups) / weight
+    apart = max(1.0, _misfit(signs, moment))
     evidence = dict.fromkeys(name for sign in signs for name in (sign.name, *sign.beside))
-    return LaunchMoment(moment, 2 * (1 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(evidence))
+    return LaunchMoment(moment, 2 * (apart**2 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(evidence))
+
+
+def _misfit(signs: list[_Sign], moment_s: float) -> float:
+    """How far signs lie from their mean over what they allow: where they contradict each other, more is open."""
+    off = np.array([(sign.time_s - moment_s) / float(np.hypot(sign.sigma_s, MODEL_SIGMA_S)) for sign in signs])
+    return float(np.sqrt(np.sum(off**2) / max(off.size - 1, 1)))
 
 
 def _let_go(traces: Traces, near_s: float, undriven: tuple[str, ...]) -> _Sign | None:
@@ -184,15 +210,64 @@ def _tires_turned(traces: Traces, near_s: float, driven: tuple[str, ...]) -> _Si
         if (channel := traces.get(name)) is None:
             continue
         near = channel.known.within(near_s - TIRES_BEFORE_S - REST_BEFORE_S, near_s)
-        turns = near.values > TIRE_WAKES_MPS
+        turns = _without_pauses(near.time_s, near.values > TIRE_WAKES_MPS)
         if near.time_s.size < 12 or not turns[-1] or turns.all():
             continue
         last = int(np.flatnonzero(~turns)[-1])
         before_s, after_s = float(near.time_s[last]), float(near.time_s[last + 1])
         rest = near.values[(near.time_s > before_s - REST_BEFORE_S) & (near.time_s <= before_s)]
         if TIRES_EARLY_S < near_s - after_s < TIRES_BEFORE_S and bool(np.all(rest < TIRE_WAKES_MPS)):
-            return _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+            line = _from_speed(channel, after_s, (TIRE_WAKES_MPS, 2.5 * TIRE_WAKES_MPS), TIRE_AT_LAUNCH)
+            return _no_sooner(line, before_s)
     return None
+
+
+def _no_sooner(sign: _Sign | None, rested_until_s: float) -> _Sign | None:
+    """A line through the first speeds that is not carried back past when tires were last seen at rest, teeth allowed.
+
+    Tires that leap and then hardly gain would have begun long before.
+    """
+    if sign is None:
+        return None
+    hide_s = FEW_TEETH_HIDE_S if sign.counted else TEETH_HIDE_S
+    return replace(sign, time_s=max(sign.time_s, rested_until_s - hide_s))
+
+
+def _without_pauses(time_s: FloatArray, turns: BoolArray) -> BoolArray:
+    """Tires that turn, what is too short for a rest taken for turning."""
+    out = turns.copy()
+    for rest in find_true_runs(~turns):
+        last = min(rest.stop, time_s.size - 1)
+        if rest.start > 0 and time_s[last] - time_s[rest.start - 1] < PAUSE_S:
+            out[rest.start : rest.stop] = True
+    return out
+
+
+def _under_way_s(traces: Traces, near_s: float, undriven: tuple[str, ...], driven: tuple[str, ...]) -> float:
+    """The latest that the car can have begun to move: when a speed has come to stay above what rest shows.
+
+    Driven tires are asked where nothing else shows it: against the brakes they turn before.
+    """
+    by_ground = [
+        _stays_above(traces.get(name), near_s, GPS_UNDER_WAY_MPS if name == "gps_speed" else WHEEL_UNDER_WAY_MPS)
+        for name in undriven
+    ]
+    latest = min(by_ground, default=np.inf)
+    if latest < np.inf:
+        return latest
+    return min(_stays_above(traces.get(name), near_s, TIRE_WAKES_MPS) for name in driven)
+
+
+def _stays_above(channel: Channel | None, near_s: float, least_mps: float) -> float:
+    """When a speed first comes to stay above a level; infinite where it does not."""
+    if channel is None:
+        return float("inf")
+    near = channel.known.within(near_s - REST_BEFORE_S, near_s + 2.5)
+    for piece in find_true_runs(near.values > least_mps):
+        last = min(piece.stop, near.time_s.size - 1)
+        if piece.start > 0 and near.time_s[last] - near.time_s[piece.start] > STAYS_S:
+            return float(near.time_s[piece.start])
+    return float("inf")
 
 
 def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:
@@ -246,7 +321,18 @@ def _together(wheels: list[_Sign]) -> _Sign | None:
 
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
-    return [_from_wheel(traces.get(name), near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS) for name in driven]
+    return [
+        _no_sooner(_from_wheel(channel, near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS), _at_rest_until(channel, near_s))
+        for name in driven
+        if (channel := traces.get(name)) is not None
+    ]
+
+
+def _at_rest_until(channel: Channel, near_s: float) -> float:
+    """When tires near a launch were last slower than is told from rest."""
+    near = channel.known.within(near_s - REST_BEFORE_S, near_s + REST_BEFORE_S)
+    rests = near.time_s[near.values < TIRE_WAKES_MPS]
+    return float(rests[-1]) if rests.size else -np.inf
 
 
 def _without_outliers(signs: list[_Sign]) -> list[_Sign]:

@@ -27,16 +27,16 @@ CAR = Car(name="x", driven_axle="rear")
 WINDOW = RunWindow(LAUNCH_S, 0.04, 14.0, None, (), ("acceleration",))
 
 
-def counted(teeth, *, phase=0.4, rate_hz=50.0, late_s=0.010):
-    """What a counter of teeth prints: one pitch over the time between the last two, held, 0 before the second."""
+def counted(teeth, *, phase=0.4, rate_hz=50.0, late_s=0.010, over=1):
+    """What a counter of teeth prints: pitches over the time they took, held, 0 before so many have passed."""
     pitch = TURN_M / teeth
     moving = np.concatenate(([False], np.diff(RUN.distance_m) > 0))
     places = np.arange(1, int(RUN.distance_m[-1] / pitch + phase) + 1)
     edges = np.interp((places - phase) * pitch, RUN.distance_m[moving], RUN.time_s[moving])
     at = np.arange(0.0, RUN.time_s[-1], 1.0 / rate_hz)
     last = np.searchsorted(edges, at - late_s, side="right") - 1
-    value = pitch / np.diff(edges, prepend=-np.inf)[np.maximum(last, 1)]
-    seen = np.where(last >= 1, np.round(value * 3.6, 2) / 3.6, 0.0)
+    value = over * pitch / (edges[np.maximum(last, over)] - edges[np.maximum(last, over) - over])
+    seen = np.where(last >= over, np.round(value * 3.6, 2) / 3.6, 0.0)
     return Channel("wheel_speed_fl", "wheel_speed_fl", "m/s", "m/s", at, seen, rate_hz, 1.0, 1, 0.003)
 
 
@@ -112,3 +112,11 @@ def test_a_wheel_without_a_rest_before_the_launch_tells_nothing():
     wheel = counted(8)
     late = wheel.within(LAUNCH_S + 0.5, LAUNCH_S + 5.0)
     assert read_teeth(late, LAUNCH_S) == read_teeth(counted(8, rate_hz=10.0), LAUNCH_S)
+
+
+@pytest.mark.parametrize("teeth, over", [(4, 2), (8, 4), (12, 8)])
+def test_a_wheel_counted_by_several_pitches_at_a_time_hides_them_all(teeth, over):
+    # Planted: its first value comes once as many have passed, up to a metre and a half from rest
+    _, found = timed(counted(teeth, over=over), felt())
+    start = RUN.moment(ROLLOUT_M)
+    assert abs(found.clock_start_s.value - start) < 0.025

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.motion.spun_wheel import spun_before_it_fell
+from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
 
 
 def rising(rate_hz):
@@ -51,3 +51,33 @@ def test_brakes_are_no_spin():
 
 def test_too_few_samples_show_nothing():
     assert not spun_before_it_fell(np.array([0.0, 0.1]), np.array([9.0, 1.0]), 0.0).any()
+
+
+def test_a_wheel_that_shafts_swing_in_a_shift_was_with_the_car():
+    # Planted at 2.0 s: 12 m/s, down by a third and back within 0.15 s, at 100 Hz
+    time_s, _, wheel = rising(100.0)
+    wheel = wheel - 4.0 * np.interp(time_s, [2.0, 2.06, 2.15], [0.0, 1.0, 0.0])
+    assert not spun_before_it_fell(time_s, wheel, 0.0).any()
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 100.0])
+@pytest.mark.parametrize("late_s", [-0.08, 0.0, 0.08])
+def test_a_start_on_spinning_tires_that_take_hold_gently_is_told(rate_hz, late_s):
+    # Planted: 15 m/s at once and 1 m/s2 from there; the car at 6 m/s2 is there after 3.1 s
+    time_s, _, wheel = rising(rate_hz)
+    spins = np.where(time_s > 0.0, np.minimum(100.0 * time_s, 15.0 + time_s), 0.0)
+    hold_s = spun_from_rest_until(time_s, np.maximum(wheel, spins), late_s)
+    assert hold_s == pytest.approx(2.9, abs=0.4)
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 100.0])
+@pytest.mark.parametrize("late_s", [-0.08, 0.0, 0.08])
+def test_a_wheel_with_the_car_did_not_spin(rate_hz, late_s):
+    time_s, _, wheel = rising(rate_hz)
+    assert spun_from_rest_until(time_s, wheel, late_s) is None
+
+
+def test_a_wheel_of_four_studs_that_leaps_did_not_spin():
+    # Hand: on 1.9 m its first value comes after 0.71 m, at 0.49 s and 6 m/s2, and says 2.5 m/s
+    time_s, _, wheel = rising(50.0)
+    assert spun_from_rest_until(time_s, np.where(time_s < 0.49, 0.0, wheel - 0.4), 0.0) is None

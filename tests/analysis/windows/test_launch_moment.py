@@ -304,3 +304,27 @@ def test_tires_that_spin_for_longer_against_the_brakes_show_none():
     spun = seen("wheel_speed_driven", "m/s", np.where(TIME_S > RELEASE_S - 3.0, 15.0, 0.0), late_s=0.025, noise=0.02)
     got = found(wheel(), spun)
     assert abs(got.time_s - TRUTH_S) < got.plus_minus_s and got.evidence == ("wheel_speed_fl",)
+
+
+def test_an_engine_that_leaves_its_stall_after_the_wheel_shows_the_car_under_way_is_no_sign():
+    # Planted: the engine leaves its stall 0.5 s after the car began to move, when that does 4.7 m/s
+    late = np.interp(TIME_S - 0.5, TIME_S, CLIMBS)
+    got = found(tire(), engine(late), converter=True)
+    assert "engine_speed" not in got.evidence
+    assert abs(got.time_s - TRUTH_S) < got.plus_minus_s
+
+
+def test_a_driveshaft_is_a_sign_as_a_driven_wheel_is():
+    # Hand: 1 m/s of tires at 4.1 : 1 on 2.0 m is 123 rpm
+    shaft = seen("driveshaft_speed", "rpm", 123.0 * SPEED, late_s=0.02, noise=1.0)
+    got = found(shaft)
+    assert got.evidence == ("driveshaft_speed",)
+    assert abs(got.time_s - TRUTH_S) < got.plus_minus_s
+
+
+def test_signs_that_contradict_each_other_leave_more_open():
+    # Planted: the engine's clock is off by 0.2 s
+    agree = found(engine(), wheel())
+    apart = found(engine(np.interp(TIME_S + 0.2, TIME_S, SINKS)), wheel())
+    assert apart.plus_minus_s > 1.5 * agree.plus_minus_s
+    assert abs(apart.time_s - TRUTH_S) < apart.plus_minus_s
