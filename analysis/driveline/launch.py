@@ -37,6 +37,9 @@ REBOUND, FALLS_AGAIN = 0.08, 0.04
 again, still in first gear, it falls by more than the second. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
+SHIFTS_S, BITE_BEND = 0.15, 0.5
+"""The last of first gear may be the shift's own fall; the low of a bite that shafts swing about lies below its mean by
+up to that share of what the mean bends there. [s], [-] By hand."""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
 BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
@@ -148,8 +151,8 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
         locked_s = Unknown(_lock_hidden(hides))
     at_launch = rpm_on_hold(driveline.engine, evidence)
     lowest = _rpm_lowest(leaving, rebound)
-    if unseen and rebound is not None and not isinstance(lowest, Unknown):
-        lowest = _open_to_the_bite(leaving, lowest, rebound[1])
+    if not evidence.converter and not isinstance(lowest, Unknown):
+        lowest = _at_the_bite(leaving, lowest, motion=motion, unseen=unseen)
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
@@ -251,20 +254,33 @@ def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estim
     return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
 
 
-def _open_to_the_bite(leaving: _Leaving, lowest: Estimate, up_s: float) -> Estimate:
-    """The lowest of an engine that rose off its hold without having sunk, where nothing shows the driven tires.
+def _at_the_bite(leaving: _Leaving, lowest: Estimate, *, motion: Motion, unseen: bool) -> Estimate:
+    """The lowest of an engine that rose off its hold without having sunk, and falls below it later in first gear.
 
-    Either they let go at once and the fall that follows is theirs as they take hold, or the clutch slipped and that
-    fall is its bite: the plus-minus reaches there.
+    That fall is the clutch's bite, where the driven tires are seen not to spin. Where they spin, or nothing shows them,
+    they may as well have let go at once and take hold again: the plus-minus reaches from the one to the other.
     """
-    engine, stop_s = leaving.engine, leaving.first_s
-    time_s = engine.true_time_s
-    held = (time_s > up_s - BEATS_OVER_S - BITE_S) & (time_s <= up_s - BITE_S)
-    later = (time_s > up_s) & (time_s <= stop_s)
-    if not held.any() or not later.any() or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
+    engine, hold_s = leaving.engine, leaving.launch_s - RELEASE_TO_MOTION_S
+    time_s, smooth = engine.true_time_s, _smoothed(engine)
+    held = (time_s > hold_s - BEATS_OVER_S) & (time_s <= hold_s)
+    first = np.flatnonzero((time_s > hold_s) & (time_s < leaving.first_s - SHIFTS_S))
+    if not held.any() or not first.size or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
         return lowest
-    below = max(lowest.value - float(_smoothed(engine)[later].min()), 0.0)
-    return Estimate(lowest.value, lowest.plus_minus + below)
+    flared = np.flatnonzero(smooth[first] > (1.0 + REBOUND) * lowest.value)
+    if not flared.size:
+        return lowest
+    later = first[flared[0] :]
+    low = int(later[np.argmin(smooth[later])])
+    below = lowest.value - float(smooth[low])
+    pulls_up = float(smooth[low : later[-1] + 1].max()) > (1.0 + FALLS_AGAIN) * float(smooth[low])
+    if below <= FALLS_AGAIN * lowest.value or not pulls_up:
+        return lowest
+    if unseen:
+        return Estimate(lowest.value, lowest.plus_minus + below)
+    spun = bool((motion.spinning & (motion.time_s > hold_s) & (motion.time_s < time_s[low] + BITE_S)).any())
+    width = _width(engine)
+    bend = float(np.ptp(smooth[max(low - width, 0) : low + width + 1]))
+    return Estimate(float(smooth[low]), OWN_RPM + BITE_BEND * bend + (below if spun else 0.0))
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:
