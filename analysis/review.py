@@ -276,7 +276,10 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     trace = find_boost(run, air)
     findings.by(trace if isinstance(trace, Unknown) else None)
     record_end_s = timed.motion.time_s[-1]
-    evidence = prepare_evidence(run, car, launch_s=times.launch_s, end_s=end_s, record_end_s=record_end_s, boost=trace)
+    evidence = prepare_evidence(
+        run, car, launch_s=times.launch_s, end_s=end_s, record_end_s=record_end_s, boost=trace,
+        launch_plus_minus_s=window.launch_plus_minus_s,
+    )  # fmt: skip
     setup.tell("gears")
     motion = with_wheelspin(timed.motion, evidence, gears=None)
     evidence = findings.by(with_transmission(evidence, motion)).evidence

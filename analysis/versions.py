@@ -40,7 +40,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "7": frozenset(
         {"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
-    "8": frozenset({"motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
+    "8": frozenset({"driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.driveline.launch_hold import OWN_RPM, RELEASE_TO_MOTION_S, launch_unseen, rpm_on_hold
 from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FOOT_M, BoolArray, FloatArray
+from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
@@ -21,25 +22,8 @@ from passband.analysis.results.launch import Launch
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import RunEvidence
-from passband.analysis.statistics.intervals import Interval, find_true_runs
+from passband.analysis.statistics.intervals import find_true_runs
 
-HOLD_S = 0.2
-"""Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
-RELEASE_TO_MOTION_S = 0.035
-"""From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
-RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S = 0.03, 0.06
-"""95 % half-width of when the clutch lets go; and of when a brake does that holds the car against a converter, which
-engine speed hardly shows and its car follows by 10 to 60 ms. [s], [s]"""
-STEADY_S, LATE_LAUNCH_S, MOST_BEATS, SURELY_LEFT = 0.9, 0.35, 0.03, 1.5
-"""Engine speed is on its hold from the first to the second before the release found, where it strays by less than that
-share; it has left it where it went beyond so many times its beats, though a clutch that bites may have brought it back.
-[s], [s], [-], [-]"""
-BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
-"""95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
-root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
-beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
-OWN_RPM = 2.5
-"""What an engine speed's own scale and resolution leave. [rpm]"""
 LOCKED = 0.025
 """The clutch is taken as locked when engine and wheel agree this well with first gear... [-]"""
 LOCKED_S = 0.08
@@ -53,6 +37,9 @@ REBOUND, FALLS_AGAIN = 0.08, 0.04
 again, still in first gear, it falls by more than the second. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
+SHIFTS_S, BITE_BEND = 0.15, 0.5
+"""The last of first gear may be the shift's own fall; the low of a bite that shafts swing about lies below its mean by
+up to that share of what the mean bends there. [s], [-] By hand."""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
 BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
@@ -162,10 +149,10 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     hides = rebound[1] if rebound is not None and unseen else None
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
-    at_launch = _rpm_at_launch(leaving, converter=evidence.converter)
+    at_launch = rpm_on_hold(driveline.engine, evidence)
     lowest = _rpm_lowest(leaving, rebound)
-    if unseen and rebound is not None and not isinstance(lowest, Unknown):
-        lowest = _open_to_the_bite(leaving, lowest, rebound[1])
+    if not evidence.converter and not isinstance(lowest, Unknown):
+        lowest = _at_the_bite(leaving, lowest, motion=motion, unseen=unseen)
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
@@ -187,11 +174,6 @@ def _engine_missing() -> Finding:
     return Finding("launch-engine-speed-missing", "caution", text)
 
 
-def _too_few(where: str) -> Unknown:
-    text = f"Engine speed is known for fewer than two samples {where}: what it was there is not known."
-    return Unknown(Finding("launch-engine-speed-missing", "caution", text))
-
-
 def _lock_hidden(rises_s: float) -> Finding:
     """Tires that let go and a clutch that slips once more look alike from the ground."""
     text = (
@@ -199,64 +181,6 @@ def _lock_hidden(rises_s: float) -> Finding:
         "when tires spin, and no log shows the driven tires' speed. Log a driven wheel or the driveshaft."
     )
     return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")
-
-
-def _rpm_at_launch(leaving: _Leaving, *, converter: bool) -> Estimate | Unknown:
-    engine = leaving.engine
-    release_s = _released(engine, leaving.launch_s - RELEASE_TO_MOTION_S)
-    time_s = engine.true_time_s
-    held = engine.rpm[(time_s >= release_s - HOLD_S) & (time_s <= release_s)]
-    if held.size < 2:
-        return _too_few(f"in the last {HOLD_S:g} s before the release")
-    moved = max((abs(value - float(held.mean())) for value in _held_means(engine, release_s, converter)), default=0.0)
-    beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
-    bridged = _bridged(engine, release_s - HOLD_S, release_s)
-    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + moved**2 + bridged**2 + OWN_RPM**2)))
-
-
-def _held_means(engine: EngineSpeed, release_s: float, converter: bool) -> list[float]:
-    """Means over the hold had the release come sooner, in rpm; behind a converter had it come later too.
-
-    What comes after a clutch's release is no hold: a mean that reaches there says what the launch did.
-    """
-    by_s: tuple[float, ...] = (-RELEASE_PLUS_MINUS_S,)
-    if converter:
-        by_s = (-BRAKE_PLUS_MINUS_S, -RELEASE_PLUS_MINUS_S, RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
-    windows = [(engine.true_time_s >= release_s - HOLD_S + by) & (engine.true_time_s <= release_s + by) for by in by_s]
-    return [float(np.mean(engine.rpm[inside])) for inside in windows if inside.any()]
-
-
-def _released(engine: EngineSpeed, found_s: float) -> float:
-    """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late."""
-    time_s, rpm = engine.true_time_s, engine.rpm
-    steady = rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - LATE_LAUNCH_S)]
-    late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= found_s))
-    if steady.size < 5 or late.size < 2 or float(np.std(steady)) > MOST_BEATS * float(np.mean(steady)):
-        return found_s
-    reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
-    middle = 0.5 * float(np.max(steady) + np.min(steady))
-    off = rpm[late] - middle
-    if not float(np.max(np.abs(off))) > SURELY_LEFT * reach:
-        return found_s
-    left = int(np.argmax(np.abs(off) > reach))
-    held = np.flatnonzero(off[:left] * np.sign(off[left]) <= 0.0)  # it left from the middle of its last beat
-    return float(time_s[late[held[-1] if held.size else left]])
-
-
-def _bridged(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
-    """What samples taken out as noise leave open of a mean, rpm: a bridge may be off by what it climbs in all."""
-    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
-    left_open = 0.0
-    for piece in find_true_runs(engine.noisy):
-        share = float(np.mean(_within(piece, inside)))
-        left_open += share * float(np.ptp(engine.rpm[max(piece.start - 1, 0) : piece.stop + 1]))
-    return left_open
-
-
-def _within(piece: Interval, inside: BoolArray) -> BoolArray:
-    """Which of the samples inside belong to a piece."""
-    place = np.flatnonzero(inside)
-    return np.asarray((place >= piece.start) & (place < piece.stop))
 
 
 def tires_follow_from(launch: Launch) -> float | None:
@@ -312,7 +236,7 @@ def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estim
     time_s = engine.true_time_s
     inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
     if inside.sum() < 2:
-        return _too_few("between the release and the end of first gear")
+        return launch_unseen("between the release and the end of first gear")
     top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
     inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
     width, smooth = _width(engine), _smoothed(engine)
@@ -330,20 +254,33 @@ def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estim
     return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
 
 
-def _open_to_the_bite(leaving: _Leaving, lowest: Estimate, up_s: float) -> Estimate:
-    """The lowest of an engine that rose off its hold without having sunk, where nothing shows the driven tires.
+def _at_the_bite(leaving: _Leaving, lowest: Estimate, *, motion: Motion, unseen: bool) -> Estimate:
+    """The lowest of an engine that rose off its hold without having sunk, and falls below it later in first gear.
 
-    Either they let go at once and the fall that follows is theirs as they take hold, or the clutch slipped and that
-    fall is its bite: the plus-minus reaches there.
+    That fall is the clutch's bite, where the driven tires are seen not to spin. Where they spin, or nothing shows them,
+    they may as well have let go at once and take hold again: the plus-minus reaches from the one to the other.
     """
-    engine, stop_s = leaving.engine, leaving.first_s
-    time_s = engine.true_time_s
-    held = (time_s > up_s - BEATS_OVER_S - BITE_S) & (time_s <= up_s - BITE_S)
-    later = (time_s > up_s) & (time_s <= stop_s)
-    if not held.any() or not later.any() or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
+    engine, hold_s = leaving.engine, leaving.launch_s - RELEASE_TO_MOTION_S
+    time_s, smooth = engine.true_time_s, _smoothed(engine)
+    held = (time_s > hold_s - BEATS_OVER_S) & (time_s <= hold_s)
+    first = np.flatnonzero((time_s > hold_s) & (time_s < leaving.first_s - SHIFTS_S))
+    if not held.any() or not first.size or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
         return lowest
-    below = max(lowest.value - float(_smoothed(engine)[later].min()), 0.0)
-    return Estimate(lowest.value, lowest.plus_minus + below)
+    flared = np.flatnonzero(smooth[first] > (1.0 + REBOUND) * lowest.value)
+    if not flared.size:
+        return lowest
+    later = first[flared[0] :]
+    low = int(later[np.argmin(smooth[later])])
+    below = lowest.value - float(smooth[low])
+    pulls_up = float(smooth[low : later[-1] + 1].max()) > (1.0 + FALLS_AGAIN) * float(smooth[low])
+    if below <= FALLS_AGAIN * lowest.value or not pulls_up:
+        return lowest
+    if unseen:
+        return Estimate(lowest.value, lowest.plus_minus + below)
+    spun = bool((motion.spinning & (motion.time_s > hold_s) & (motion.time_s < time_s[low] + BITE_S)).any())
+    width = _width(engine)
+    bend = float(np.ptp(smooth[max(low - width, 0) : low + width + 1]))
+    return Estimate(float(smooth[low]), OWN_RPM + BITE_BEND * bend + (below if spun else 0.0))
 
 
 def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:

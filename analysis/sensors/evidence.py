@@ -54,6 +54,8 @@ class RunEvidence:
     """Gauge boost."""
     commands_s: FloatArray
     """When torque was cut for a moment, as for a shift under full throttle, shape (k,). [s]"""
+    launch_plus_minus_s: float = 0.0
+    """95 % half-width of the first motion. [s]"""
 
     @property
     def converter(self) -> bool:
@@ -79,6 +81,7 @@ def prepare_evidence(
     end_s: float,
     record_end_s: float | None = None,
     boost: BoostTrace | Unknown = BOOST_NOT_LOGGED,
+    launch_plus_minus_s: float = 0.0,
 ) -> RunEvidence:
     """Prepare what one run's logs show.
 
@@ -94,6 +97,8 @@ def prepare_evidence(
         How far the car's motion is known, where that is past the end: the roll-out tells of the tires. [s]
     boost : BoostTrace or Unknown
         Gauge boost.
+    launch_plus_minus_s : float
+        95 % half-width of the first motion. [s]
 
     Returns
     -------
@@ -113,6 +118,7 @@ def prepare_evidence(
         throttle=traces.get("throttle"),
         boost=boost,
         commands_s=find_commands(traces, start_s=launch_s, stop_s=end_s),
+        launch_plus_minus_s=launch_plus_minus_s,
     )
 
 

@@ -19,6 +19,7 @@ from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.shifts.fall import QUICK_S, Fall
 from passband.analysis.shifts.handover import start_of_handover
 from passband.analysis.shifts.kink import find_kink
+from passband.analysis.shifts.left_gear import LeftGear, find_left
 from passband.analysis.statistics.filters import slope
 
 CLUTCHED_S = 0.45
@@ -64,6 +65,9 @@ much above the next gear's speed by the ground, may have ended there: the gear h
 SHOULDER, STEEPER = 0.4, 1.25
 """It did where it all but stops at less than the first of its steepest slope and then falls faster by the second: tires
 that take hold again. A clutch that slips on lets go of nothing between. [-], [-]"""
+LEFT_EARLY_S, LEFT_BENT_S, GENTLY_S = 0.02, 0.06, 0.012
+"""An engine seen off its gear for good by more than the first before the bend taken for the start had left it there; it
+bent within the second before it is seen off it, or so gently that where it began is open by the third. [s], [s], [s]"""
 CARRY_PLUS_MINUS_S, UNMET_PLUS_MINUS_S = 0.012, 0.03
 """95 % half-width of when the next gear carries, by engine speed alone; and where engine speed never meets the wheels':
 tires that spin, or a clutch that slips on, are taken hold of anywhere on the fall, which lasts 30 to 60 ms. [s], [s]"""
@@ -150,6 +154,30 @@ def find_start(
         commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
         return commanded
+    seen = _seen_start(
+        engine, this_gear_rpm, traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground, freed_s=freed_s
+    )
+    alone = motion.basis is SpeedBasis.ENGINE_SPEED
+    left = find_left(
+        engine, this_gear_rpm, fall=fall, earliest_s=earliest_s, by_ground=by_ground and not alone, alone=alone
+    )
+    if seen is None or left is None or seen.time_s - left.seen_s <= LEFT_EARLY_S + 0.5 * engine.step_s:
+        return seen
+    return _start_of_leaving(engine, traces, left, earliest_s)
+
+
+def _seen_start(
+    engine: EngineSpeed,
+    this_gear_rpm: FloatArray,
+    traces: Traces,
+    motion: Motion,
+    *,
+    fall: Fall,
+    earliest_s: float,
+    by_ground: bool,
+    freed_s: float,
+) -> Edge | None:
+    """The start that engine speed and the car's pull show, where nothing commands it."""
     if not by_ground and fall.middle_s - freed_s >= QUICK_S:
         return _clutched(engine, traces, freed_s, fall, earliest_s)
     parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
@@ -159,6 +187,18 @@ def find_start(
         felt = traces.get("acceleration") is not None
         return None if turned is None else start_of_handover(engine, turned, fall, motion, felt=felt)
     return _clutched(engine, traces, parted_s, fall, earliest_s)
+
+
+def _start_of_leaving(engine: EngineSpeed, traces: Traces, left: LeftGear, earliest_s: float) -> Edge:
+    """The start of a shift whose engine had left its gear before the bend that was taken for it."""
+    early_s = max(left.seen_s - LEFT_BENT_S, earliest_s)
+    bent = find_kink(engine, earliest_s=early_s, latest_s=left.seen_s, either_way=True)
+    if bent is None:
+        open_s = 0.5 * (left.seen_s - left.began_s)
+        bent = Edge(left.began_s, float(np.hypot(np.hypot(open_s, GENTLY_S), 0.5 * engine.step_s)), "engine_speed")
+    if foot_stayed(traces, bent.time_s):
+        return bent
+    return Edge(bent.time_s - 0.5 * LIFT_TO_KINK_S, float(np.hypot(bent.plus_minus_s, LIFT_TO_KINK_S)), "engine_speed")
 
 
 def _sunk_since(engine: EngineSpeed, this_gear_rpm: FloatArray, fall: Fall) -> float:

@@ -192,7 +192,8 @@ def _launch(time_s: FloatArray, rpm: FloatArray, *, launch_rpm: float, lock_s: f
     at_lock = float(np.interp(lock_s, time_s, rpm))
     since = np.maximum(time_s, 0)
     held = launch_rpm + 40.0 * np.sin(2 * np.pi * 17.0 * time_s)
-    slide = at_lock + (launch_rpm - at_lock) * np.exp(-since / 0.09) + 150.0 * (1 - np.clip(since / lock_s, 0, 1))
+    freed = 150.0 * np.clip((time_s + 0.035) / 0.03, 0, 1)  # an engine leaps at a finite rate
+    slide = at_lock + (launch_rpm - at_lock) * np.exp(-since / 0.09) + freed * (1 - np.clip(since / lock_s, 0, 1))
     shaped = np.where(time_s < -0.035, held, np.where(time_s < lock_s, slide, rpm))
     inside = (time_s >= 0) & (time_s < lock_s + 0.1)
     return shaped, float(shaped[inside].min())

@@ -27,11 +27,11 @@ def planted_boost(time_s, boost_pa):
     return BoostTrace(np.asarray(time_s), np.asarray(boost_pa), BoostBasis.AS_LOGGED, None, "boost")
 
 
-def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=BOOST_NOT_LOGGED):
-    record_end_s = float(motion.time_s[-1])
+def evidence_of(motion, traces, car=None, *, launch_s=0.0, end_s, boost=BOOST_NOT_LOGGED, launch_plus_minus_s=0.0):
     return prepare_evidence(
-        traces, car or NOTHING_GIVEN, launch_s=launch_s, end_s=end_s, record_end_s=record_end_s, boost=boost
-    )
+        traces, car or NOTHING_GIVEN, launch_s=launch_s, end_s=end_s, record_end_s=float(motion.time_s[-1]),
+        boost=boost, launch_plus_minus_s=launch_plus_minus_s,
+    )  # fmt: skip
 
 
 def label_gears(motion, traces, car, *, launch_s, end_s):
@@ -44,8 +44,8 @@ def find_shifts(motion, traces, gears, car, *, launch_s, end_s, boost=BOOST_NOT_
     return find.find_shifts(read_driveline(motion, evidence), motion, evidence, gears)
 
 
-def measure_launch(motion, traces, gears, *, launch_s, car=None, boost=BOOST_NOT_LOGGED):
-    evidence = evidence_of(motion, traces, car, launch_s=launch_s, end_s=float(motion.time_s[-1]), boost=boost)
+def measure_launch(motion, traces, gears, *, car=None, **more):
+    evidence = evidence_of(motion, traces, car, end_s=float(motion.time_s[-1]), **more)
     return launching.measure_launch(read_driveline(motion, evidence), motion, evidence, gears)
 
 

@@ -45,6 +45,28 @@ def test_a_launch_told_late_does_not_bring_the_fall_into_launch_rpm(late_s):
     assert got.value == pytest.approx(run.launch_rpm, abs=15.0)
 
 
+@pytest.mark.parametrize("told_late_s", [-0.05, 0.0, 0.05])
+def test_a_two_step_that_lets_its_engine_leap_shows_the_release(told_late_s):
+    # planted: beats of 100 rpm at 7 Hz reached 0.6 s before, let go at -0.035 s, then up at 9,000 rpm/s to a flare
+    run = plant_run(logger=Logger(rate_hz=100.0))
+
+    def level(t):
+        beats = 6000.0 + 100.0 * np.sin(2 * np.pi * 7.0 * t)
+        return np.where(
+            t < -0.6, 4500.0, np.where(t < -0.035, beats, np.minimum(5930.0 + 9000.0 * (t + 0.035), 7200.0))
+        )
+
+    (engine, *others) = run.traces.channels
+    early = engine.time_s < 0.5
+    values = np.where(early, level(engine.time_s - 0.0135), engine.values)
+    traces = Traces((replace(engine, values=values), *others))
+    held = level(np.linspace(-0.235, -0.035, 400)).mean()
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    got = measure_launch(run.motion, traces, gears, launch_s=told_late_s, launch_plus_minus_s=0.06, car=run.car)
+    assert got.rpm_at_launch.value == pytest.approx(held, abs=12.0)
+    assert abs(got.rpm_at_launch.value - held) < got.rpm_at_launch.plus_minus < 40.0
+
+
 def held_at(run, level_of_time):
     """The same run, its engine before 0.3 s as told of true times."""
     (engine, *others) = run.traces.channels
@@ -265,6 +287,19 @@ def test_an_engine_that_flares_before_the_clutch_bites_is_lowest_at_the_bite():
     lowest = measured(run).rpm_lowest
     assert lowest.value == pytest.approx(run.lowest_rpm, abs=80)
     assert lowest.plus_minus < 200.0
+
+
+def test_the_bite_is_found_where_the_flare_lasts_longer_than_the_pull_is_high():
+    # planted: up to 9,000 rpm for 0.7 s, more than first gear ends with, then down to the lock at 1.3 s
+    run = plant_run(logger=Logger(driveshaft=True))
+    (engine, *others) = run.traces.channels
+    locked_rpm = float(np.interp(1.3, engine.time_s, engine.values))
+    corners = [-0.02, 0.1, 0.8, 1.3], [run.launch_rpm, 9000.0, 9000.0, locked_rpm]
+    slips = (engine.time_s > corners[0][0]) & (engine.time_s < 1.3)
+    values = np.where(slips, np.interp(engine.time_s, *corners), engine.values)
+    lowest = measured(replace(run, traces=Traces((replace(engine, values=values), *others)))).rpm_lowest
+    assert lowest.value == pytest.approx(run.lowest_rpm, abs=80)
+    assert lowest.plus_minus < 400.0
 
 
 def test_without_a_driven_wheel_such_a_flare_may_be_the_tires_and_the_lowest_reaches_to_both():

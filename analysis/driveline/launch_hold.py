@@ -1,0 +1,194 @@
+"""The hold before the launch: when the clutch, or a brake, let go, and what the engine turned until then.
+
+Public: `rpm_on_hold`, `launch_unseen`, `RELEASE_TO_MOTION_S`, `OWN_RPM`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.evidence import RunEvidence
+from passband.analysis.statistics.intervals import Interval, find_true_runs
+
+HOLD_S = 0.2
+"""Launch RPM is the mean over this long before the release, by definition: some beats of a two-step. [s]"""
+RELEASE_TO_MOTION_S = 0.035
+"""From the clutch's release to the car's first motion: the driveline winds up first. 25 to 50 ms. [s]"""
+RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S = 0.03, 0.06
+"""95 % half-width of when the clutch lets go, where the first motion is known well; and of when a brake does that holds
+the car against a converter, which engine speed hardly shows and its car follows by 10 to 60 ms. [s], [s]"""
+STEADY_S, LATE_LAUNCH_S, MOST_BEATS, SURELY_LEFT = 0.9, 0.35, 0.03, 1.5
+"""Engine speed is on its hold from the first to the second before the release found, where it strays by less than that
+share; it has left it where it went beyond so many times its beats, though a clutch that bites may have brought it back.
+[s], [s], [-], [-]"""
+HELD_FROM_S, HELD_TO_S, HELD_NEAR = 0.45, 0.2, 0.25
+"""What the engine did from the first to the second before the release found is its hold: it was not yet there where it
+lay beyond that by more than the last, as a share of how far that reaches. A driver may be on the two-step for half a
+second. [s], [s], [-]"""
+FREED_S, FREED_PLUS_MINUS_S = 0.010, 0.015
+"""A two-step that lets go lets its engine leap over where it held it, from wherever in a beat it is, within 25 ms; the
+first before is the release, give or take the second with the pick-up's delay. [s], [s] By arithmetic: beats 200 rpm
+high are passed at 8,000 rpm/s."""
+FREED_BEATS, FREED_NOISE, FREED_SHARE = 1.25, 6.0, 0.012
+"""It is no beat where the engine goes over the highest of its hold by so many times what its beats reach, so many times
+its noise, and that share of it. [-], [-], [-]"""
+MOVED_STEP_S = 0.01
+"""Means over the hold are looked at so far apart: beats last 50 ms and more. [s]"""
+BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
+"""95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
+root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
+beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
+OWN_RPM = 2.5
+"""What an engine speed's own scale and resolution leave. [rpm]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Release:
+    """When the clutch, or a brake, let go, and by how much sooner or later it may have been."""
+
+    time_s: float
+    """[s, ET]"""
+    sooner_s: float
+    """95 %. [s]"""
+    later_s: float
+    """Likewise, as far as the engine is seen to be on its hold. [s]"""
+
+
+def launch_unseen(where: str) -> Unknown:
+    """Engine speed that is not known about the launch.
+
+    Parameters
+    ----------
+    where : str
+        Where it would have been needed.
+
+    Returns
+    -------
+    Unknown
+        With its finding.
+    """
+    text = f"Engine speed is known for fewer than two samples {where}: what it was there is not known."
+    return Unknown(Finding("launch-engine-speed-missing", "caution", text))
+
+
+def rpm_on_hold(engine: EngineSpeed, evidence: RunEvidence) -> Estimate | Unknown:
+    """Engine speed at the launch: its mean over the last of the hold.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    evidence : RunEvidence
+        Of the run: when the car first moved, and whether a converter holds it.
+
+    Returns
+    -------
+    Estimate or Unknown
+        Unknown where fewer than two samples lie on it. [rpm]
+
+    Notes
+    -----
+    A two-step that lets go lets its engine leap, and that shows the release to some milliseconds. Else it lies before
+    the first motion, or where the engine had left its hold, and the mean is looked at as far as that is open: beats
+    take it up and down. What comes after a clutch's release is no hold.
+    """
+    release = _released(engine, evidence)
+    time_s = engine.true_time_s
+    held = engine.rpm[(time_s >= release.time_s - HOLD_S) & (time_s <= release.time_s)]
+    if held.size < 2:
+        return launch_unseen(f"in the last {HOLD_S:g} s before the release")
+    moved = max((abs(value - float(held.mean())) for value in _held_means(engine, release)), default=0.0)
+    beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+    bridged = _bridged(engine, release.time_s - HOLD_S, release.time_s)
+    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + moved**2 + bridged**2 + OWN_RPM**2)))
+
+
+def _held_means(engine: EngineSpeed, release: _Release) -> list[float]:
+    """Means over the hold had the release come sooner or later, in rpm."""
+    by_s = np.arange(-release.sooner_s, release.later_s + 0.5 * MOVED_STEP_S, MOVED_STEP_S)
+    stops_s = release.time_s + by_s
+    windows = [(engine.true_time_s >= stop_s - HOLD_S) & (engine.true_time_s <= stop_s) for stop_s in stops_s]
+    return [float(np.mean(engine.rpm[inside])) for inside in windows if inside.any()]
+
+
+def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:
+    """When the clutch or the brake let go."""
+    found_s = evidence.launch_s - RELEASE_TO_MOTION_S
+    left_s = _left_hold(engine, found_s)
+    if evidence.converter:
+        return _Release(left_s, BRAKE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
+    leapt_s = _leapt(engine, found_s, latest_s=evidence.launch_s + evidence.launch_plus_minus_s)
+    if leapt_s is not None:
+        return _Release(leapt_s - FREED_S, float(np.hypot(FREED_PLUS_MINUS_S, 0.5 * engine.step_s)), FREED_S)
+    sooner_s = RELEASE_PLUS_MINUS_S if left_s < found_s else max(RELEASE_PLUS_MINUS_S, evidence.launch_plus_minus_s)
+    return _Release(left_s, sooner_s, 0.0)
+
+
+def _leapt(engine: EngineSpeed, found_s: float, *, latest_s: float) -> float | None:
+    """Where the engine leapt over the highest of its hold; None where it did not by the latest launch. [s]."""
+    time_s, rpm, held = engine.true_time_s, engine.rpm, _on_hold(engine, found_s)
+    if held.size < 5 or float(np.std(held)) > MOST_BEATS * float(np.mean(held)):
+        return None
+    low, high = float(held.min()), float(held.max())
+    beyond = max(0.5 * FREED_BEATS * (high - low), FREED_NOISE * engine.noise_rpm, FREED_SHARE * high)
+    late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= latest_s + HOLD_S))
+    left = np.flatnonzero((rpm[late] > high + beyond) | (rpm[late] < low - beyond))
+    under = np.flatnonzero(rpm[late[: left[0]]] <= high) if left.size else left
+    if not under.size or rpm[late[left[0]]] < low:
+        return None
+    last = int(late[under[-1]])
+    share = (high - float(rpm[last])) / float(rpm[last + 1] - rpm[last])
+    leapt_s = float(time_s[last]) + share * float(time_s[last + 1] - time_s[last])
+    return leapt_s if leapt_s - FREED_S <= latest_s else None
+
+
+def _on_hold(engine: EngineSpeed, found_s: float) -> FloatArray:
+    """Engine speed on its hold, from where it had come there, rpm."""
+    time_s = engine.true_time_s
+    steady = engine.rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - HELD_TO_S)]
+    last = engine.rpm[(time_s > found_s - HELD_FROM_S) & (time_s < found_s - HELD_TO_S)]
+    if last.size < 3:
+        return steady
+    near = HELD_NEAR * float(np.ptp(last)) + 4.0 * engine.noise_rpm
+    away = np.flatnonzero((steady < last.min() - near) | (steady > last.max() + near))
+    return steady[away[-1] + 1 :] if away.size else steady
+
+
+def _left_hold(engine: EngineSpeed, found_s: float) -> float:
+    """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late. [s]."""
+    time_s, rpm = engine.true_time_s, engine.rpm
+    steady = rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - LATE_LAUNCH_S)]
+    late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= found_s))
+    if steady.size < 5 or late.size < 2 or float(np.std(steady)) > MOST_BEATS * float(np.mean(steady)):
+        return found_s
+    reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
+    middle = 0.5 * float(np.max(steady) + np.min(steady))
+    off = rpm[late] - middle
+    if not float(np.max(np.abs(off))) > SURELY_LEFT * reach:
+        return found_s
+    left = int(np.argmax(np.abs(off) > reach))
+    held = np.flatnonzero(off[:left] * np.sign(off[left]) <= 0.0)  # it left from the middle of its last beat
+    return float(time_s[late[held[-1] if held.size else left]])
+
+
+def _bridged(engine: EngineSpeed, start_s: float, stop_s: float) -> float:
+    """What samples taken out as noise leave open of a mean, rpm: a bridge may be off by what it climbs in all."""
+    inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= stop_s)
+    left_open = 0.0
+    for piece in find_true_runs(engine.noisy):
+        share = float(np.mean(_within(piece, inside)))
+        left_open += share * float(np.ptp(engine.rpm[max(piece.start - 1, 0) : piece.stop + 1]))
+    return left_open
+
+
+def _within(piece: Interval, inside: BoolArray) -> BoolArray:
+    """Which of the samples inside belong to a piece."""
+    place = np.flatnonzero(inside)
+    return np.asarray((place >= piece.start) & (place < piece.stop))
