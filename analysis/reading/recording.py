@@ -115,7 +115,10 @@ def logs_of_recording(
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(_Read(table, columns, bases, mended), (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
-        its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
+        its_findings = (
+            *_findings_of_piece(findings, mended[0], piece),
+            *_tell_times_set_aside(bases, mended, header, (start, stop)),
+        )
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
         log = cut_of_shifts(speed_of_receiver(gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))))
         doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
@@ -260,12 +263,8 @@ class _Read:
 
 def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, ...]:
     """The channels of one piece of the table, times from its first row."""
-    start, stop = rows
     table, understood, mended = read.table, read.columns.understood, read.mended
-    main = mended[0].time_s[start:stop]
-    zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
-    last = zero + float(np.nanmax(main) - zero)
-    grids = [_beside(np.asarray(time.time_s[start:stop]), zero, last) for time in mended]
+    grids = _grids(mended, rows)
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
     shared: dict[tuple[int, int], FloatArray] = {}
     row_s = _RowStep()
@@ -280,6 +279,34 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
         _channel(understood[at], read.columns.header.names[at], time, values, index, row_s=row_s(time), step=step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
     )
+
+
+def _grids(mended: list[MendedTime], rows: tuple[int, int]) -> list[FloatArray]:
+    """Times of each group of columns from the first row of one piece."""
+    main = mended[0].time_s[slice(*rows)]
+    zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
+    last = zero + float(np.nanmax(main) - zero)
+    return [_beside(np.asarray(time.time_s[slice(*rows)]), zero, last) for time in mended]
+
+
+def _tell_times_set_aside(
+    bases: list[TimeBase], mended: list[MendedTime], header: Header, rows: tuple[int, int]
+) -> list[Finding]:
+    """How many rows of a further clock are not placed: its columns lack their values there, and no other says so."""
+    if len(mended) == 1:
+        return []
+    found: list[Finding] = []
+    for base, time, grid in zip(bases[1:], mended[1:], _grids(mended, rows)[1:], strict=True):
+        lost = np.flatnonzero(np.isfinite(time.time_s[slice(*rows)]) & ~np.isfinite(grid))
+        if base.column is None or not lost.size:
+            continue
+        name, row = header.names[base.column], rows[0] + int(lost[0]) + 1
+        text = (
+            f"{lost.size} of the {int(np.isfinite(time.time_s[slice(*rows)]).sum())} times in {name} fall, or lie far "
+            "from the recording's other clock; the columns beside it were left out there."
+        )
+        found.append(Finding("rows-of-another-clock", "caution", text, f"row {row}"))
+    return found
 
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:

@@ -1,7 +1,8 @@
 """Columns parted by runs of blanks, as on a printed page.
 
-Read where the line of names and every row hold as many words, or where each column has its place on the line; refused
-otherwise, because a blank cell and a name of two words look alike there.
+Read where the line of names and every row hold as many words, where each column has its place on the line, where the
+words make so many known names in one way, or where a list above names the columns; refused otherwise, because a blank
+cell and a name of two words look alike there.
 
 Public: `part_at_blanks`.
 """
@@ -16,6 +17,8 @@ from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import all_units
+from passband.analysis.reading.text.listed_names import names_listed
+from passband.analysis.reading.text.names_in_a_line import names_among
 from passband.analysis.reading.text.refusal import quoted_start
 
 _TAIL_BYTES = 8000
@@ -50,22 +53,31 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
     first = next((at for at, line in enumerate(lines) if _is_row(line.text)), None)
     if first is None:
         return text
-    titles = _titles(lines[:first])
+    titles, cells = _titles(lines[:first]), len(lines[first].text.split())
     if any(mark in line.text for line in titles for mark in ",;\t|"):
         return text  # its names are parted otherwise
-    cells = len(lines[first].text.split())
-    names = [_words(line.text, cells) for line in titles]
     rows = _with_tabs(text, lines[first].start)
     uneven = any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells
-    if not titles or uneven or any(words and len(words) != cells for words in names):
+    listed = names_listed([line.text for line in lines[:first]], cells)
+    if listed is not None and titles and titles[0] in lines[listed.first : listed.stop]:
+        titles = []
+    names = [_words(line.text, cells) for line in titles]
+    if uneven or not titles or not _agree(names, cells):
         placed = parted_by_place(text, titles, lines[first:]) if titles else None
-        if placed is None:
+        if placed is not None:
+            return placed
+        names[:1] = [names_among(_line_of_names(line.text).split(), wanted=cells) or ["?"] for line in titles[:1]]
+        if not _agree(names, cells) and listed is not None:
+            titles, names = [], []
+        if uneven or not _agree(names, cells) or not (titles or listed):
             raise NotALog(_refusal(name, cells, titles, lines[first]))
-        return placed
-    line_end = text.line_end.encode("ascii")
-    above = [text.data[: titles[0].start]]
+    above = [text.data[: (titles or lines[first:])[0].start]]
     above += [("\t".join(words) + text.line_end).encode(text.byte_encoding) for words in names]
-    return replace(text, data=b"".join(above) + line_end.join(rows), delimiter_written=" ")
+    return replace(text, data=b"".join(above) + text.line_end.encode("ascii").join(rows), delimiter_written=" ")
+
+
+def _agree(names: list[list[str]], cells: int) -> bool:
+    return all(len(words) in (0, cells) for words in names)
 
 
 def _last_row(text: Text) -> str:
@@ -101,9 +113,13 @@ def _words(line: str, wanted: int) -> list[str]:
 
     A sign that marks the line as no row, as programs that draw curves want it, is no word.
     """
-    line = line.strip().lstrip("#%;!").strip()
+    line = _line_of_names(line)
     words = [word for word in split_line(line.strip(), " ") if word]
     return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
+
+
+def _line_of_names(line: str) -> str:
+    return line.strip().lstrip("#%;!").strip()
 
 
 def _with_tabs(text: Text, start: int) -> list[bytes]:
