@@ -99,12 +99,11 @@ def logs_of_recording(
         if at not in times and column.values is not None and column.values.size
     }
     columns = resolve_jointly(understand_columns(header, samples, given))
-    wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
-        *tell_words(wordy),
+        *tell_words(table, header, times),
         *tell_unknown_names(columns),
         *_all_findings(bases, mended, columns),
     ]

@@ -55,7 +55,7 @@ _ENTRIES = (
     Entry("numbers-written-otherwise", EITHER,
           "A column's numbers are written otherwise than in digits and a point: hexadecimal, in thousands, by name.",
           "Check its values; export plain numbers."),
-    Entry("columns-of-words", NOTE, "Columns of words or times of day became no channel.",
+    Entry("columns-of-words", EITHER, "Columns of words or times of day became no channel.",
           "Nothing, unless one of them should hold numbers."),
     Entry("names-and-cells-disagree", CAUTION, "The header names more or fewer columns than the rows hold.",
           "Check the header against the logger's list of channels."),

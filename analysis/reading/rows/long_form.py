@@ -36,6 +36,10 @@ _NAMES_CHANNELS = frozenset(
 )
 """What a column of channels' names is called; from memory."""
 
+_NUMBER_OF_CHANNEL = re.compile(
+    r"(?i)(?:id|no|nr|ch|channel|kanal|canal|voie|signal|sensor|code|index)?[ .#_-]{0,3}(\d{1,6})"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Wide:
@@ -88,7 +92,8 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
 
 def _named_by_a_legend(table: Table, header: Header) -> Table | None:
     """The table with names for the numbers of a column that lines above explain, as ``12 = Engine speed [rpm]``."""
-    legend = {float(key): value for key, value in header.preamble if value and re.fullmatch(r"\d{1,6}", key.strip())}
+    keys = [(_NUMBER_OF_CHANNEL.fullmatch(key.strip()), value) for key, value in header.preamble if value]
+    legend = {float(match[1]): value for match, value in keys if match is not None}
     for at, column in enumerate(table.columns):
         if len(legend) < 2 or column.values is None or column.rows is not None or not column.values.size:
             continue

@@ -25,12 +25,14 @@ FEWEST_LINES, LOOKED_AT, FOOTER = 8, 24, 8
 """Lines that show how rows begin and end, and those at the end of a short file that may be none."""
 MOSTLY = 0.9
 """Share of them that must agree. [-]"""
+FEWEST_WRAPPED = 4
+"""Rows put together of several lines that must hold as many cells each."""
 FEWEST_DIGITS = 20
 """Digits of another script in the head that make it the script of the numbers."""
 FEWEST_CELLS = 3
 """Cells that a rare delimiter must part: fewer are a date or a name."""
 
-_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦")
+_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
 _INSTEAD = (";", "\t", "|")
 _MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
 """Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
@@ -59,7 +61,7 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter):
+    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter, _wrapped):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
@@ -139,13 +141,39 @@ def _beginnings(text: Text, lines: list[str]) -> Text:
 
 
 def _ends(text: Text, lines: list[str]) -> Text:
-    """A semicolon behind each row whose cells are parted otherwise."""
+    """A semicolon, or what ends a row of a typeset table, behind each row whose cells are parted otherwise."""
     rows = [line.rstrip() for line in _rows(lines)]
-    ended = [row.endswith(";") and row.count(";") == 1 and max(map(row.count, "\t,|")) > 1 for row in rows]
-    if not all(ended):
+    if all(row.endswith(r"\\") and "&" in row for row in rows):
+        data = re.sub(rb"(?m)(?:\\\\|^[ \t]*\\[A-Za-z]+\S*)(?=[ \t]*\r?$)", b"", text.data).replace(rb"\%", b"%")
+        return _told(text, data, r"Each row ends in \\, which was taken off.")
+    if not all(row.endswith(";") and row.count(";") == 1 and _is_parted_otherwise(row) for row in rows):
         return text
     data = re.sub(rb"(?m);(?=[ \t]*\r?$)", b"", text.data)
     return _told(text, data, "Each row ends in a semicolon, which was taken off.")
+
+
+def _is_parted_otherwise(row: str) -> bool:
+    words = row.rstrip("; ").split()
+    return max(map(row.count, "\t,|")) > 1 or (len(words) > 1 and all(number_of(one, ".") is not None for one in words))
+
+
+def _wrapped(text: Text, lines: list[str]) -> Text:
+    """Rows that go on in the next line where a delimiter ends one, the line of names too."""
+    rows = [line.strip() for line in _rows(lines)]
+    for mark in ",;\t|":
+        ends = [at for at, row in enumerate(rows) if not row.endswith(mark)]
+        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows):
+            continue
+        whole = ["".join(rows[first + 1 : last + 1]) for first, last in itertools.pairwise(ends)]
+        named = any(
+            line.rstrip().endswith(mark) and len(re.findall(r"[^\W\d_]{2,}", line)) > 1 for line in lines[:-LOOKED_AT]
+        )
+        if not named or len({row.count(mark) for row in whole}) > 1:
+            continue
+        sign = re.escape(mark.encode())
+        data = re.sub(rb"(?<=" + sign + rb")[ \t]*\r?\n[ \t]*", b"", text.data)
+        return _told(text, data, "Each row goes on in the next line behind its last delimiter; the lines were joined.")
+    return text
 
 
 def _begins_with(lines: list[str]) -> str:

@@ -1,4 +1,6 @@
-"""A list of the columns above rows that have no names of their own: a line for each, counted, or a name and its unit.
+"""A list of the columns above rows that have no names of their own.
+
+A line for each, counted, or a name and its unit; or all of them in quotes on one line.
 
 Public: `Listed`, `names_listed`.
 """
@@ -24,6 +26,8 @@ _COUNTED = re.compile(
     r"(?i)(?:column|col|channel|chan|ch|field|spalte|kanal|colonne|columna|coluna|colonna|kolom|kolumn)?[ .#:]{0,3}"
     r"(?P<at>\d{1,4}|[A-Z])(?:[ \t]*[:=.)\]>;,|-]+[ \t]*|[ \t]+)(?P<rest>\S.*)"
 )
+_QUOTED = re.compile(r"[\[{(,; ]'([^',;\t]{1,60})'(?=[\]}),; ])|[\[{(,; ]\"([^\",;\t]{1,60})\"(?=[\]}),; ])")
+"""A name of a list as programs write it: ``names = {'Time', 'RPM'}``."""
 _PARTED = re.compile(r"[ \t]*[;\t|][ \t]*| {2,}|,[ ]*")
 
 
@@ -35,11 +39,8 @@ class Listed:
     """One for each column, its unit in brackets where the list tells it."""
     first: int
     """Place of its first line among those given."""
-
-    @property
-    def stop(self) -> int:
-        """Place after its last."""
-        return self.first + len(self.names)
+    stop: int
+    """Place after its last."""
 
 
 def names_listed(above: Sequence[str], columns: int) -> Listed | None:
@@ -73,7 +74,11 @@ def names_listed(above: Sequence[str], columns: int) -> Listed | None:
             continue
         names = _counted(shown) or _with_units(shown)
         if names is not None:
-            return Listed(names, first)
+            return Listed(names, first, first + columns)
+    for at, line in enumerate(lines[-FARTHEST:], start=max(len(lines) - FARTHEST, 0)):
+        quoted = tuple(one or other for one, other in _QUOTED.findall(line))
+        if len(quoted) == columns and columns >= FEWEST and any(map(_is_known, quoted)):
+            return Listed(quoted, at, at + 1)
     return None
 
 
