@@ -128,7 +128,7 @@ def _words(line: str, wanted: int) -> list[str]:
     """
     line = _line_of_names(line)
     words = [word for word in split_line(line.strip(), " ") if word]
-    return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
+    return words if len(words) in (0, wanted) or '"' in line else re.split(r" {2,}", line.strip())
 
 
 def _line_of_names(line: str) -> str:
@@ -146,7 +146,7 @@ def _with_tabs(text: Text, start: int) -> tuple[list[bytes], list[bytes]]:
     while end > 1 and len(lines) - end < _FOOTER + 2 and not _is_row(text.decode(lines[end - 1])):
         end -= 1
     below = [line for line in lines[end:] if line.strip()]
-    is_footer = any(re.search(rb"[A-Za-z]{2}", line) for line in below)
+    is_footer = any(re.search(rb"[A-Za-z]{2}", line) or not re.search(rb"\d", line) for line in below)
     rows, footer = (lines[:end], [*below, b""]) if is_footer else (lines, [])
     return [b"\t".join(row.split()) for row in rows], footer
 

@@ -19,6 +19,7 @@ from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.mended_bytes import (
     one_kind_of_line_end,
+    out_of_quoted_printable,
     plain_minus,
     without_colours,
     without_padding,
@@ -144,7 +145,7 @@ def read_text(data: bytes, *, name: str) -> Text:
         If the file is empty, packed wrongly, or no text.
     """
     unpacked = unpack(data, name=name)
-    body = unpacked.data
+    body = out_of_quoted_printable(unpacked.data)
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))

@@ -13,10 +13,13 @@ import re
 import unicodedata
 from dataclasses import replace
 
-from passband.analysis.reading.text.cells import number_of
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.named_values import with_values_in_columns
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.streams import kinds_by_turns, streams_apart
 from passband.analysis.results.findings import Finding
 
 HEAD_READ = 32 * 1024
@@ -25,6 +28,8 @@ FEWEST_LINES, LOOKED_AT, FOOTER = 8, 24, 8
 """Lines that show how rows begin and end, and those at the end of a short file that may be none."""
 MOSTLY = 0.9
 """Share of them that must agree. [-]"""
+MOST_LINES_OF_NAMES = 12
+"""Lines that the names of wrapped rows may take: 60 columns of 12 letters at 76 letters a line."""
 FEWEST_WRAPPED = 4
 """Rows put together of several lines that must hold as many cells each."""
 FEWEST_DIGITS = 20
@@ -32,6 +37,7 @@ FEWEST_DIGITS = 20
 FEWEST_CELLS = 3
 """Cells that a rare delimiter must part: fewer are a date or a name."""
 
+_WORD = re.compile(r"[^\W\d_]{2,}")
 _RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
 _INSTEAD = (";", "\t", "|")
 _MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
@@ -61,10 +67,11 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter, _wrapped):
+    for take_off in (_names_below, _line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter, _wrapped):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
+    text = _streams(text, lines)
     return with_values_in_columns(text, _rows(lines))
 
 
@@ -94,6 +101,20 @@ def _in_plain_digits(text: Text) -> Text:
     table |= {ord(mark): plain for mark, plain in _MARKS.items()}
     said = f"The numbers are written in other digits ({quoted_start(min(foreign))}) and are read as plain ones."
     return _told(text, text.decode(text.data).translate(table).encode("utf-8"), said)
+
+
+def _names_below(text: Text, lines: list[str]) -> Text:
+    """Rows of numbers from the first line on whose names stand in the last: a sheet sorted with its header in it."""
+    if not re.match(r"[-+.,\d\s\"]+[,;\t|]", lines[0]) or _WORD.search(lines[0]):
+        return text
+    body = text.data.rstrip()
+    last = text.decode(body[body.rfind(b"\n") + 1 :])
+    names = next((split_line(last, mark) for mark in ",;\t|" if lines[0].count(mark) == last.count(mark) > 0), [])
+    known = [match[0].channel for name in names if (match := recognise_name(split_name_and_unit(name)[0]))]
+    if "time" not in known or 2 * len(known) < len(names):
+        return text
+    data = last.encode(text.byte_encoding, "replace") + b"\n" + body[: body.rfind(b"\n") + 1]
+    return _told(text, data, "The columns are named in the last line, below the rows.")
 
 
 def _line_numbers(text: Text, lines: list[str]) -> Text:
@@ -170,10 +191,23 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
         )
         if not named or len({row.count(mark) for row in whole}) > 1:
             continue
+        cells = whole[0].count(mark)
         sign = re.escape(mark.encode())
         data = re.sub(rb"(?<=" + sign + rb")[ \t]*\r?\n[ \t]*", b"", text.data)
+        data = _with_names_in_one_line(data, mark.encode(), cells)
         return _told(text, data, "Each row goes on in the next line behind its last delimiter; the lines were joined.")
     return text
+
+
+def _streams(text: Text, lines: list[str]) -> Text:
+    """Rows of several kinds by turns, each kind under its own header."""
+    rows = lines[-LOOKED_AT - FOOTER : -FOOTER] if len(lines) > 2 * LOOKED_AT else lines[-LOOKED_AT:]
+    mark = kinds_by_turns(rows)
+    apart = None if mark is None else streams_apart(text.decode(text.data).split(text.line_end), mark)
+    if apart is None:
+        return text
+    data = (text.line_end.join(apart.lines) + text.line_end).encode(text.byte_encoding, "replace")
+    return replace(text, data=data, findings=(*text.findings, apart.finding))
 
 
 def _begins_with(lines: list[str]) -> str:
@@ -210,3 +244,14 @@ def _rare_delimiter(text: Text, lines: list[str]) -> Text:
         data = text.data.replace(sign.encode(text.byte_encoding, "replace"), instead.encode())
         return replace(text, data=data, delimiter_written=sign)
     return text
+
+
+def _with_names_in_one_line(data: bytes, mark: bytes, cells: int) -> bytes:
+    """The line of names, where it went on at a blank, put together out of the lines right above the first row."""
+    lines = data[:HEAD_READ].split(b"\n")
+    first = next((at for at, line in enumerate(lines) if line.count(mark) == cells and line[:1].isdigit()), 0)
+    for start in range(first - 2, max(first - 1 - MOST_LINES_OF_NAMES, -1), -1):
+        joined = b" ".join(line.strip() for line in lines[start:first])
+        if joined.count(mark) == cells:
+            return b"\n".join([*lines[:start], joined, *lines[first:]]) + data[HEAD_READ:]
+    return data

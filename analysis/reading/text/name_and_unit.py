@@ -14,6 +14,8 @@ from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
 from passband.analysis.channels.units import is_turning, is_unit, plain_unit
 from passband.analysis.channels.word_forms import without_storage
 
+_FULL_WIDTH = {at + 0xFEE0: at for at in range(0x21, 0x7F)}
+"""Plain signs as they are written among Chinese and Japanese ones, to plain ones (Unicode, U+FF01 on)."""
 _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
@@ -59,6 +61,7 @@ def as_meant(cell: str) -> str:
         cell = html.unescape(cell)
     if cell.isascii():
         return cell
+    cell = cell.translate(_FULL_WIDTH)
     for page in ("cp1252", "latin-1"):
         try:
             return cell.encode(page).decode("utf-8")
