@@ -31,6 +31,7 @@ from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
 from passband.analysis.reading.rows.positions import in_degrees
 from passband.analysis.reading.rows.rows_in_order import in_order
+from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -78,7 +79,7 @@ def logs_of_recording(
     table = table.with_findings(*_names_against_cells(header, layout))
     table = numbers_from_switches(numbers_written_otherwise(table, header), header)
     table = without_cells_between(without_absurd_values(table, header))
-    table = clock_in_columns(table, header)
+    table = clock_in_columns(in_stated_scales(table, header), header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)
     table, header = made.table, made.header
     table = newest_last(table, named_times(header, given), header.names)

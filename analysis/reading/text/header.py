@@ -20,6 +20,7 @@ from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 from passband.analysis.reading.text.paired_columns import named_in_pairs
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
+from passband.analysis.reading.text.stated_scales import Scales, says_scale, scales_above
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -59,6 +60,8 @@ class Header:
     """Names in the header row, up to the last; 0 where there is none."""
     rows_counted: bool = False
     """Whether a counter of rows without a name stands before the first named column."""
+    scales: Scales | None = None
+    """What each column's counts are to be multiplied by and added to; None where nothing says so."""
 
 
 def read_header(layout: Layout) -> Header:
@@ -103,6 +106,7 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
+        scales=_scales(layout),
         names_written=max((at for at, cell in enumerate(written or listed, start=1) if cell), default=0),
     )
 
@@ -115,6 +119,12 @@ def _listed(layout: Layout, rows: list[tuple[Line, list[str]]]) -> list[str]:
         return []
     lines = {line.number for line in layout.above[found.first : found.stop]}
     return [*found.names] if all(line.number in lines for line, _ in rows) else []
+
+
+def _scales(layout: Layout) -> Scales | None:
+    labelled = layout.column_kinds[0] == "blank"
+    lines = [line.text for line in layout.above]
+    return scales_above(lines, layout.delimiter, width=layout.width, labelled=labelled)
 
 
 def behind_row_numbers(header: Header) -> Header:
@@ -160,6 +170,8 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
             continue
         line, lines = _joined(line, lines, most=LINES_A_NAME * layout.width)
         cells = _cells_of_title(line, layout)
+        if says_scale(line.text, layout.delimiter):
+            continue
         if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
             passed += 1
             continue

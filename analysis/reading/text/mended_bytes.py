@@ -2,7 +2,8 @@
 
 All of the file is looked at, because any of it may begin after the first rows.
 
-Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`, `without_colours`.
+Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`,
+`without_colours`.
 """
 
 from __future__ import annotations
