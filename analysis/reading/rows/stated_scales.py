@@ -35,8 +35,8 @@ def in_stated_scales(table: Table, header: Header) -> Table:
         return table
     if not all(_holds_counts(column) for column, one in zip(table.columns, scales.factors, strict=False) if one != 1.0):
         text = (
-            "Rows above the numbers state a factor for each column, but the numbers are no whole counts: they are taken "
-            "as values already."
+            "Rows above the numbers state a factor for each column, but the numbers are no whole counts: they are "
+            "taken as values already."
         )
         return table.with_findings(Finding("scales-stated", "caution", text, ""))
     columns = [
