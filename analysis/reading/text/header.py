@@ -164,8 +164,8 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
     passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
-        if not line.text.strip():
-            if rows:
+        if not line.text.strip(layout.delimiter + " "):
+            if rows and not all(all_units(cells) for _, cells in rows):
                 break
             continue
         line, lines = _joined(line, lines, most=LINES_A_NAME * layout.width)

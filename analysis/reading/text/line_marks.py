@@ -28,6 +28,10 @@ FEWEST_LINES, LOOKED_AT, FOOTER = 8, 24, 8
 """Lines that show how rows begin and end, and those at the end of a short file that may be none."""
 MOSTLY = 0.9
 """Share of them that must agree. [-]"""
+LEAST_FULL, FULL_SHARE = 40, 0.3
+"""Signs at which programs break lines, and the share of lines that must be as long. [-]"""
+FOOTER_BYTES = 4000
+"""Bytes at the end of a file in which lines that explain its names may stand."""
 MOST_LINES_OF_NAMES = 12
 """Lines that the names of wrapped rows may take: 60 columns of 12 letters at 76 letters a line."""
 FEWEST_WRAPPED = 4
@@ -37,6 +41,11 @@ FEWEST_DIGITS = 20
 FEWEST_CELLS = 3
 """Cells that a rare delimiter must part: fewer are a date or a name."""
 
+_EXPLAINS = re.compile(r"([^\W\d][^:=,;\t|]{0,40}?)\s*[:=]\s*([^\W\d][^,;\t|]*)")
+_TYPES = re.compile(
+    r"(?m)^(?:(?:-{3}|f32|f64|[iu](?:8|16|32|64)|str|bool|cat|date|datetime\[\w+\])(?:\|(?=.)|(?=\r?$)))+\r?$"
+)
+"""A row that says by what type a program holds each column, and one of rules above it."""
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
 _INSTEAD = (";", "\t", "|")
@@ -67,7 +76,19 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_names_below, _line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter, _wrapped):
+    for take_off in (
+        _quotes_of_mail,
+        _frames,
+        _names_below,
+        _legend_below,
+        _line_numbers,
+        _sentences,
+        _beginnings,
+        _ends,
+        _brackets,
+        _rare_delimiter,
+        _wrapped,
+    ):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
@@ -103,6 +124,29 @@ def _in_plain_digits(text: Text) -> Text:
     return _told(text, text.decode(text.data).translate(table).encode("utf-8"), said)
 
 
+def _quotes_of_mail(text: Text, lines: list[str]) -> Text:
+    """The signs of answered mails before each line, empty ones too."""
+    quoted = [line for line in lines if line.lstrip().startswith(">")]
+    if len(quoted) < max(MOSTLY * len(lines), FEWEST_LINES):
+        return text
+    data = re.sub(rb"(?m)^[ \t]*>[> \t]*", b"", text.data)
+    return _told(text, data, "Each line begins with the sign of an answered mail, which was taken off.")
+
+
+def _frames(text: Text, lines: list[str]) -> Text:
+    """Lines and corners of a frame drawn around the cells: upright ones part cells, the others are no rows."""
+    rows = _rows(lines)
+    if sum(line.count("│") + line.count("┆") + line.count("┃") + line.count("║") > 1 for line in rows) < MOSTLY * len(
+        rows
+    ):
+        return text
+    plain = re.sub(r"(?m)^[ \t]*[─━═┄┈╌┌┬┐├┼┤└┴┘╞╪╡╔╦╗╠╬╣╚╩╝╟╫╢╒╤╕╘╧╛╭╮╰╯]+[ \t]*\r?$", "", text.decode(text.data))
+    plain = re.sub(r"(?m)^[ \t]*[│┃║][ \t]*|[ \t]*[│┃║][ \t]*(?=\r?$)", "", plain)
+    plain = re.sub(r"[ \t]*[│┆┃║┊][ \t]*", "|", plain)
+    data = _TYPES.sub("", plain).encode(text.byte_encoding, "replace")
+    return _told(text, data, "The table is drawn in a frame, whose lines were taken for the ends of cells.")
+
+
 def _names_below(text: Text, lines: list[str]) -> Text:
     """Rows of numbers from the first line on whose names stand in the last: a sheet sorted with its header in it."""
     if not re.match(r"[-+.,\d\s\"]+[,;\t|]", lines[0]) or _WORD.search(lines[0]):
@@ -115,6 +159,22 @@ def _names_below(text: Text, lines: list[str]) -> Text:
         return text
     data = last.encode(text.byte_encoding, "replace") + b"\n" + body[: body.rfind(b"\n") + 1]
     return _told(text, data, "The columns are named in the last line, below the rows.")
+
+
+def _legend_below(text: Text, lines: list[str]) -> Text:
+    """Lines below the rows that explain the names above them, put above them: ``n: Motordrehzahl [1/min]``."""
+    start = max(text.data.rfind(b"\n", 0, max(len(text.data) - FOOTER_BYTES, 0)), 0)
+    tail = text.decode(text.data[start:]).splitlines(keepends=True)
+    below = list(itertools.takewhile(lambda line: not line.strip() or _EXPLAINS.fullmatch(line.strip()), tail[::-1]))[
+        ::-1
+    ]
+    keys = {match[1].casefold() for line in below if (match := _EXPLAINS.fullmatch(line.strip()))}
+    heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
+    if len(keys) < 2 or len(below) == len(tail) or not any(keys <= head for head in heads):
+        return text
+    explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
+    rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
+    return _told(text, explained + rows, "Lines below the rows explain the names above them.")
 
 
 def _line_numbers(text: Text, lines: list[str]) -> Text:
@@ -181,7 +241,12 @@ def _is_parted_otherwise(row: str) -> bool:
 def _wrapped(text: Text, lines: list[str]) -> Text:
     """Rows that go on in the next line where a delimiter ends one, the line of names too."""
     rows = [line.strip() for line in _rows(lines)]
+    full = max(map(len, lines[:-1]))
     for mark in ",;\t|":
+        if LEAST_FULL <= full and sum(len(line) == full for line in lines) > FULL_SHARE * len(lines):
+            made = _out_of_full_lines(text, mark.encode(), full)
+            if made is not None:
+                return _told(text, made, f"Rows go on in the next line behind {full} signs; the lines were joined.")
         ends = [at for at, row in enumerate(rows) if not row.endswith(mark)]
         if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows):
             continue
@@ -244,6 +309,18 @@ def _rare_delimiter(text: Text, lines: list[str]) -> Text:
         data = text.data.replace(sign.encode(text.byte_encoding, "replace"), instead.encode())
         return replace(text, data=data, delimiter_written=sign)
     return text
+
+
+def _out_of_full_lines(text: Text, mark: bytes, full: int) -> bytes | None:
+    """The file with each line that is as long as any joined to the next; None unless all rows are alike then."""
+    shown = [len(line.rstrip(b"\r")) for line in text.data[:HEAD_READ].split(b"\n")]
+    if max(shown) != full:
+        return None
+    data = re.sub(rb"(?m)^([^\r\n]{%d})\r?\n(?=[^\r\n])" % full, rb"\1", text.data)
+    rows = [line for line in data[:HEAD_READ].split(b"\n")[:-1] if line.strip()]
+    counts = {row.count(mark) for row in rows[1:]}
+    before = {line.count(mark) for line in text.data[:HEAD_READ].split(b"\n")[1:-1]}
+    return data if len(counts) == 1 and counts != {0} and len(before) > 1 else None
 
 
 def _with_names_in_one_line(data: bytes, mark: bytes, cells: int) -> bytes:
