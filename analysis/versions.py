@@ -40,6 +40,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "7": frozenset(
         {"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
+    "8": frozenset({"reading"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

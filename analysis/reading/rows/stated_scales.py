@@ -51,8 +51,10 @@ def in_stated_scales(table: Table, header: Header) -> Table:
             "one, and the other was added then."
         )
     shown = next(at for at, one in enumerate(scales.factors) if one != 1.0 or scales.offsets[at])
-    level = "caution" if any(scales.offsets) else "note"
-    return table.with_columns(columns, Finding("scales-stated", level, text, header.names[shown]))
+    header_of_it = header.names[shown]
+    if any(scales.offsets):
+        return table.with_columns(columns, Finding("scales-stated", "caution", text, header_of_it))
+    return table.with_columns(columns, Finding("scales-stated", "note", text, header_of_it))
 
 
 def _holds_counts(column: Column) -> bool:

@@ -214,8 +214,8 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
             if before + 1 < many or after + many > table.rows:
                 return False
             ahead = slice(before + 1 - many, before + 1), slice(after, after + many)
-            two = (np.array([values[side] for values in columns]) for side in ahead)
-            meets = _meet(*two, least) if columns else np.empty(0, dtype=bool)
+            upto, since = (np.array([values[side] for values in columns]) for side in ahead)
+            meets = _meet(upto, since, least) if columns else np.empty(0, dtype=bool)
             if meets.size >= FEWEST_MOVING:
                 return float(np.mean(meets)) >= MOST_MEET
         return False
