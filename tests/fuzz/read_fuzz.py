@@ -6,13 +6,14 @@
 Prints how many were read, refused and failed, now and then too where `--every` says after how many seconds. A case is
 made of its number alone, so one can be repeated: `--seed` of it and `--count 1`. Small cases are other cases: a few kB
 each, so that many go into an hour; bounds of time and memory are tried by the usual ones. Forms are other cases again:
-what terminals, boards and receivers write. Of twenty of a mix twelve are of 60 or 200 rows, four forms, three small and
-one usual, by the case's number.
+what terminals, boards and receivers write. Of twenty of a mix eight are of 60 or 200 rows, five as exporters, sheets
+and mails leave them, three forms, three small and one usual, by the case's number.
 """
 
 from __future__ import annotations
 
 import argparse
+import binascii
 import json
 import random
 import resource
@@ -106,11 +107,44 @@ def _forms(rows: int) -> Iterator[bytes]:
     yield "\n".join([names.replace(",", ";"), *(line.replace(",", ";").translate(digits) for line in lines)]).encode()
 
 
+def _exports(rows: int) -> Iterator[bytes]:
+    """Logs as exporters, sheets and mails leave them: in pairs, by turns, wrapped, framed, listed, scaled."""
+    of = range(rows)
+    names = ["Time [s]", "Engine Speed [rpm]", "MAP [kPa]"]
+    cells = [(f"{at / 50:.2f}", f"{1000 + at * 37 % 7000}", f"{30 + at % 90}.5") for at in of]
+    lines = [",".join(row) for row in [names, *cells]]
+    blanks = "\n".join(" ".join(row) for row in cells)
+    yield "\n".join(",".join(f'"""{one}"""' for one in row) for row in [names, *cells]).encode()
+    yield ("Engine Speed [rpm],,MAP [kPa],\nX,Y,X,Y\n" + "\n".join(f"{t},{n},{t},{p}" for t, n, p in cells)).encode()
+    yield ("Time Engine Speed Manifold Pressure\n" + blanks).encode()
+    yield ("# 0 time (s)\n# 1 engine speed (rpm)\n# 2 MAP (kPa)\n" + blanks).encode()
+    yield ("names = {'Time','RPM','MAP'};\ndata = [\n" + blanks.replace("\n", ";\n") + ";\n];\n").encode()
+    yield ('"Time" "RPM" "MAP"\n' + "\n".join(f'"{at}" {" ".join(row)}' for at, row in enumerate(cells, 1))).encode()
+    yield "\n".join(f"> {row[0]}, {row[1]},\n> {row[2]}" for row in [names, *cells]).encode()
+    rule = "┌──┬──┐\n"
+    yield (rule + "\n".join("│ " + " ┆ ".join(row) + " │" for row in [names, *cells]) + "\n└──┴──┘\n").encode()
+    yield "\n".join(f"- t: {t}\n  rpm: {n}\n  map: {p} kPa" for t, n, p in cells).encode()
+    yield ("Time & RPM & MAP \\\\\n" + "\n".join(" & ".join(row) + " \\\\" for row in cells)).encode()
+    turns = [f"ENG,{t},{n}\nMAP,{t},{p}" for t, n, p in cells]
+    yield "\n".join(["#ENG,Time [s],RPM", "#MAP,Time [s],MAP [kPa]", *turns]).encode()
+    yield "\n".join(
+        ["t,id,v"] + [f"{t},0x0C,{n}\n{t},0x0B,{p}" for t, n, p in cells] + ["0x0C: RPM", "0x0B: MAP"]
+    ).encode()
+    yield "\n".join(f"{line},,{line}" for line in lines).encode()
+    yield "\n".join(
+        ["Name;Time;RPM;MAP", "Unit;s;rpm;kPa", "Factor;1;0.25;2", *(";" + ";".join(row) for row in cells)]
+    ).encode()
+    yield b"Content-Transfer-Encoding: quoted-printable\n\n" + binascii.b2a_qp("\n".join(lines).encode())
+    yield "\n".join([*lines[1:], lines[0]]).encode()
+    yield "\n".join(f"{row}{',0.125' * 6}"[at : at + 40] for row in lines for at in (0, 40)).encode()
+
+
 USUAL = Sizes(_sound(3, 40, 250), (1, 1, 3, 400), (2, 30, 200))
 SMALL = Sizes(_sound(3, 8, 16), (1, 1, 3, 12), (2, 3, 5))
 FORMS = Sizes(tuple(text for rows in (8, 40, 250) for text in _forms(rows)), (1, 1, 3, 400), (2, 30, 200))
 ROWS = Sizes(_sound(60, 200), (1, 1, 3, 40), (2, 5, 20))
-MIX = (ROWS, FORMS, ROWS, SMALL, ROWS) * 2 + (ROWS, FORMS, ROWS, SMALL, ROWS, ROWS, FORMS, ROWS, ROWS, USUAL)
+EXPORTS = Sizes(tuple(text for rows in (8, 40, 120) for text in _exports(rows)), (1, 1, 3, 40), (2, 5, 20))
+MIX = (ROWS, EXPORTS, FORMS, ROWS, SMALL) * 3 + (ROWS, EXPORTS, ROWS, EXPORTS, USUAL)
 """Sizes of a mix's cases by number: hundreds of rows cost a hundredth of a second or two, and hold whole recordings."""
 TOKENS = (b'"', b"'", b",", b";", b"\t", b"\n", b"\r", b"\r\n", b"\x00" * 512, b"\\,", b'="1"', "\u2212".encode(),
           b"No Fix", b"NaN", b"1e400", b"-", b" ", b"\x1f\x8b", b"\xff\xfe", b"\x93\xfa\x96\x7b", b"N,N,N,N,N",
