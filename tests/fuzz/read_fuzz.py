@@ -136,6 +136,10 @@ def _exports(rows: int) -> Iterator[bytes]:
     ).encode()
     yield b"Content-Transfer-Encoding: quoted-printable\n\n" + binascii.b2a_qp("\n".join(lines).encode())
     yield "\n".join([*lines[1:], lines[0]]).encode()
+    yield "\n".join(
+        ["Rate: 50 Hz", *("\n".join([name, *(row[at] for row in cells)]) for at, name in enumerate(names))]
+    ).encode()
+    yield "\n".join(["x0.5,x2,x0.1", *(f"«{t}»,«{n}»,«{p}»" for t, n, p in [names, *cells])]).encode()
     yield "\n".join(f"{row}{',0.125' * 6}"[at : at + 40] for row in lines for at in (0, 40)).encode()
 
 

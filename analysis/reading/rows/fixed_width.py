@@ -56,13 +56,13 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
     if first is None:
         return text
     titles, cells = _titles(lines[:first]), len(lines[first].text.split())
-    if any(mark in line.text for line in titles for mark in ",;\t|"):
-        return text  # its names are parted otherwise
     rows, footer = _with_tabs(text, lines[first].start)
     uneven = any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells
     listed = names_listed([line.text for line in lines[:first]], cells)
     if listed is not None and titles and titles[0] in lines[listed.first : listed.stop]:
         titles = []
+    if any(mark in line.text for line in titles for mark in ",;\t|"):
+        return text  # its names are parted otherwise
     names = [_words(line.text, cells) for line in titles]
     if names and len(names[0]) == cells - 1 and _count(rows):
         names = [["", *words] if len(words) == cells - 1 else words for words in names]

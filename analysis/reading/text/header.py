@@ -20,7 +20,7 @@ from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 from passband.analysis.reading.text.paired_columns import named_in_pairs
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
-from passband.analysis.reading.text.stated_scales import Scales, says_scale, scales_above
+from passband.analysis.reading.text.stated_scales import Scales, says_scale, scales_above, scales_of_names
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -106,7 +106,7 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
-        scales=_scales(layout),
+        scales=_scales(layout) or scales_of_names(preamble, [name for name, _ in split]),
         names_written=max((at for at, cell in enumerate(written or listed, start=1) if cell), default=0),
     )
 

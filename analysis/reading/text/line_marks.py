@@ -30,6 +30,8 @@ MOSTLY = 0.9
 """Share of them that must agree. [-]"""
 LEAST_FULL, FULL_SHARE = 40, 0.3
 """Signs at which programs break lines, and the share of lines that must be as long. [-]"""
+MOST_LONE_COLUMNS = 500
+"""Channels that stand one below another: more are no log."""
 FOOTER_BYTES = 4000
 """Bytes at the end of a file in which lines that explain its names may stand."""
 MOST_LINES_OF_NAMES = 12
@@ -81,6 +83,7 @@ def without_line_marks(text: Text) -> Text:
         _frames,
         _names_below,
         _legend_below,
+        _lone_columns,
         _line_numbers,
         _sentences,
         _beginnings,
@@ -175,6 +178,31 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
     explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
     rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
     return _told(text, explained + rows, "Lines below the rows explain the names above them.")
+
+
+def _lone_columns(text: Text, lines: list[str]) -> Text:
+    """Channels one below another, each a name and a number a line: made columns where all hold as many."""
+    rows = _rows(lines)
+    if sum(_is_number(line.strip()) for line in rows) < MOSTLY * len(rows):
+        return text
+    named: list[tuple[str, list[str]]] = []
+    for line in map(str.strip, text.decode(text.data).split(text.line_end)):
+        if _is_number(line) and named:
+            named[-1][1].append(line)
+        elif line:
+            named.append((line, []))
+    columns = [cells for _, cells in named if cells]
+    if not 2 <= len(columns) <= MOST_LONE_COLUMNS or len(set(map(len, columns))) > 1:
+        return text
+    above = [name for name, cells in named if not cells]
+    names = "\t".join(name.replace("\t", " ") for name, cells in named if cells)
+    table = [names, *("\t".join(row) for row in zip(*columns, strict=True))]
+    data = ("\n".join([*above, *table]) + "\n").encode(text.byte_encoding, "replace")
+    return _told(text, data, "Channels stand one below another, a number a line; they were made columns.")
+
+
+def _is_number(cell: str) -> bool:
+    return number_of(cell, ".") is not None or number_of(cell, ",") is not None
 
 
 def _line_numbers(text: Text, lines: list[str]) -> Text:

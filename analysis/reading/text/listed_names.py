@@ -28,6 +28,10 @@ _COUNTED = re.compile(
 )
 _QUOTED = re.compile(r"[\[{(,; ]'([^',;\t]{1,60})'(?=[\]}),; ])|[\[{(,; ]\"([^\",;\t]{1,60})\"(?=[\]}),; ])")
 """A name of a list as programs write it: ``names = {'Time', 'RPM'}``."""
+_ALL_ON_ONE = re.compile(
+    r"(?i)(?:columns?|channels?|fields?|names?|spalten|kanäle|colonnes|columnas|colunas|colonne|kolommen)\s*[:=]\s*(.+)"
+)
+_DASHED = re.compile(r"\s*[-*•]\s+([^\W\d].*)")
 _PARTED = re.compile(r"[ \t]*[;\t|][ \t]*| {2,}|,[ ]*")
 
 
@@ -72,13 +76,13 @@ def names_listed(above: Sequence[str], columns: int) -> Listed | None:
         shown = lines[first : first + columns]
         if columns < FEWEST or not all(shown):
             continue
-        names = _counted(shown) or _with_units(shown)
+        names = _counted(shown) or _with_units(shown) or _dashed(above[first : first + columns])
         if names is not None:
             return Listed(names, first, first + columns)
     for at, line in enumerate(lines[-FARTHEST:], start=max(len(lines) - FARTHEST, 0)):
-        quoted = tuple(one or other for one, other in _QUOTED.findall(line))
-        if len(quoted) == columns and columns >= FEWEST and any(map(_is_known, quoted)):
-            return Listed(quoted, at, at + 1)
+        for names in (tuple(one or other for one, other in _QUOTED.findall(line)), _behind_a_word(line)):
+            if len(names) == columns and columns >= FEWEST and 2 * sum(map(_is_known, names)) >= columns:
+                return Listed(names, at, at + 1)
     return None
 
 
@@ -95,6 +99,24 @@ def _counted(lines: Sequence[str]) -> tuple[str, ...] | None:
     return names if any(map(_is_known, names)) else None
 
 
+def _behind_a_word(line: str) -> tuple[str, ...]:
+    """Names on one line behind the word for them: ``Columns: Time [s], RPM``."""
+    match = _ALL_ON_ONE.fullmatch(line)
+    return tuple(cell.strip() for cell in re.split(r"[,;\t|]", match[1])) if match else ()
+
+
+def _dashed(lines: Sequence[str]) -> tuple[str, ...] | None:
+    """Names that each follow a dash; a time is among them, and half are known."""
+    found = [_DASHED.fullmatch(line) for line in lines]
+    names = tuple(_name_of(match[1]) for match in found if match is not None)
+    return names if len(names) == len(lines) and _are_channels(names) else None
+
+
+def _are_channels(names: Sequence[str]) -> bool:
+    known = [match[0].channel for name in names if (match := recognise_name(split_name_and_unit(name)[0]))]
+    return "time" in known and len(known) >= KNOWN * len(names)
+
+
 def _with_units(lines: Sequence[str]) -> tuple[str, ...] | None:
     """Names that each have their unit behind a delimiter; a time is among them, and half are known."""
     cells = [_PARTED.split(line) for line in lines]
@@ -103,8 +125,7 @@ def _with_units(lines: Sequence[str]) -> tuple[str, ...] | None:
     if any(kind_of_cell(row[0], ".") != "words" for row in cells):
         return None
     names = tuple(map(_name_of, lines))
-    known = [match[0].channel for name in names if (match := recognise_name(split_name_and_unit(name)[0]))]
-    return names if "time" in known and len(known) >= KNOWN * len(names) else None
+    return names if _are_channels(names) else None
 
 
 def _name_of(rest: str) -> str:

@@ -26,11 +26,13 @@ _TWICE = re.compile(
     _EDGE + rb"(?:\"\"\"([^\"\r\n]*+)\"\"\"|'\"([^'\"\r\n]*+)\"'|\"'([^'\"\r\n]*+)'\"|''([^'\"\r\n]*+)'')" + _END
 )
 """A cell that was quoted already when it was quoted: ``\"\"\"12.5\"\"\"``, ``'"12.5"'``, ``"'12.5'"``."""
+_TYPOGRAPHIC = re.compile(_EDGE + '(?:“|”|„|«|»|「)((?:(?!“|”|«|»|」)[^"\r\n])*+)(?:”|“|»|«|」)'.encode() + _END)
+"""A cell in the marks that a word processor puts for straight ones; UTF-8."""
 _ESCAPED = re.compile(rb"\\([,;\t|\"])")
 _ESCAPED_CELL = re.compile(_EDGE + rb"([^,;\t|\r\n\"\\]*+(?:\\[,;\t|][^,;\t|\r\n\"\\]*+)++)" + _END)
 _LONE_MARK = re.compile(rb'^([^"\r\n]*[,;\t|])"([,;\t|][^"\r\n]*)$', re.MULTILINE)
 """The only quotation mark of a line, and all of its cell: it opens nothing, and says "as above" or nothing at all."""
-_QUOTE = re.compile(rb"['\"]")
+_QUOTE = re.compile("['\"]|“|”|„|«|»|「".encode())
 _WHOLE_LINE = re.compile(r'"((?:[^"]|"")*+)"')
 _WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
 _PARTING = re.compile(r"[,;\t|]")
@@ -53,6 +55,9 @@ def plainly_quoted(text: Text) -> Text:
     head = data[:HEAD_BYTES]
     if b'="' in head or b'"=""' in head:
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
+    if _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
+        data = _TYPOGRAPHIC.sub(rb'"\1"', data)
+        head = data[:HEAD_BYTES]
     if any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''")) and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:
         data = _TWICE.sub(lambda match: b'"' + next(one for one in match.groups() if one is not None) + b'"', data)
         head = data[:HEAD_BYTES]

@@ -121,6 +121,12 @@ TEXTS = {
     "full-width commas": lines([tuple(f"{n}（{u}）" for n, u in zip(NAMES, UNITS, strict=True)), *ROWS], "，"),
     "names in the last line": lines([*ROWS, tuple(TITLES)]),
     "explained below": explained_below(),
+    "channels one below another": "Sample rate: 50 Hz\n\n"
+    + "".join(f"{title}\n" + "\n".join(cells) + "\n\n" for title, cells in zip(TITLES[1:], COLUMNS[1:], strict=True)),
+    "named on a line above": f"Columns: {', '.join(TITLES)}\n\n" + lines(ROWS, " "),
+    "named by a list above": "".join(f" - {n} in {u}\n" for n, u in zip(NAMES, UNITS, strict=True)) + lines(ROWS),
+    "in the marks of a word processor": lines([tuple(TITLES), *ROWS], ";", "“{}”"),
+    "in pointed marks, with decimal commas": lines([tuple(TITLES), *ROWS], ";", "«{}»").replace(".", ","),
     "units before their names": lines([tuple(f"[{u}] {one}" for one, u in zip(NAMES, UNITS, strict=True)), *ROWS]),
     "an empty row between names and units": lines([NAMES, ("",) * 5, tuple(f"({one})" for one in UNITS), *ROWS]),
 }  # fmt: skip
@@ -234,6 +240,23 @@ def test_factors_and_offsets_above_the_counts_are_used_and_told(offset_c):
     (log,) = read_log(text.encode(), name="counts.csv")
     assert_whole(log, channels=("engine_speed", "throttle", "coolant_temperature"))
     assert told(log)["scales-stated"] == ("caution" if offset_c else "note")
+
+
+@pytest.mark.parametrize("stated", ["x0.001,x0.25,x0.1\n", "factor above"])
+def test_factors_by_their_sign_or_by_the_name_of_their_column(stated):
+    above = "# Time: factor 0.001\n# Engine Speed: x0.25\n# MAP: factor 0.1\n" if stated == "factor above" else ""
+    counts = (1000.0 * RUN.time_s, RUN.engine_speed / 0.25, RUN.manifold_pressure / 100.0)
+    rows = lines(list(zip(*(printed(one, 0) for one in counts), strict=True)))
+    head = "Time [s],Engine Speed [rpm],MAP [kPa]\n"
+    (log,) = read_log((above + head + ("" if above else stated) + rows).encode(), name="counts.csv")
+    assert_whole(log, channels=("engine_speed", "manifold_pressure"))
+    assert told(log)["scales-stated"] == "note"
+
+
+def test_a_share_of_255_is_read_as_the_unit_says():
+    rows = [(t, n, f"{255.0 * part:.0f}") for (t, n, *_), part in zip(ROWS, RUN.throttle, strict=True)]
+    (log,) = read_log(lines([("Time [s]", "RPM", "TPS (0-255)"), *rows]).encode(), name="x.csv")
+    assert_whole(log, channels=("engine_speed", "throttle"))
 
 
 def test_factors_above_values_that_are_no_counts_are_not_used_and_told():
