@@ -26,6 +26,7 @@ _TWICE = re.compile(
     _EDGE + rb"(?:\"\"\"([^\"\r\n]*+)\"\"\"|'\"([^'\"\r\n]*+)\"'|\"'([^'\"\r\n]*+)'\"|''([^'\"\r\n]*+)'')" + _END
 )
 """A cell that was quoted already when it was quoted: ``\"\"\"12.5\"\"\"``, ``'"12.5"'``, ``"'12.5'"``."""
+_OPENING = tuple(mark.encode() for mark in "“”„«»「")
 _TYPOGRAPHIC = re.compile(_EDGE + '(?:“|”|„|«|»|「)((?:(?!“|”|«|»|」)[^"\r\n])*+)(?:”|“|»|«|」)'.encode() + _END)
 """A cell in the marks that a word processor puts for straight ones; UTF-8."""
 _ESCAPED = re.compile(rb"\\([,;\t|\"])")
@@ -55,7 +56,7 @@ def plainly_quoted(text: Text) -> Text:
     head = data[:HEAD_BYTES]
     if b'="' in head or b'"=""' in head:
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
-    if _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
+    if any(mark in head for mark in _OPENING) and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
         data = _TYPOGRAPHIC.sub(rb'"\1"', data)
         head = data[:HEAD_BYTES]
     if any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''")) and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:
