@@ -95,6 +95,8 @@ def without_line_marks(text: Text) -> Text:
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
+            if len(lines) < FEWEST_LINES:
+                return text
     text = _streams(text, lines)
     return with_values_in_columns(text, _rows(lines))
 
@@ -172,8 +174,10 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
         ::-1
     ]
     keys = {match[1].casefold() for line in below if (match := _EXPLAINS.fullmatch(line.strip()))}
+    if len(keys) < 2 or len(below) == len(tail):
+        return text
     heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
-    if len(keys) < 2 or len(below) == len(tail) or not any(keys <= head for head in heads):
+    if not any(keys <= head for head in heads):
         return text
     explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
     rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
@@ -183,6 +187,8 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
 def _lone_columns(text: Text, lines: list[str]) -> Text:
     """Channels one below another, each a name and a number a line: made columns where all hold as many."""
     rows = _rows(lines)
+    if not any(map(_is_number, (rows[0].strip(), rows[-1].strip()))):
+        return text  # most files
     if sum(_is_number(line.strip()) for line in rows) < MOSTLY * len(rows):
         return text
     named: list[tuple[str, list[str]]] = []
@@ -270,8 +276,9 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
     """Rows that go on in the next line where a delimiter ends one, the line of names too."""
     rows = [line.strip() for line in _rows(lines)]
     full = max(map(len, lines[:-1]))
+    broken = LEAST_FULL <= full and sum(len(line) == full for line in lines) > FULL_SHARE * len(lines)
     for mark in ",;\t|":
-        if LEAST_FULL <= full and sum(len(line) == full for line in lines) > FULL_SHARE * len(lines):
+        if broken:
             made = _out_of_full_lines(text, mark.encode(), full)
             if made is not None:
                 return _told(text, made, f"Rows go on in the next line behind {full} signs; the lines were joined.")
@@ -295,7 +302,7 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
 def _streams(text: Text, lines: list[str]) -> Text:
     """Rows of several kinds by turns, each kind under its own header."""
     rows = lines[-LOOKED_AT - FOOTER : -FOOTER] if len(lines) > 2 * LOOKED_AT else lines[-LOOKED_AT:]
-    mark = kinds_by_turns(rows)
+    mark = kinds_by_turns(rows, lines)
     apart = None if mark is None else streams_apart(text.decode(text.data).split(text.line_end), mark)
     if apart is None:
         return text

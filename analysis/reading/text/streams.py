@@ -18,6 +18,7 @@ MOST_KINDS, FEWEST_KINDS = 60, 2
 FEWEST_ROWS = 3
 """Rows of a kind that is read."""
 _WORD = re.compile(r"[^\W\d]\w{0,15}")
+_BEGINS = re.compile(r"\s*\"?[^\W\d]")
 DELIMITERS = (",", ";", "\t", "|")
 
 
@@ -31,23 +32,35 @@ class Streams:
     """What was done."""
 
 
-def kinds_by_turns(rows: Sequence[str]) -> str | None:
-    """The delimiter of some lines that each begin with the word of their kind; None where they do not.
+def kinds_by_turns(rows: Sequence[str], head: Sequence[str]) -> str | None:
+    """The delimiter of lines that each begin with the word of their kind, under headers with these words.
 
     Parameters
     ----------
     rows : sequence of str
         Some lines where rows have begun.
+    head : sequence of str
+        The lines of the head, in which two kinds or more must have a header.
+
+    Returns
+    -------
+    str or None
+        None where it is not so.
 
     Examples
     --------
-    >>> kinds_by_turns(["ENG,0.1,900", "GPS,0.1,3.4"]), kinds_by_turns(["0.1,900", "0.2,930"])
+    >>> rows = ["ENG,0.1,900", "GPS,0.1,3.4"]
+    >>> kinds_by_turns(rows, ["#ENG,Time,RPM", "#GPS,Time,Speed", *rows]), kinds_by_turns(rows, rows)
     (',', None)
     """
+    if not all(map(_BEGINS.match, rows)):
+        return None
     for mark in DELIMITERS:
         kinds = [_kind(line, mark) for line in rows]
         if rows and None not in kinds and FEWEST_KINDS <= len(set(kinds)) <= MOST_KINDS:
-            return mark
+            others = [_cells_of(line, mark)[:2] for line in head if _kind(line, mark) is None]
+            if sum(not set(kinds).isdisjoint(cells) for cells in others) >= FEWEST_KINDS:
+                return mark
     return None
 
 
@@ -80,7 +93,7 @@ def streams_apart(lines: Iterable[str], mark: str) -> Streams | None:
         if kind is not None:
             rows.setdefault(kind, []).append(line.partition(mark)[2])
         elif line.strip():
-            others.append([cell.lstrip("#;%/!* ") for cell in split_line(line, mark)])
+            others.append(_cells_of(line, mark))
     headers = {kind: _header_of(kind, held, others, mark) for kind, held in rows.items() if len(held) >= FEWEST_ROWS}
     named = {kind: header for kind, header in headers.items() if header}
     if not FEWEST_KINDS <= len(named) <= MOST_KINDS:
@@ -93,6 +106,11 @@ def streams_apart(lines: Iterable[str], mark: str) -> Streams | None:
     if left:
         said += f" {left} rows of kinds without a header were set aside."
     return Streams(tuple(made), Finding("marks-taken-off", "caution" if left else "note", said, ""))
+
+
+def _cells_of(line: str, mark: str) -> list[str]:
+    """The cells of a line without the signs that mark it as no row."""
+    return [cell.lstrip("#;%/!* ") for cell in split_line(line, mark)]
 
 
 def _kind(line: str, mark: str) -> str | None:
