@@ -353,7 +353,7 @@ def _out_of_full_lines(text: Text, mark: bytes, full: int) -> bytes | None:
         return None
     data = re.sub(rb"(?m)^([^\r\n]{%d})\r?\n(?=[^\r\n])" % full, rb"\1", text.data)
     rows = [line for line in data[:HEAD_READ].split(b"\n")[:-1] if line.strip()]
-    counts = {row.count(mark) for row in rows[1:]}
+    counts = {row.count(mark) for row in rows}
     before = {line.count(mark) for line in text.data[:HEAD_READ].split(b"\n")[1:-1]}
     return data if len(counts) == 1 and counts != {0} and len(before) > 1 else None
 

@@ -26,7 +26,8 @@ _COUNTED = re.compile(
     r"(?i)(?:column|col|channel|chan|ch|field|spalte|kanal|colonne|columna|coluna|colonna|kolom|kolumn)?[ .#:]{0,3}"
     r"(?P<at>\d{1,4}|[A-Z])(?:[ \t]*[:=.)\]>;,|-]+[ \t]*|[ \t]+)(?P<rest>\S.*)"
 )
-_QUOTED = re.compile(r"[\[{(,; ]'([^',;\t]{1,60})'(?=[\]}),; ])|[\[{(,; ]\"([^\",;\t]{1,60})\"(?=[\]}),; ])")
+_IN_BRACKETS = re.compile(r"[^'\"]{0,60}[\[{(] ?(['\"].*['\"]) ?[\]})] ?;?")
+_QUOTED = re.compile(r"'([^']{1,60})'|\"([^\"]{1,60})\"")
 """A name of a list as programs write it: ``names = {'Time', 'RPM'}``."""
 _ALL_ON_ONE = re.compile(
     r"(?i)(?:columns?|channels?|fields?|names?|spalten|kanäle|colonnes|columnas|colunas|colonne|kolommen)\s*[:=]\s*(.+)"
@@ -80,7 +81,7 @@ def names_listed(above: Sequence[str], columns: int) -> Listed | None:
         if names is not None:
             return Listed(names, first, first + columns)
     for at, line in enumerate(lines[-FARTHEST:], start=max(len(lines) - FARTHEST, 0)):
-        for names in (tuple(one or other for one, other in _QUOTED.findall(line)), _behind_a_word(line)):
+        for names in (_in_quotes(line), _behind_a_word(line)):
             if len(names) == columns and columns >= FEWEST and 2 * sum(map(_is_known, names)) >= columns:
                 return Listed(names, at, at + 1)
     return None
@@ -96,7 +97,14 @@ def _counted(lines: Sequence[str]) -> tuple[str, ...] | None:
     if counts[0] not in (0, 1) or counts != [*range(counts[0], counts[0] + len(counts))]:
         return None
     names = tuple(_name_of(match["rest"]) for match in found if match is not None)
-    return names if any(map(_is_known, names)) else None
+    if not all(re.match(r"[^\W\d]", name) for name in names):
+        return None  # rows that are counted
+    return names if sum(map(_says_something, names)) >= KNOWN * len(names) else None
+
+
+def _in_quotes(line: str) -> tuple[str, ...]:
+    match = _IN_BRACKETS.fullmatch(line)
+    return tuple(one or other for one, other in _QUOTED.findall(match[1])) if match else ()
 
 
 def _behind_a_word(line: str) -> tuple[str, ...]:
@@ -134,6 +142,10 @@ def _name_of(rest: str) -> str:
     name, *others = cells or [rest]
     unit = others[0].strip("[](){}") if others else ""
     return f"{name} [{unit}]" if unit and is_unit(unit) else name
+
+
+def _says_something(name: str) -> bool:
+    return _is_known(name) or bool(split_name_and_unit(name)[1])
 
 
 def _is_known(name: str) -> bool:
