@@ -355,7 +355,8 @@ def _out_of_full_lines(text: Text, mark: bytes, full: int) -> bytes | None:
     rows = [line for line in data[:HEAD_READ].split(b"\n")[:-1] if line.strip()]
     counts = {row.count(mark) for row in rows}
     before = {line.count(mark) for line in text.data[:HEAD_READ].split(b"\n")[1:-1]}
-    return data if len(counts) == 1 and counts != {0} and len(before) > 1 else None
+    enough = len(rows) >= FEWEST_WRAPPED
+    return data if enough and len(counts) == 1 and counts != {0} and len(before) > 1 else None
 
 
 def _with_names_in_one_line(data: bytes, mark: bytes, cells: int) -> bytes:

@@ -299,6 +299,20 @@ def test_rows_that_end_in_a_blank_by_turns_are_not_joined():
     assert_whole(log, channels=("engine_speed", "manifold_pressure"))
 
 
+def test_rows_all_as_long_as_each_other_are_not_joined():
+    wide = (10, 22, 16, 26, 20)
+    rows = ["|".join(f"{one:>{many}} " for one, many in zip(row, wide, strict=True)) for row in [tuple(TITLES), *ROWS]]
+    rule = "+".join("-" * (many + 1) for many in wide)
+    (log,) = read_log("\n".join([rows[0], rule, *rows[1:], f"({EVERY} rows)", ""]).encode(), name="dump.txt")
+    assert_whole(log)
+
+
+def test_rows_that_are_counted_are_no_list_of_columns():
+    held = [",".join(row) for row in [tuple(TITLES), *ROWS[:2], tuple(TITLES), *ROWS]]
+    (log,) = read_log(("\n".join(held) + "\n").encode(), name="x.csv")
+    assert_whole(log)
+
+
 def test_words_that_make_known_names_in_two_ways_are_refused():
     rows = lines([row[:3] for row in ROWS], " ")
     with pytest.raises(NotALog, match="parted by blanks"):
