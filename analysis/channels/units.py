@@ -44,6 +44,8 @@ NO_UNIT = frozenset(
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
     "lam".split()
 )
+_SHARE_OF = re.compile(r"0 ?(?:-|\.{2,3}|to|bis|à) ?(100|255|1000|1023|4095|10000|65535)")
+"""What a share of all is written in, from none to all; of a quantity it is a sensor's counts and says nothing."""
 _MORE_UNITS = frozenset(
     "a ma ohm kohm ω kω w kw kwh °/s deg/s rad/s rad rad/s2 gal gal/h gal/hr l l/h l/hr l/min lpm cc cc/min "
     "cm3/min ml/min l/100km mpg nm lbft lb-ft "
@@ -181,6 +183,7 @@ def is_unit(text: str) -> bool:
         plain in ALIASES
         or turns_in(plain) is not None
         or plain in NO_UNIT
+        or _SHARE_OF.fullmatch(plain) is not None
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None
         or is_volume_flow(text)
@@ -220,6 +223,8 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     (60.0, True)
     >>> conversion_for("0.1 K", kept="K").scale, conversion_for("3 bar", kept="Pa") is None  # a sensor's range
     (0.1, True)
+    >>> round(conversion_for("0-255", kept="").scale * 255, 12), conversion_for("0-255", kept="Pa") is None
+    (1.0, True)
     """
     tenths = _TENTHS.fullmatch(plain_unit(written))
     if tenths:
@@ -230,6 +235,9 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     turns = turns_in(plain) if kept == "rpm" else None
     if turns is not None:
         return Conversion(turns, 0.0, "rpm")
+    full = _SHARE_OF.fullmatch(plain)
+    if full is not None:
+        return Conversion(1.0 / float(full[1]), 0.0, "") if kept == "" else None
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
     if plain == "grad" and kept == "K":  # German, where nobody means Fahrenheit; of an angle it is a degree as well

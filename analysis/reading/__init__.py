@@ -23,6 +23,7 @@ from passband.analysis.reading.joining import join_blocks, tell_headers
 from passband.analysis.reading.recording import logs_of_recording
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
+from passband.analysis.reading.rows.side_by_side import one_below_another
 from passband.analysis.reading.text.encoding import Text, read_text, text_of_two_bytes
 from passband.analysis.reading.text.layout import find_layout
 from passband.analysis.reading.text.line_marks import without_line_marks
@@ -106,7 +107,7 @@ def _parted_from_bytes(data: bytes, name: str) -> _Parted:
         return _Parted(quick.text, [quick.block])
     plain = part_at_blanks(plainly_quoted(without_line_marks(read_text(data, name=name))), name=name)
     layout = find_layout(plain, name=name)
-    text = join_decimal_commas(plain, layout, name=name)
+    text = one_below_another(join_decimal_commas(plain, layout, name=name), layout)
     if text is not plain:
         layout = find_layout(text, name=name)
     failed = quick.text is not None and quick.text.data is text.data

@@ -31,6 +31,7 @@ from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
 from passband.analysis.reading.rows.positions import in_degrees
 from passband.analysis.reading.rows.rows_in_order import in_order
+from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
@@ -78,7 +79,7 @@ def logs_of_recording(
     table = table.with_findings(*_names_against_cells(header, layout))
     table = numbers_from_switches(numbers_written_otherwise(table, header), header)
     table = without_cells_between(without_absurd_values(table, header))
-    table = clock_in_columns(table, header)
+    table = clock_in_columns(in_stated_scales(table, header), header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)
     table, header = made.table, made.header
     table = newest_last(table, named_times(header, given), header.names)
@@ -99,12 +100,11 @@ def logs_of_recording(
         if at not in times and column.values is not None and column.values.size
     }
     columns = resolve_jointly(understand_columns(header, samples, given))
-    wordy = [header.names[at] for at, one in enumerate(table.columns) if one.words is not None and at not in times]
     findings = [
         *table.findings,
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
-        *tell_words(wordy),
+        *tell_words(table, header, times),
         *tell_unknown_names(columns),
         *_all_findings(bases, mended, columns),
     ]
@@ -115,7 +115,10 @@ def logs_of_recording(
     for piece, (start, stop) in enumerate(mended[0].pieces):
         channels = _channels(_Read(table, columns, bases, mended), (start, stop), index)
         facts = _text_facts(text, layout, header, stop - start)
-        its_findings = tuple(_findings_of_piece(findings, mended[0], piece))
+        its_findings = (
+            *_findings_of_piece(findings, mended[0], piece),
+            *_tell_times_set_aside(bases, mended, header, (start, stop)),
+        )
         log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
         log = cut_of_shifts(speed_of_receiver(gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))))
         doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
@@ -260,12 +263,8 @@ class _Read:
 
 def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, ...]:
     """The channels of one piece of the table, times from its first row."""
-    start, stop = rows
     table, understood, mended = read.table, read.columns.understood, read.mended
-    main = mended[0].time_s[start:stop]
-    zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
-    last = zero + float(np.nanmax(main) - zero)
-    grids = [_beside(np.asarray(time.time_s[start:stop]), zero, last) for time in mended]
+    grids = _grids(mended, rows)
     whole = [bool(np.isfinite(grid).all()) for grid in grids]
     shared: dict[tuple[int, int], FloatArray] = {}
     row_s = _RowStep()
@@ -280,6 +279,34 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
         _channel(understood[at], read.columns.header.names[at], time, values, index, row_s=row_s(time), step=step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
     )
+
+
+def _grids(mended: list[MendedTime], rows: tuple[int, int]) -> list[FloatArray]:
+    """Times of each group of columns from the first row of one piece."""
+    main = mended[0].time_s[slice(*rows)]
+    zero = float(main[np.flatnonzero(np.isfinite(main))[0]])
+    last = zero + float(np.nanmax(main) - zero)
+    return [_beside(np.asarray(time.time_s[slice(*rows)]), zero, last) for time in mended]
+
+
+def _tell_times_set_aside(
+    bases: list[TimeBase], mended: list[MendedTime], header: Header, rows: tuple[int, int]
+) -> list[Finding]:
+    """How many rows of a further clock are not placed: its columns lack their values there, and no other says so."""
+    if len(mended) == 1:
+        return []
+    found: list[Finding] = []
+    for base, time, grid in zip(bases[1:], mended[1:], _grids(mended, rows)[1:], strict=True):
+        lost = np.flatnonzero(np.isfinite(time.time_s[slice(*rows)]) & ~np.isfinite(grid))
+        if base.column is None or not lost.size:
+            continue
+        name, row = header.names[base.column], rows[0] + int(lost[0]) + 1
+        text = (
+            f"{lost.size} of the {int(np.isfinite(time.time_s[slice(*rows)]).sum())} times in {name} fall, or lie far "
+            "from the recording's other clock; the columns beside it were left out there."
+        )
+        found.append(Finding("rows-of-another-clock", "caution", text, f"row {row}"))
+    return found
 
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:

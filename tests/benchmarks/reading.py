@@ -5,6 +5,9 @@ python -m tests.benchmarks.reading [rounds]
 Rounds are interleaved and the least time of each counts, so that a busy machine slows all alike. Both read on all
 cores; the ratio of wall times judges, and that of processor times stands beside it.
 
+polars' allocator is set as in a server (`passband.service`, imported before polars): blocks that a log used are not
+cleared anew for the next, of either reader.
+
 What is compared is not alike: the bare reader guesses types and parts numbers, and leaves each column in some twenty
 pieces. Reading a log also makes each column one array, in SI units, and asks what it is and whether its sensor is
 sound. The clean file names one channel that is known, so it shows what reading costs; the one of known channels shows
@@ -23,6 +26,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import passband.service  # noqa: F401  # before polars, whose allocator it sets
+
+# isort: split
 import numpy as np
 import polars as pl
 

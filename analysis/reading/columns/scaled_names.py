@@ -17,6 +17,7 @@ from passband.analysis.reading.columns.plausibility import understand_as
 from passband.analysis.reading.columns.understood import Columns, Understood
 from passband.analysis.reading.columns.unit_of_a_kind import NINETY_NINE, ONE_PERCENT, USUAL
 from passband.analysis.reading.text.header import Header
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.results.findings import Finding
 
 USUAL_TOO: dict[str, tuple[float, float, float, float]] = {
@@ -57,12 +58,13 @@ def _scaled(column: Understood, header: Header, at: int, values: FloatArray) -> 
     parted = part_scale(header.bare[at])
     if parted is None or not values.size:
         return column
-    name, scale = parted
+    name, unit = split_name_and_unit(parted[0])
+    unit, scale = header.units[at] or unit, parted[1]
     for match in recognise_name(name):
         tried = {
             factor: trial
             for factor in (1.0, scale, 1.0 / scale)
-            if (trial := understand_as(match, header.names[at], header.units[at], factor * values)) is not None
+            if (trial := understand_as(match, header.names[at], unit, factor * values)) is not None
             and _is_usual(trial, factor * values)
         }
         if len(tried) == 1:

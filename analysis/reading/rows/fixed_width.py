@@ -1,7 +1,8 @@
 """Columns parted by runs of blanks, as on a printed page.
 
-Read where the line of names and every row hold as many words, or where each column has its place on the line; refused
-otherwise, because a blank cell and a name of two words look alike there.
+Read where the line of names and every row hold as many words, where each column has its place on the line, where the
+words make so many known names in one way, or where a list above names the columns; refused otherwise, because a blank
+cell and a name of two words look alike there.
 
 Public: `part_at_blanks`.
 """
@@ -16,10 +17,14 @@ from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import all_units
+from passband.analysis.reading.text.listed_names import names_listed
+from passband.analysis.reading.text.names_in_a_line import names_among
 from passband.analysis.reading.text.refusal import quoted_start
 
 _TAIL_BYTES = 8000
 """Part of the file's end that tells whether its rows are parted by blanks; a row of 500 numbers fits."""
+_FOOTER = 3
+"""Lines of words below the rows, as programs end a table with its size, and one more."""
 _FEWEST = 2
 """Numbers in a row: a time and a channel."""
 
@@ -50,28 +55,48 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
     first = next((at for at, line in enumerate(lines) if _is_row(line.text)), None)
     if first is None:
         return text
-    titles = _titles(lines[:first])
+    titles, cells = _titles(lines[:first]), len(lines[first].text.split())
+    rows, footer = _with_tabs(text, lines[first].start)
+    uneven = any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells
+    listed = names_listed([line.text for line in lines[:first]], cells)
+    if listed is not None and titles and titles[0] in lines[listed.first : listed.stop]:
+        titles = []
     if any(mark in line.text for line in titles for mark in ",;\t|"):
         return text  # its names are parted otherwise
-    cells = len(lines[first].text.split())
     names = [_words(line.text, cells) for line in titles]
-    rows = _with_tabs(text, lines[first].start)
-    uneven = any(row and row.count(b"\t") != cells - 1 for row in rows[:-1]) or rows[-1].count(b"\t") >= cells
-    if not titles or uneven or any(words and len(words) != cells for words in names):
+    if names and len(names[0]) == cells - 1 and _count(rows):
+        names = [["", *words] if len(words) == cells - 1 else words for words in names]
+    if uneven or not titles or not _agree(names, cells):
         placed = parted_by_place(text, titles, lines[first:]) if titles else None
-        if placed is None:
+        if placed is not None:
+            return placed
+        names[:1] = [names_among(_line_of_names(line.text).split(), wanted=cells) or ["?"] for line in titles[:1]]
+        if not _agree(names, cells) and listed is not None:
+            titles, names = [], []
+        if uneven or not _agree(names, cells) or not (titles or listed):
             raise NotALog(_refusal(name, cells, titles, lines[first]))
-        return placed
-    line_end = text.line_end.encode("ascii")
-    above = [text.data[: titles[0].start]]
+    above = [text.data[: (titles or lines[first:])[0].start]]
     above += [("\t".join(words) + text.line_end).encode(text.byte_encoding) for words in names]
-    return replace(text, data=b"".join(above) + line_end.join(rows), delimiter_written=" ")
+    return replace(
+        text, data=b"".join(above) + text.line_end.encode("ascii").join(rows + footer), delimiter_written=" "
+    )
+
+
+def _count(rows: list[bytes]) -> bool:
+    """Whether the first cells of the rows count them, from 0 or 1, as a program numbers rows that have no number."""
+    first = [row.split(b"\t", 1)[0].strip(b'"') for row in rows if row]
+    return first == [b"%d" % at for at in range(int(first[0] == b"1"), len(first) + int(first[0] == b"1"))]
+
+
+def _agree(names: list[list[str]], cells: int) -> bool:
+    return all(len(words) in (0, cells) for words in names)
 
 
 def _last_row(text: Text) -> str:
-    """The last whole line that holds anything."""
+    """One of the last whole lines that is a row, above what may stand below the rows; else the last."""
     lines = text.decode(text.data[-_TAIL_BYTES:].rstrip()).splitlines()
-    return lines[-2] if len(lines) > 1 else ""
+    whole = [line for line in lines[:-1] if line.strip()][-_FOOTER:]
+    return next((line for line in reversed(whole) if _is_row(line)), "")
 
 
 def _is_row(line: str) -> bool:
@@ -82,7 +107,7 @@ def _is_row(line: str) -> bool:
 
 
 def _are_numbers(words: list[str], decimal: str) -> bool:
-    kinds = [kind_of_cell(word, decimal) for word in words]
+    kinds = [kind_of_cell(word.strip('"'), decimal) for word in words]
     return all(kind in ("number", "clock", "no value", "flag") for kind in kinds) and kinds.count("number") >= 1
 
 
@@ -101,15 +126,29 @@ def _words(line: str, wanted: int) -> list[str]:
 
     A sign that marks the line as no row, as programs that draw curves want it, is no word.
     """
-    line = line.strip().lstrip("#%;!").strip()
+    line = _line_of_names(line)
     words = [word for word in split_line(line.strip(), " ") if word]
-    return words if len(words) in (0, wanted) else re.split(r" {2,}", line.strip())
+    return words if len(words) in (0, wanted) or '"' in line else re.split(r" {2,}", line.strip())
 
 
-def _with_tabs(text: Text, start: int) -> list[bytes]:
-    """The lines from a byte on, blanks around each taken off and those within made tabs."""
-    rows = text.data[start:].replace(b"\r", b"") if text.line_end == "\n" else text.data[start:]
-    return [b"\t".join(row.split()) for row in rows.split(text.line_end.encode("ascii"))]
+def _line_of_names(line: str) -> str:
+    return line.strip().lstrip("#%;!").strip()
+
+
+def _with_tabs(text: Text, start: int) -> tuple[list[bytes], list[bytes]]:
+    """The rows from a byte on, blanks around each taken off and those within made tabs; and lines of words below them.
+
+    The last row may be cut, or empty behind the last line end.
+    """
+    data = text.data[start:].replace(b"\r", b"") if text.line_end == "\n" else text.data[start:]
+    lines = data.split(text.line_end.encode("ascii"))
+    end = len(lines)
+    while end > 1 and len(lines) - end < _FOOTER + 2 and not _is_row(text.decode(lines[end - 1])):
+        end -= 1
+    below = [line for line in lines[end:] if line.strip()]
+    is_footer = any(re.search(rb"[A-Za-z]{2}", line) or not re.search(rb"\d", line) for line in below)
+    rows, footer = (lines[:end], [*below, b""]) if is_footer else (lines, [])
+    return [b"\t".join(row.split()) for row in rows], footer
 
 
 def _refusal(name: str, cells: int, titles: list[Line], row: Line) -> str:

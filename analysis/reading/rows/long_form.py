@@ -36,6 +36,10 @@ _NAMES_CHANNELS = frozenset(
 )
 """What a column of channels' names is called; from memory."""
 
+_NUMBER_OF_CHANNEL = re.compile(
+    r"(?i)(?:id|no|nr|ch|channel|kanal|canal|voie|signal|sensor|code|index)?[ .#_-]{0,3}(\d{1,6}|0x[0-9a-f]{1,8})"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Wide:
@@ -87,16 +91,25 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
 
 
 def _named_by_a_legend(table: Table, header: Header) -> Table | None:
-    """The table with names for the numbers of a column that lines above explain, as ``12 = Engine speed [rpm]``."""
-    legend = {float(key): value for key, value in header.preamble if value and re.fullmatch(r"\d{1,6}", key.strip())}
+    """The table with names for the marks of a column that lines above explain, as ``12 = Engine speed [rpm]``."""
+    keys = [(_NUMBER_OF_CHANNEL.fullmatch(key.strip()), value) for key, value in header.preamble if value]
+    legend = {float(int(match[1], 0) if "x" in match[1].lower() else match[1]): value for match, value in keys if match}
+    said = {key.strip().casefold(): value for key, value in header.preamble if key.strip() and value}
     for at, column in enumerate(table.columns):
-        if len(legend) < 2 or column.values is None or column.rows is not None or not column.values.size:
-            continue
-        numbers = np.unique(column.values)
-        if 1 < numbers.size <= len(legend) and set(numbers.tolist()) <= legend.keys():
-            names = pl.Series([legend[number] for number in column.values.tolist()])
-            columns = [Column(None, None, names) if place == at else one for place, one in enumerate(table.columns)]
-            return replace(table, columns=tuple(columns))
+        names: list[str | None] | None = None
+        if column.words is not None:
+            shown = _texts(column).str.to_lowercase()
+            if len(said) > 1 and 1 < shown.n_unique() <= len(said) and set(shown.unique().to_list()) <= said.keys():
+                names = [said[one] for one in shown.to_list()]
+        elif len(legend) > 1 and column.values is not None and column.rows is None and column.values.size:
+            numbers = np.unique(column.values)
+            if 1 < numbers.size <= len(legend) and set(numbers.tolist()) <= legend.keys():
+                names = [legend[number] for number in column.values.tolist()]
+        if names is not None:
+            named = Column(None, None, pl.Series(names))
+            return replace(
+                table, columns=tuple(named if place == at else one for place, one in enumerate(table.columns))
+            )
     return None
 
 

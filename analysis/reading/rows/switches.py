@@ -5,9 +5,12 @@ Public: `numbers_from_switches`, `tell_words`.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import polars as pl
 
+from passband.analysis.channels.recognition import VAGUE, recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, is_plain
@@ -121,24 +124,47 @@ def _unreadable(name: str, number: int, first: str, row: int) -> Finding:
     return Finding("unreadable-cells", "caution", text, f"{name}, row {row + 1}")
 
 
-def tell_words(names: list[str]) -> list[Finding]:
-    """One finding for all columns that stay words.
+def tell_words(table: Table, header: Header, times: Collection[int | None]) -> list[Finding]:
+    """One finding for all columns that stay words, and one more where some are named as channels are.
 
     Parameters
     ----------
-    names : list of str
-        Their headers.
+    table : Table
+        The rows.
+    header : Header
+        Names, for the findings.
+    times : collection of int or None
+        Columns that are times.
 
     Returns
     -------
     list of Finding
         Empty where there is none.
     """
+    wordy = [at for at, one in enumerate(table.columns) if one.words is not None and at not in times]
+    named = [at for at in wordy if _is_channels(header.bare[at])]
+    names = [header.names[at] for at in wordy if at not in named]
+    findings = [_words_under_a_name(header.names[at], table.columns[at].words) for at in named]
     if not names:
-        return []
+        return findings
     shown = ", ".join(names[:4]) + (", ..." if len(names) > 4 else "")
     text = (
         f"{len(names)} column{'s hold' if len(names) > 1 else ' holds'} words or times of day, not numbers, "
         f"and became no channel: {shown}."
     )
-    return [Finding("columns-of-words", "note", text, names[0])]
+    return [*findings, Finding("columns-of-words", "note", text, names[0])]
+
+
+def _is_channels(bare: str) -> bool:
+    """Whether a name is plainly that of something measured."""
+    known = recognise_name(bare)
+    return bool(known) and known[0].confidence >= VAGUE and known[0].channel != "time"
+
+
+def _words_under_a_name(name: str, words: pl.Series | None) -> Finding:
+    first = next((cell for cell in (words.to_list() if words is not None else []) if cell and cell.strip()), "")
+    text = (
+        f"{name} is named as a channel is, but its cells are no numbers that are understood here; the first reads "
+        f"{quoted_start(first, most=30)}. It became no channel: export it as plain numbers."
+    )
+    return Finding("columns-of-words", "caution", text, name)

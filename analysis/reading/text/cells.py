@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Literal
 
+from passband.analysis.channels.units import is_unit
+
 CellKind = Literal["blank", "number", "clock", "flag", "no value", "words"]
 
 # What loggers and spreadsheets print for "no value", in lower case.
@@ -46,8 +48,11 @@ _COMMA_GROUPED = re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\.\d{{3}}|[{_BETWEEN}]\d{{3
 _WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
 """A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(
-    r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|[Uu]/min|tr/min|r/min|1/min|min-1|об/мин|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s)"
+    r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|[Uu]/min|tr/min|r/min|1/min|min-1|об/мин|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s|"
+    r"sec|mbar|hPa|MPa|Pa|inHg|psig|psia|mV)"
 )
+_WITH_QUOTIENT = re.compile(r"([-+\d.,]*\d)\s*([^\d\s.,;:/+-]{1,8}/[^\d\s.,;:/+-]{1,8}\.?)")
+"""A number before a unit with a stroke, of which there are too many to list: giri/min, obr/min."""
 _CLOCK = re.compile(
     r"(?:\S{6,11}[T ]|-)?\d{1,4}:\d{1,2}(?::\d{1,2})?(?:[.,]\d+|:\d{3})?(?: ?[AaPp]\.?[Mm]\.?)?(?:Z| ?[-+]\d\d:?\d\d)?"
 )
@@ -139,8 +144,16 @@ def number_of(cell: str, decimal: str) -> float | None:
     if match:
         inner = number_of(match["text"] or match["loss"] or match["before"], decimal)
         return inner if inner is None or match["text"] else -inner
-    match = _WITH_UNIT.fullmatch(cell)
+    match = _with_unit(cell)
     return number_of(match.group(1), decimal) if match else None
+
+
+def _with_unit(cell: str) -> re.Match[str] | None:
+    match = _WITH_UNIT.fullmatch(cell)
+    if match is None and "/" in cell:
+        match = _WITH_QUOTIENT.fullmatch(cell)
+        return match if match is not None and is_unit(match.group(2)) else None
+    return match
 
 
 def is_plain(cell: str, decimal: str) -> bool:
@@ -208,7 +221,7 @@ def unit_in_cell(cell: str) -> str:
     >>> unit_in_cell("88.1 mph"), unit_in_cell("88.1")
     ('mph', '')
     """
-    match = _WITH_UNIT.fullmatch(cell)
+    match = _with_unit(cell)
     return match.group(2) if match else ""
 
 

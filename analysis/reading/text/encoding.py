@@ -8,7 +8,7 @@ Public: `Text`, `read_text`, `text_by_head`, `text_of_two_bytes`, `Line`, `HEAD_
 
 from __future__ import annotations
 
-import itertools
+import io
 import re
 from dataclasses import dataclass, replace
 
@@ -19,6 +19,7 @@ from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.mended_bytes import (
     one_kind_of_line_end,
+    out_of_quoted_printable,
     plain_minus,
     without_colours,
     without_padding,
@@ -144,7 +145,7 @@ def read_text(data: bytes, *, name: str) -> Text:
         If the file is empty, packed wrongly, or no text.
     """
     unpacked = unpack(data, name=name)
-    body = unpacked.data
+    body = out_of_quoted_printable(unpacked.data)
     if not re.search(rb"[^ \t\r\n\x00\xef\xbb\xbf\xff\xfe]", body):
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
@@ -348,24 +349,35 @@ def _utf16_without_mark(body: bytes) -> str:
 
 
 def _from_utf16(body: bytes, encoding: str, *, start: int = 0) -> Text:
-    """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it."""
+    """The text as UTF-8, piece by piece, so that each is looked at and turned while the processor's cache holds it.
+
+    They are written one behind another as they are made, and the file handed on as it was written: joined at the end
+    all were written twice, which took 50 ms of processor time of 45 million letters, and this 31.
+    """
     kind = "<u2" if encoding == "utf-16-le" else ">u2"
     units = np.frombuffer(body, dtype=kind, offset=start, count=(len(body) - start) // 2)
-    pieces = [_ascii_piece(units[first : first + PIECE_UNITS]) for first in range(0, units.size, PIECE_UNITS)]
-    written: list[bytes | memoryview] = []
-    highest = at = 0
-    for plain, run in itertools.groupby(pieces, key=lambda piece: piece is not None):
-        here = list(run)
-        letters = units[at : at + PIECE_UNITS * len(here)]
-        at += letters.size
-        if plain:
-            written += [piece.data for piece in here if piece is not None]
-        else:  # together, since a letter may take two units
-            written.append(str(letters.data, encoding, "replace").encode("utf-8"))
-            highest = max(highest, int(letters.max()))
+    written = io.BytesIO()
+    highest, other = 0, -1  # where letters that are not ASCII began
+    for first in range(0, units.size, PIECE_UNITS):
+        piece = _ascii_piece(units[first : first + PIECE_UNITS])
+        if piece is None:
+            other = first if other < 0 else other
+            continue
+        if other >= 0:
+            highest = max(highest, _write_letters(written, units[other:first], encoding))
+            other = -1
+        written.write(piece.data)
+    if other >= 0:
+        highest = max(highest, _write_letters(written, units[other:], encoding))
     if highest >= 256 and (len(body) - start) % 2:
-        written.append("\ufffd".encode())  # half a letter at the end
-    return Text(b"".join(written), encoding, "utf-8" if highest else "ascii", "", "")
+        written.write("\ufffd".encode())  # half a letter at the end
+    return Text(written.getvalue(), encoding, "utf-8" if highest else "ascii", "", "")
+
+
+def _write_letters(written: io.BytesIO, letters: npt.NDArray[np.uint16], encoding: str) -> int:
+    """Write letters as UTF-8, together, since one may take two units; the highest unit."""
+    written.write(str(letters.data, encoding, "replace").encode("utf-8"))
+    return int(letters.max())
 
 
 def _ascii_piece(piece: npt.NDArray[np.uint16]) -> npt.NDArray[np.uint8] | None:

@@ -16,8 +16,11 @@ from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
+from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
+from passband.analysis.reading.text.paired_columns import named_in_pairs
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
+from passband.analysis.reading.text.stated_scales import Scales, says_scale, scales_above, scales_of_names
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -57,6 +60,8 @@ class Header:
     """Names in the header row, up to the last; 0 where there is none."""
     rows_counted: bool = False
     """Whether a counter of rows without a name stands before the first named column."""
+    scales: Scales | None = None
+    """What each column's counts are to be multiplied by and added to; None where nothing says so."""
 
 
 def read_header(layout: Layout) -> Header:
@@ -72,15 +77,18 @@ def read_header(layout: Layout) -> Header:
     Header
         One name and one unit for each column.
     """
-    rows = _without_legend(_title_rows(layout))
+    rows = _in_pairs(_without_legend(_title_rows(layout)))
     names_at, units_at = _choose(rows)
+    listed = _listed(layout, rows if names_at is None else [rows[names_at]])
+    if listed:
+        rows, names_at, units_at = [], None, None
     rows = _with_groups(rows, names_at, units_at)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
     written = [as_meant(cell) for cell in rows[names_at][1]] if names_at is not None else []
-    cells = _padded(written or _named_by_place(preamble, layout.width), layout.width)
+    cells = _padded(written or listed or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
     split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(without_place_labels(cells))]
     row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
@@ -98,8 +106,25 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
-        names_written=max((at for at, cell in enumerate(written, start=1) if cell), default=0),
+        scales=_scales(layout) or scales_of_names(preamble, [name for name, _ in split]),
+        names_written=max((at for at, cell in enumerate(written or listed, start=1) if cell), default=0),
     )
+
+
+def _listed(layout: Layout, rows: list[tuple[Line, list[str]]]) -> list[str]:
+    """Names that a list of the columns above gives, where no row of names stands, or one that is a line of the list."""
+    width = layout.width - (layout.column_kinds[-1] == "blank")
+    found = names_listed([line.text for line in layout.above], width)
+    if found is None:
+        return []
+    lines = {line.number for line in layout.above[found.first : found.stop]}
+    return [*found.names] if all(line.number in lines for line, _ in rows) else []
+
+
+def _scales(layout: Layout) -> Scales | None:
+    labelled = layout.column_kinds[0] == "blank"
+    lines = [line.text for line in layout.above]
+    return scales_above(lines, layout.delimiter, width=layout.width, labelled=labelled)
 
 
 def behind_row_numbers(header: Header) -> Header:
@@ -139,12 +164,14 @@ def _title_rows(layout: Layout) -> list[tuple[Line, list[str]]]:
     passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
-        if not line.text.strip():
-            if rows:
+        if not line.text.strip(layout.delimiter + " "):
+            if rows and not all(all_units(cells) for _, cells in rows):
                 break
             continue
         line, lines = _joined(line, lines, most=LINES_A_NAME * layout.width)
         cells = _cells_of_title(line, layout)
+        if says_scale(line.text, layout.delimiter):
+            continue
         if len(cells) == 1 and not rows and passed < MOST_LONE_LINES:
             passed += 1
             continue
@@ -186,6 +213,15 @@ def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list
         if not any(cells[0] and cells[0] in below[1:] for _, below in kept):
             kept.append((line, cells))
     return kept
+
+
+def _in_pairs(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
+    """Title rows, two that name pairs of a time and its values made one."""
+    for at, ((_, lower), (line, upper)) in enumerate(itertools.pairwise(rows)):
+        named = named_in_pairs(upper, lower)
+        if named is not None:
+            return [*rows[:at], (line, named), *rows[at + 2 :]]
+    return rows
 
 
 def _names_channels(row: tuple[Line, list[str]]) -> bool:

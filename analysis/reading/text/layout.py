@@ -15,6 +15,7 @@ from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_line, thousands_alone, unit_in_cell
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Line, Text
 from passband.analysis.reading.text.refusal import quoted_lines
+from passband.analysis.reading.text.stated_scales import says_scale
 from passband.analysis.reading.text.unpack import EXPORT_ADVICE
 
 DELIMITERS = (",", ";", "\t", "|")
@@ -181,6 +182,8 @@ def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout |
     first = _first_data_row(lines, trial, columns)
     if first is None:
         return None
+    while first + 1 < len(lines) and says_scale(lines[first].text, trial.delimiter):
+        first += 1
     below = [line for line in sample if line.number >= lines[first].number]
     cell_units = _cell_units(split_line(below[-1].text, trial.delimiter), columns) if below else ("",) * trial.width
     return Layout(

@@ -13,10 +13,13 @@ import re
 import unicodedata
 from dataclasses import replace
 
-from passband.analysis.reading.text.cells import number_of
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.named_values import with_values_in_columns
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.streams import kinds_by_turns, streams_apart
 from passband.analysis.results.findings import Finding
 
 HEAD_READ = 32 * 1024
@@ -25,12 +28,28 @@ FEWEST_LINES, LOOKED_AT, FOOTER = 8, 24, 8
 """Lines that show how rows begin and end, and those at the end of a short file that may be none."""
 MOSTLY = 0.9
 """Share of them that must agree. [-]"""
+LEAST_FULL, FULL_SHARE = 40, 0.3
+"""Signs at which programs break lines, and the share of lines that must be as long. [-]"""
+MOST_LONE_COLUMNS = 500
+"""Channels that stand one below another: more are no log."""
+FOOTER_BYTES = 4000
+"""Bytes at the end of a file in which lines that explain its names may stand."""
+MOST_LINES_OF_NAMES = 12
+"""Lines that the names of wrapped rows may take: 60 columns of 12 letters at 76 letters a line."""
+FEWEST_WRAPPED = 4
+"""Rows put together of several lines that must hold as many cells each."""
 FEWEST_DIGITS = 20
 """Digits of another script in the head that make it the script of the numbers."""
 FEWEST_CELLS = 3
 """Cells that a rare delimiter must part: fewer are a date or a name."""
 
-_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦")
+_EXPLAINS = re.compile(r"([^\W\d][^:=,;\t|]{0,40}?)\s*[:=]\s*([^\W\d][^,;\t|]*)")
+_TYPES = re.compile(
+    r"(?m)^(?:(?:-{3}|f32|f64|[iu](?:8|16|32|64)|str|bool|cat|date|datetime\[\w+\])(?:\|(?=.)|(?=\r?$)))+\r?$"
+)
+"""A row that says by what type a program holds each column, and one of rules above it."""
+_WORD = re.compile(r"[^\W\d_]{2,}")
+_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
 _INSTEAD = (";", "\t", "|")
 _MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
 """Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
@@ -59,10 +78,26 @@ def without_line_marks(text: Text) -> Text:
     lines = _lines(text)
     if len(lines) < FEWEST_LINES or text.line_end != "\n":
         return text
-    for take_off in (_line_numbers, _sentences, _beginnings, _ends, _brackets, _rare_delimiter):
+    for take_off in (
+        _quotes_of_mail,
+        _frames,
+        _names_below,
+        _legend_below,
+        _lone_columns,
+        _line_numbers,
+        _sentences,
+        _beginnings,
+        _ends,
+        _brackets,
+        _rare_delimiter,
+        _wrapped,
+    ):
         changed = take_off(text, lines)
         if changed is not text:
             text, lines = changed, _lines(changed)
+            if len(lines) < FEWEST_LINES:
+                return text
+    text = _streams(text, lines)
     return with_values_in_columns(text, _rows(lines))
 
 
@@ -92,6 +127,88 @@ def _in_plain_digits(text: Text) -> Text:
     table |= {ord(mark): plain for mark, plain in _MARKS.items()}
     said = f"The numbers are written in other digits ({quoted_start(min(foreign))}) and are read as plain ones."
     return _told(text, text.decode(text.data).translate(table).encode("utf-8"), said)
+
+
+def _quotes_of_mail(text: Text, lines: list[str]) -> Text:
+    """The signs of answered mails before each line, empty ones too."""
+    quoted = [line for line in lines if line.lstrip().startswith(">")]
+    if len(quoted) < max(MOSTLY * len(lines), FEWEST_LINES):
+        return text
+    data = re.sub(rb"(?m)^[ \t]*>[> \t]*", b"", text.data)
+    return _told(text, data, "Each line begins with the sign of an answered mail, which was taken off.")
+
+
+def _frames(text: Text, lines: list[str]) -> Text:
+    """Lines and corners of a frame drawn around the cells: upright ones part cells, the others are no rows."""
+    rows = _rows(lines)
+    if sum(line.count("│") + line.count("┆") + line.count("┃") + line.count("║") > 1 for line in rows) < MOSTLY * len(
+        rows
+    ):
+        return text
+    plain = re.sub(r"(?m)^[ \t]*[─━═┄┈╌┌┬┐├┼┤└┴┘╞╪╡╔╦╗╠╬╣╚╩╝╟╫╢╒╤╕╘╧╛╭╮╰╯]+[ \t]*\r?$", "", text.decode(text.data))
+    plain = re.sub(r"(?m)^[ \t]*[│┃║][ \t]*|[ \t]*[│┃║][ \t]*(?=\r?$)", "", plain)
+    plain = re.sub(r"[ \t]*[│┆┃║┊][ \t]*", "|", plain)
+    data = _TYPES.sub("", plain).encode(text.byte_encoding, "replace")
+    return _told(text, data, "The table is drawn in a frame, whose lines were taken for the ends of cells.")
+
+
+def _names_below(text: Text, lines: list[str]) -> Text:
+    """Rows of numbers from the first line on whose names stand in the last: a sheet sorted with its header in it."""
+    if not re.match(r"[-+.,\d\s\"]+[,;\t|]", lines[0]) or _WORD.search(lines[0]):
+        return text
+    body = text.data.rstrip()
+    last = text.decode(body[body.rfind(b"\n") + 1 :])
+    names = next((split_line(last, mark) for mark in ",;\t|" if lines[0].count(mark) == last.count(mark) > 0), [])
+    known = [match[0].channel for name in names if (match := recognise_name(split_name_and_unit(name)[0]))]
+    if "time" not in known or 2 * len(known) < len(names):
+        return text
+    data = last.encode(text.byte_encoding, "replace") + b"\n" + body[: body.rfind(b"\n") + 1]
+    return _told(text, data, "The columns are named in the last line, below the rows.")
+
+
+def _legend_below(text: Text, lines: list[str]) -> Text:
+    """Lines below the rows that explain the names above them, put above them: ``n: Motordrehzahl [1/min]``."""
+    start = max(text.data.rfind(b"\n", 0, max(len(text.data) - FOOTER_BYTES, 0)), 0)
+    tail = text.decode(text.data[start:]).splitlines(keepends=True)
+    below = list(itertools.takewhile(lambda line: not line.strip() or _EXPLAINS.fullmatch(line.strip()), tail[::-1]))[
+        ::-1
+    ]
+    keys = {match[1].casefold() for line in below if (match := _EXPLAINS.fullmatch(line.strip()))}
+    if len(keys) < 2 or len(below) == len(tail):
+        return text
+    heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
+    if not any(keys <= head for head in heads):
+        return text
+    explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
+    rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
+    return _told(text, explained + rows, "Lines below the rows explain the names above them.")
+
+
+def _lone_columns(text: Text, lines: list[str]) -> Text:
+    """Channels one below another, each a name and a number a line: made columns where all hold as many."""
+    rows = _rows(lines)
+    if not any(map(_is_number, (rows[0].strip(), rows[-1].strip()))):
+        return text  # most files
+    if sum(_is_number(line.strip()) for line in rows) < MOSTLY * len(rows):
+        return text
+    named: list[tuple[str, list[str]]] = []
+    for line in map(str.strip, text.decode(text.data).split(text.line_end)):
+        if _is_number(line) and named:
+            named[-1][1].append(line)
+        elif line:
+            named.append((line, []))
+    columns = [cells for _, cells in named if cells]
+    if not 2 <= len(columns) <= MOST_LONE_COLUMNS or len(set(map(len, columns))) > 1:
+        return text
+    above = [name for name, cells in named if not cells]
+    names = "\t".join(name.replace("\t", " ") for name, cells in named if cells)
+    table = [names, *("\t".join(row) for row in zip(*columns, strict=True))]
+    data = ("\n".join([*above, *table]) + "\n").encode(text.byte_encoding, "replace")
+    return _told(text, data, "Channels stand one below another, a number a line; they were made columns.")
+
+
+def _is_number(cell: str) -> bool:
+    return number_of(cell, ".") is not None or number_of(cell, ",") is not None
 
 
 def _line_numbers(text: Text, lines: list[str]) -> Text:
@@ -139,13 +256,58 @@ def _beginnings(text: Text, lines: list[str]) -> Text:
 
 
 def _ends(text: Text, lines: list[str]) -> Text:
-    """A semicolon behind each row whose cells are parted otherwise."""
+    """A semicolon, or what ends a row of a typeset table, behind each row whose cells are parted otherwise."""
     rows = [line.rstrip() for line in _rows(lines)]
-    ended = [row.endswith(";") and row.count(";") == 1 and max(map(row.count, "\t,|")) > 1 for row in rows]
-    if not all(ended):
+    if all(row.endswith(r"\\") and "&" in row for row in rows):
+        data = re.sub(rb"(?m)(?:\\\\|^[ \t]*\\[A-Za-z]+\S*)(?=[ \t]*\r?$)", b"", text.data).replace(rb"\%", b"%")
+        return _told(text, data, r"Each row ends in \\, which was taken off.")
+    if not all(row.endswith(";") and row.count(";") == 1 and _is_parted_otherwise(row) for row in rows):
         return text
     data = re.sub(rb"(?m);(?=[ \t]*\r?$)", b"", text.data)
     return _told(text, data, "Each row ends in a semicolon, which was taken off.")
+
+
+def _is_parted_otherwise(row: str) -> bool:
+    words = row.rstrip("; ").split()
+    return max(map(row.count, "\t,|")) > 1 or (len(words) > 1 and all(number_of(one, ".") is not None for one in words))
+
+
+def _wrapped(text: Text, lines: list[str]) -> Text:
+    """Rows that go on in the next line where a delimiter ends one, the line of names too."""
+    rows = [line.strip() for line in _rows(lines)]
+    full = max(map(len, lines[:-1]))
+    broken = LEAST_FULL <= full and sum(len(line) == full for line in lines) > FULL_SHARE * len(lines)
+    for mark in ",;\t|":
+        if broken:
+            made = _out_of_full_lines(text, mark.encode(), full)
+            if made is not None:
+                return _told(text, made, f"Rows go on in the next line behind {full} signs; the lines were joined.")
+        ends = [at for at, row in enumerate(rows) if not row.endswith(mark)]
+        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows):
+            continue
+        whole = ["".join(rows[first + 1 : last + 1]) for first, last in itertools.pairwise(ends)]
+        named = any(
+            line.rstrip().endswith(mark) and len(re.findall(r"[^\W\d_]{2,}", line)) > 1 for line in lines[:-LOOKED_AT]
+        )
+        if not named or len({row.count(mark) for row in whole}) > 1:
+            continue
+        cells = whole[0].count(mark)
+        sign = re.escape(mark.encode())
+        data = re.sub(rb"(?<=" + sign + rb")[ \t]*\r?\n[ \t]*", b"", text.data)
+        data = _with_names_in_one_line(data, mark.encode(), cells)
+        return _told(text, data, "Each row goes on in the next line behind its last delimiter; the lines were joined.")
+    return text
+
+
+def _streams(text: Text, lines: list[str]) -> Text:
+    """Rows of several kinds by turns, each kind under its own header."""
+    rows = lines[-LOOKED_AT - FOOTER : -FOOTER] if len(lines) > 2 * LOOKED_AT else lines[-LOOKED_AT:]
+    mark = kinds_by_turns(rows, lines)
+    apart = None if mark is None else streams_apart(text.decode(text.data).split(text.line_end), mark)
+    if apart is None:
+        return text
+    data = (text.line_end.join(apart.lines) + text.line_end).encode(text.byte_encoding, "replace")
+    return replace(text, data=data, findings=(*text.findings, apart.finding))
 
 
 def _begins_with(lines: list[str]) -> str:
@@ -182,3 +344,27 @@ def _rare_delimiter(text: Text, lines: list[str]) -> Text:
         data = text.data.replace(sign.encode(text.byte_encoding, "replace"), instead.encode())
         return replace(text, data=data, delimiter_written=sign)
     return text
+
+
+def _out_of_full_lines(text: Text, mark: bytes, full: int) -> bytes | None:
+    """The file with each line that is as long as any joined to the next; None unless all rows are alike then."""
+    shown = [len(line.rstrip(b"\r")) for line in text.data[:HEAD_READ].split(b"\n")]
+    if max(shown) != full:
+        return None
+    data = re.sub(rb"(?m)^([^\r\n]{%d})\r?\n(?=[^\r\n])" % full, rb"\1", text.data)
+    rows = [line for line in data[:HEAD_READ].split(b"\n")[:-1] if line.strip()]
+    counts = {row.count(mark) for row in rows}
+    before = {line.count(mark) for line in text.data[:HEAD_READ].split(b"\n")[1:-1]}
+    enough = len(rows) >= FEWEST_WRAPPED
+    return data if enough and len(counts) == 1 and counts != {0} and len(before) > 1 else None
+
+
+def _with_names_in_one_line(data: bytes, mark: bytes, cells: int) -> bytes:
+    """The line of names, where it went on at a blank, put together out of the lines right above the first row."""
+    lines = data[:HEAD_READ].split(b"\n")
+    first = next((at for at, line in enumerate(lines) if line.count(mark) == cells and line[:1].isdigit()), 0)
+    for start in range(first - 2, max(first - 1 - MOST_LINES_OF_NAMES, -1), -1):
+        joined = b" ".join(line.strip() for line in lines[start:first])
+        if joined.count(mark) == cells:
+            return b"\n".join([*lines[:start], joined, *lines[first:]]) + data[HEAD_READ:]
+    return data

@@ -2,11 +2,13 @@
 
 All of the file is looked at, because any of it may begin after the first rows.
 
-Public: `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`, `without_colours`.
+Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`,
+`without_colours`.
 """
 
 from __future__ import annotations
 
+import binascii
 import re
 
 LONGEST_STRAY = 15
@@ -14,6 +16,10 @@ LONGEST_STRAY = 15
 _COLOURS = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]")
 COLOURS_FROM = 96 * 1024
 """A terminal that writes colours writes one within so many bytes."""
+_SAYS_PRINTABLE = re.compile(rb"(?i)content-transfer-encoding:[ \t]*quoted-printable")
+_SOFT_END = re.compile(rb"(?m)^(.*=)\r?$")
+FEWEST_SOFT_ENDS, LONGEST_PRINTABLE = 5, 76
+"""Lines that end softly, which show a mail's way of writing where none says so, and the signs of one (RFC 2045)."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
 _MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
@@ -41,6 +47,36 @@ def without_padding_before(data: bytes) -> bytes:
         return data
     zeros = len(data) - len(data.lstrip(b"\x00"))
     return data[zeros - zeros % 2 :]
+
+
+def out_of_quoted_printable(data: bytes) -> bytes:
+    r"""The bytes that a mail wrote as signs of its own, with soft ends of lines (RFC 2045, section 6.7).
+
+    Parameters
+    ----------
+    data : bytes
+        The file as it came.
+
+    Returns
+    -------
+    bytes
+        The same where the head does not say so, nor shows it by lines that end softly at no more than 76 signs.
+
+    Examples
+    --------
+    >>> head = b"Content-Transfer-Encoding: quoted-printable\n\n"
+    >>> out_of_quoted_printable(head + b"Oil [=C2=B0C];=\nRPM\n")[len(head):].decode()
+    'Oil [°C];RPM\n'
+    """
+    head = data[:COLOURS_FROM]
+    if b"=\n" not in head and b"=\r\n" not in head and b"uoted-" not in head:
+        return data
+    soft = _SOFT_END.findall(head)
+    if _SAYS_PRINTABLE.search(head) is None and not (
+        len(soft) >= FEWEST_SOFT_ENDS and max(map(len, soft)) <= LONGEST_PRINTABLE
+    ):
+        return data
+    return binascii.a2b_qp(data)
 
 
 def without_padding(data: bytes) -> bytes:

@@ -14,11 +14,15 @@ from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
 from passband.analysis.channels.units import is_turning, is_unit, plain_unit
 from passband.analysis.channels.word_forms import without_storage
 
+_FULL_WIDTH = {at + 0xFEE0: at for at in range(0x21, 0x7F)}
+"""Plain signs as they are written among Chinese and Japanese ones, to plain ones (Unicode, U+FF01 on)."""
 _BRACKETED = re.compile(
     r"^(.*?)\s*(?:\[([^\[\]]*)\]|\(([^()]*(?:\([^()]*\))?)\)|\{([^{}]*)\}|<([^<>]*)>)\s*$", re.DOTALL
 )
 _MARK = re.compile(r"\s*(?:,|;|/|:|\bin\b| - )\s*")
 _QUOTIENT = re.compile(r"^(.*[^\s_])[ _]+([^\s_/]+/[^\s_/]+)()$", re.DOTALL)
+_UNIT_BEFORE = re.compile(r"^(?:\[([^\[\]]+)\]|\(([^()]+)\))\s*([^\W\d].*)$", re.DOTALL)
+"""A unit in brackets before its name: ``[kPa] Manifold Pressure``."""
 _WITH_JOINTS = re.compile(
     r"^(?P<name>.*[^\W_]\.?)[ _]+(?:(?P<of>[^\W\d_]{1,5}|1)_(?P<over>min|s|sec|h|hr)|"
     r"(?P<degrees>(?i:deg|grad)\.?[ _][CFKcfk]))$",
@@ -57,6 +61,7 @@ def as_meant(cell: str) -> str:
         cell = html.unescape(cell)
     if cell.isascii():
         return cell
+    cell = cell.translate(_FULL_WIDTH)
     for page in ("cp1252", "latin-1"):
         try:
             return cell.encode(page).decode("utf-8")
@@ -93,12 +98,17 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('oilPressure', 'Bar'), ('engineRpm', ''))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
+    >>> split_name_and_unit("[bar] Manifold Pressure")
+    ('Manifold Pressure', 'bar')
     """
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
     header = without_storage(" ".join(header.split()))
     if "/" in header and is_turning(header):
         return header, header
+    before = _UNIT_BEFORE.match(header)
+    if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
+        return before.group(3), unit
     scaled = _SCALED.match(header)
     if scaled:
         return scaled.group(1).strip(), scaled.group(2)

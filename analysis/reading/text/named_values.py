@@ -1,5 +1,7 @@
 """Rows that name each of their values: ``rpm=7200 map=101.3``, ``rpm: 7200, map: 101.3``, or an object of JSON a line.
 
+So do records that hold a named value on each of their lines.
+
 Public: `with_values_in_columns`.
 """
 
@@ -27,6 +29,8 @@ _PAIR = re.compile(
     re.IGNORECASE,
 )
 
+_LIST_MARK = re.compile(r"^\s*[-*•]\s+")
+"""What begins a record in a list."""
 _STAMPED = re.compile(
     r"[^=]{0,40}?(?P<clock>(?:\d{4}-\d\d-\d\d[T ])?\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)[^=,;]{0,60}?\s"
     r"(?=[^\W\d]\w{0,40}\s?[=:]\s?[-+.\d])"
@@ -50,23 +54,43 @@ def with_values_in_columns(text: Text, rows: list[str]) -> Text:
         The same where they do not; else with a header of the names and a tab between cells.
     """
     named = [_values(line) for line in rows]
-    if not rows or sum(len(one) >= FEWEST_VALUES for one in named) < MOSTLY * len(rows):
+    enough = MOSTLY * len(rows)
+    in_lines = sum(len(one) >= FEWEST_VALUES for one in named) >= enough
+    one_each = not in_lines and _are_records([_values(_LIST_MARK.sub("", line)) for line in rows], enough)
+    if not rows or not (in_lines or one_each) or len(text.data) > LARGEST_BYTES:
         return text
-    if len(text.data) > LARGEST_BYTES:
-        return text
-    lines = [_values(line) for line in _lines(text)]
+    lines = _records(text) if one_each else [_values(line) for line in _lines(text)]
     held = [one for one in lines if len(one) >= FEWEST_VALUES]
     names = list(dict.fromkeys(name for one in held for name in one))
     if len(names) > MOST_NAMES:
         return text
     table = ["\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
     more = ", ..." if len(names) > 3 else ""
-    said = f"Each line names its values ({', '.join(names[:3])}{more}); they were put into columns."
+    what = "its value" if one_each else "its values"
+    said = f"Each line names {what} ({', '.join(names[:3])}{more}); they were put into columns."
     if len(held) < len(lines):
-        said += f" {len(lines) - len(held)} lines that do not were set aside."
+        said += f" {len(lines) - len(held)} {'alone' if one_each else 'lines that do not'} were set aside."
     found = Finding("marks-taken-off", "note" if len(held) == len(lines) else "caution", said, "")
     data = ("\n".join(table) + "\n").encode("utf-8")
     return replace(text, data=data, byte_encoding="utf-8", line_end="\n", findings=(*text.findings, found))
+
+
+def _are_records(values: list[dict[str, str]], enough: float) -> bool:
+    """Whether lines hold one named value each, and the names come again and again."""
+    alone = [next(iter(one)) for one in values if len(one) == 1]
+    return len(alone) >= enough and FEWEST_VALUES <= len(set(alone)) <= len(alone) / 2
+
+
+def _records(text: Text) -> list[dict[str, str]]:
+    """The values of each record of a file with one on a line: a record ends where a name comes again, or at a mark."""
+    records: list[dict[str, str]] = [{}]
+    for line in text.data.split(text.line_end.encode("ascii")):
+        shown = text.decode(line)
+        values = _values(_LIST_MARK.sub("", shown))
+        if not shown.strip() or _LIST_MARK.match(shown) or records[-1].keys() & values.keys():
+            records.append({})
+        records[-1].update(values)
+    return [one for one in records if one]
 
 
 def _lines(text: Text) -> Iterator[str]:

@@ -1,7 +1,7 @@
 """Cells quoted otherwise than by the double quotes of RFC 4180, put into those or into none.
 
-Apostrophes as quotes or before numbers, ``="3942"`` of spreadsheets, backslashes as escapes, whole lines in quotes:
-each is taken for what it says only where the head shows it.
+Apostrophes as quotes or before numbers, ``="3942"`` of spreadsheets, backslashes as escapes, cells quoted twice, whole
+lines in quotes: each is taken for what it says only where the head shows it.
 
 Public: `plainly_quoted`.
 """
@@ -22,10 +22,18 @@ _END = rb"[ ]*+(?=[,;\t|\r\n]|\Z)"
 _FORMULA = re.compile(_EDGE + rb'(?:="([^"\r\n]*)"|"=""([^"\r\n]*)""")' + _END)
 _APOSTROPHES = re.compile(_EDGE + rb"'((?:[^'\r\n\"]|'')*+)'" + _END)
 _APOSTROPHE_BEFORE = re.compile(_EDGE + rb"'(?=[-+]?[.,]?\d)")
+_TWICE = re.compile(
+    _EDGE + rb"(?:\"\"\"([^\"\r\n]*+)\"\"\"|'\"([^'\"\r\n]*+)\"'|\"'([^'\"\r\n]*+)'\"|''([^'\"\r\n]*+)'')" + _END
+)
+"""A cell that was quoted already when it was quoted: ``\"\"\"12.5\"\"\"``, ``'"12.5"'``, ``"'12.5'"``."""
+_OPENING = tuple(mark.encode() for mark in "“”„«»「")
+_TYPOGRAPHIC = re.compile(_EDGE + '(?:“|”|„|«|»|「)((?:(?!“|”|«|»|」)[^"\r\n])*+)(?:”|“|»|«|」)'.encode() + _END)
+"""A cell in the marks that a word processor puts for straight ones; UTF-8."""
 _ESCAPED = re.compile(rb"\\([,;\t|\"])")
 _ESCAPED_CELL = re.compile(_EDGE + rb"([^,;\t|\r\n\"\\]*+(?:\\[,;\t|][^,;\t|\r\n\"\\]*+)++)" + _END)
 _LONE_MARK = re.compile(rb'^([^"\r\n]*[,;\t|])"([,;\t|][^"\r\n]*)$', re.MULTILINE)
 """The only quotation mark of a line, and all of its cell: it opens nothing, and says "as above" or nothing at all."""
+_QUOTE = re.compile("['\"]|“|”|„|«|»|「".encode())
 _WHOLE_LINE = re.compile(r'"((?:[^"]|"")*+)"')
 _WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
 _PARTING = re.compile(r"[,;\t|]")
@@ -48,6 +56,12 @@ def plainly_quoted(text: Text) -> Text:
     head = data[:HEAD_BYTES]
     if b'="' in head or b'"=""' in head:
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
+    if any(mark in head for mark in _OPENING) and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
+        data = _TYPOGRAPHIC.sub(rb'"\1"', data)
+        head = data[:HEAD_BYTES]
+    if any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''")) and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:
+        data = _TWICE.sub(lambda match: b'"' + next(one for one in match.groups() if one is not None) + b'"', data)
+        head = data[:HEAD_BYTES]
     if b"'" in head:
         data = _without_apostrophes(data, head)
     if b"\\" in head:
@@ -60,7 +74,7 @@ def plainly_quoted(text: Text) -> Text:
 
 
 def _most_in_a_line(pattern: re.Pattern[bytes], head: bytes) -> int:
-    return max((len(pattern.findall(line)) for line in re.split(rb"[\r\n]+", head) if b"'" in line), default=0)
+    return max((len(pattern.findall(line)) for line in re.split(rb"[\r\n]+", head) if _QUOTE.search(line)), default=0)
 
 
 def _without_apostrophes(data: bytes, head: bytes) -> bytes:

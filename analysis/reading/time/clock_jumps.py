@@ -44,6 +44,8 @@ FEWEST_MOVING = 2
 HOUR_S, HOUR_STEP_S = 3600.0, 1.0
 """A clock is set for summer or winter by an hour, which shows in rows no further apart than this. By law; a logger that
 slept would wake within a row of the full hour once in 36,000 times at 10 rows a second. [s], [s]"""
+ROUNDING = 1e-12
+"""Share of a value below which its change is that of sums of doubles. [-]"""
 MOST_MEET = 0.8
 """Share of them that must meet; a lift or a shift may fall on the very row."""
 
@@ -212,53 +214,52 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
             if before + 1 < many or after + many > table.rows:
                 return False
             ahead = slice(before + 1 - many, before + 1), slice(after, after + many)
-            asked = [_meets(values[ahead[0]], values[ahead[1]], least) for values in columns]
-            meets = [met for met in asked if met is not None]
-            if len(meets) >= FEWEST_MOVING:
+            upto, since = (np.array([values[side] for values in columns]) for side in ahead)
+            meets = _meet(upto, since, least) if columns else np.empty(0, dtype=bool)
+            if meets.size >= FEWEST_MOVING:
                 return float(np.mean(meets)) >= MOST_MEET
         return False
 
     return goes_on
 
 
-def _meets(before: FloatArray, after: FloatArray, least: float) -> bool | None:
-    """Whether a channel's courses on two sides meet half-way; None where it moves on neither side.
+def _meet(before: FloatArray, after: FloatArray, least: float) -> BoolArray:
+    """Which of the channels that move have courses that meet half-way, on two sides of shape (channels, rows).
 
     A side moves where all of it does and its third next to the jump too: what came to rest before the jump, or began to
-    move a while after it, tells nothing of the rows between.
+    move a while after it, tells nothing of the rows between. All channels at once: 250 asked one by one at 90 jumps of
+    a file of 1 MB took 3 s.
     """
-    known: BoolArray = np.isfinite(before) & np.isfinite(after)
-    if not known.all():
-        return None
-    third = before.size // 3
-    ahead, since = _course(before), _course(after)
-    near = _course(before[-third:]), _course(after[:third])
-    moving = [
-        whole.moves(least) and (third < FEWEST_NEAR or next_to.moves(NEAR_MOVES))
-        for whole, next_to in zip((ahead, since), near, strict=True)
-    ]
-    if not any(moving):
-        return None
+    known = np.isfinite(before).all(axis=1) & np.isfinite(after).all(axis=1)
+    before, after = before[known], after[known]
+    third = before.shape[1] // 3
+    ahead, since = _courses(before), _courses(after)
+    moving = ahead.move(least), since.move(least)
+    if third >= FEWEST_NEAR:
+        near = _courses(before[:, -third:]), _courses(after[:, :third])
+        moving = moving[0] & near[0].move(NEAR_MOVES), moving[1] & near[1].move(NEAR_MOVES)
     apart = (since.middle - 0.5 * since.rise) - (ahead.middle + 0.5 * ahead.rise)
-    a_row = max(abs(ahead.rise), abs(since.rise)) / before.size
-    return bool(abs(apart) <= MEETS_ROWS * a_row + 2 * max(ahead.stray, since.stray))
+    a_row = np.maximum(np.abs(ahead.rise), np.abs(since.rise)) / before.shape[1]
+    meet: BoolArray = np.abs(apart) <= MEETS_ROWS * a_row + 2 * np.maximum(ahead.stray, since.stray)
+    return np.asarray(meet[moving[0] | moving[1]])
 
 
 @dataclass(frozen=True, slots=True)
-class _Course:
-    """A line through some rows of a channel, in its unit."""
+class _Courses:
+    """A line through some rows of each channel, in its unit; shape (channels,)."""
 
-    middle: float
-    rise: float
+    middle: FloatArray
+    rise: FloatArray
     """From the first row's beginning to the last one's end."""
-    stray: float
+    stray: FloatArray
 
-    def moves(self, least: float) -> bool:
-        return abs(self.rise) > least * self.stray
+    def move(self, least: float) -> BoolArray:
+        return np.asarray(np.abs(self.rise) > np.maximum(least * self.stray, ROUNDING * np.abs(self.middle)))
 
 
-def _course(values: FloatArray) -> _Course:
-    at = np.arange(values.size) - 0.5 * (values.size - 1)
-    slope = float(at @ values / (at @ at))
-    middle = float(values.mean())
-    return _Course(middle, slope * values.size, float(np.std(values - middle - slope * at)))
+def _courses(values: FloatArray) -> _Courses:
+    rows = values.shape[1]
+    at = np.arange(rows) - 0.5 * (rows - 1)
+    slope = values @ at / (at @ at)
+    middle = values.mean(axis=1)
+    return _Courses(middle, slope * rows, np.std(values - middle[:, None] - slope[:, None] * at, axis=1))

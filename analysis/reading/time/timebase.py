@@ -379,8 +379,19 @@ def _main_first(found: list[TimeBase], table: Table, header: Header) -> list[Tim
         return (round(known.size / max(base.time_s.size, 1), 1), round(distinct, 1), plain, -column)
 
     main = max(found, key=rank)
-    others = [base for base in found if base is not main and _is_a_groups_own(base, main, table)]
+    paired = _are_in_pairs(found, table, header)
+    others = [base for base in found if base is not main and (paired or _is_a_groups_own(base, main, table))]
     return [main, *others]
+
+
+def _are_in_pairs(found: list[TimeBase], table: Table, header: Header) -> bool:
+    """Whether times of one name stand at every second column, or third where one is left free."""
+    columns = sorted(base.column for base in found if base.column is not None)
+    apart = set(np.diff(columns).tolist())
+    if len(columns) < 2 or columns[0] != 0 or apart not in ({2}, {3}) or len({header.bare[at] for at in columns}) > 1:
+        return False
+    free = [at for at in range(len(table.columns)) if at not in columns and at - 1 not in columns]
+    return len(table.columns) - columns[-1] <= 3 and all(table.columns[at].values is None for at in free)
 
 
 def _is_a_groups_own(base: TimeBase, main: TimeBase, table: Table) -> bool:

@@ -29,6 +29,12 @@ def _ragged(columns):
     return _text(",".join(names), rows)
 
 
+def _a_clock_that_falls(columns):
+    """Rows of many columns that move, a clock that starts again every 40 rows."""
+    rows = [[i % 40, *((i * (k + 3)) % 997 for k in range(columns))] for i in range(900)]
+    return _text(",".join(["Time", *(f"Aux {k}" for k in range(columns))]), [",".join(map(str, row)) for row in rows])
+
+
 SOUND = _text("Time,RPM", [f"{i * 0.01:.2f},{3000 + i}" for i in range(300)])
 WIDE = _text(
     "Time (s)," + ",".join(f"Cyl {k} Temp (C)" for k in range(1999)),
@@ -45,6 +51,14 @@ INPUTS = {
     "stamps past all size": _text("Time,RPM", [f"{i * 1e300},{3000 + i}" for i in range(300)]),
     "2000 columns": WIDE,
     "a header over each two rows": b"Time,RPM\n0,1\n1,2\n" * 20000,
+    "a clock that falls beside 250 columns": _a_clock_that_falls(250),
+    "signs of answered mails alone": b"> \n" * 200,
+    "a name and a number by turns": b"".join(b"name %d\n%d\n" % (k, k) for k in range(60_000)),
+    "lines as long as each other": (b"1,2,3,4," * 6 + b"\n") * 18_000,
+    "words of kinds by turns": b"".join(b"K%d,1,2\n" % (k % 50) for k in range(120_000)),
+    "names and colons": b"".join(b"a%d: 1\n" % (k % 40) for k in range(130_000)),
+    "soft ends of lines": b"Content-Transfer-Encoding: quoted-printable\n\n" + b"1,2=\n" * 160_000,
+    "corners of frames": "│1│2│\n".encode() * 80_000,
     "two headers in turn": b"Time,RPM\n0,1\n0.1,2\nTime,MAP\n0,1\n0.1,3\n" * 10000,
     "quotes alone": b'"' * 100_000,
     "one column": b"1\n" * 400_000,
