@@ -36,6 +36,7 @@ def place():
     """Where a server listens that answers hashes."""
     taken = socket.socket()
     taken.bind(("127.0.0.1", 0))
+    taken.listen()
     config = uvicorn.Config(tell_hash, http=LongBodies, ws="none", lifespan="off", log_config=None)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=lambda: asyncio.run(server.serve(sockets=[taken])))
