@@ -9,8 +9,6 @@ Public: `LongBodies`.
 
 from __future__ import annotations
 
-import asyncio
-
 import h11
 from h11._readers import ContentLengthReader
 from uvicorn.protocols.http.flow_control import HIGH_WATER_LIMIT
@@ -36,11 +34,11 @@ class LongBodies(H11Protocol):
     def _body_under_way(self) -> ContentLengthReader | None:
         """What counts the bytes of the body that is being taken; None where the library must look at what comes."""
         conn = self.conn
-        if conn.their_state is not h11.SEND_BODY or conn.our_state is h11.DONE or conn.trailing_data[0]:
+        is_taken = conn.their_state is h11.SEND_BODY and conn.our_state is not h11.DONE
+        if not is_taken or conn.client_is_waiting_for_100_continue or conn.trailing_data[0]:
             return None
         reader = conn._reader
-        is_plain = isinstance(reader, ContentLengthReader) and not conn.client_is_waiting_for_100_continue
-        return reader if is_plain else None
+        return reader if isinstance(reader, ContentLengthReader) else None
 
     def _hand_on(self, data: bytes) -> None:
         """As the class above does with a piece that the library found, but that nothing is copied."""
@@ -48,6 +46,6 @@ class LongBodies(H11Protocol):
         cycle.body = data if not cycle.body else cycle.body + data  # type: ignore[assignment]
         if len(cycle.body) > HIGH_WATER_LIMIT:
             self.flow.pause_reading()
-        if isinstance(self.transport, asyncio.Transport):
-            self.transport.max_size = PIECE_BYTES  # type: ignore[attr-defined]
+        if hasattr(self.transport, "max_size"):  # of the loop that asks the system itself
+            self.transport.max_size = PIECE_BYTES
         cycle.message_event.set()
