@@ -6,15 +6,15 @@ Public: `TableColumn`, `RunTable`, `as_table`, `log_as_table`.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
 from passband.analysis.channels.catalogue import kind_of
-from passband.analysis.channels.log import GAP_PERIODS, Channel, Log
-from passband.analysis.engine.exhaust import EXHAUST_SPREAD, find_exhaust_spread
+from passband.analysis.channels.log import GAP_PERIODS, Channel, Log, Traces
+from passband.analysis.engine.exhaust import EXHAUST_SPREAD, exhaust_temperatures, find_exhaust_spread, spread_of
 from passband.analysis.quantities import TEMPERATURE_DIFFERENCE, BoolArray, FloatArray, IntArray
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.review import FullReview
@@ -102,11 +102,11 @@ def as_table(review: FullReview) -> RunTable:
     Values between samples lie on a straight line (states such as a gear hold the last one). A hole of more than
     five sample periods stays empty. The grid is for looking and for export: no figure of a review comes from it.
     """
-    grid, rate_hz = _grid(review)
+    steps_s = _steps_s(review.traces)
+    grid, rate_hz = _grid(review, steps_s)
     values = [grid, *_motion_on(grid, review), _gear_on(grid, review)]
     columns, channels = list(MADE), []
-    spread = find_exhaust_spread(review.traces)
-    made = ((BOOST, _boost_from_absolute(review)), (SPREAD, spread.channel if spread is not None else None))
+    made = ((BOOST, _boost_from_absolute(review)), (SPREAD, _spread_around(grid, review.traces)))
     for column, channel in made:
         if channel is not None:
             columns.append(column)
@@ -115,15 +115,25 @@ def as_table(review: FullReview) -> RunTable:
         columns.append(column)
         channels.append(channel)
     times = {id(channel.time_s): channel.time_s for channel in channels}
-    places = {key: _place(time_s, grid) for key, time_s in times.items()}
+    places = {key: _place(time_s, grid, steps_s.get(key)) for key, time_s in times.items()}
     values += [_on_grid(channel, grid, places[id(channel.time_s)]) for channel in channels]
     series = [pl.Series(c.name, v, nan_to_null=True) for c, v in zip(columns, values, strict=True)]
     return RunTable(tuple(columns), pl.DataFrame(series), rate_hz)
 
 
-def _grid(review: FullReview) -> tuple[FloatArray, float]:
+def _steps_s(traces: Traces) -> dict[int, float]:
+    """The middle step of each set of times, by its id: channels of one log share theirs, an hour's are long."""
+    times = {id(channel.time_s): channel.time_s for channel in traces if channel.time_s.size > 1}
+    return {key: _step_s(time_s) for key, time_s in times.items()}
+
+
+def _step_s(time_s: FloatArray) -> float:
+    return float(np.median(np.diff(time_s))) if time_s.size > 1 else np.nan
+
+
+def _grid(review: FullReview, steps_s: Mapping[int, float]) -> tuple[FloatArray, float]:
     times = {id(channel.time_s): channel.time_s for channel in review.traces if channel.time_s.size > 1}.values()
-    rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *map(_rows_per_second, times)]))
+    rate_hz = min(RATE_MAX_HZ, max([RATE_MIN_HZ, *map(_rows_per_second, steps_s.values())]))
     first = min((float(time_s[0]) for time_s in times), default=0.0)
     last = max((float(time_s[-1]) for time_s in times), default=0.0)
     window = review.window
@@ -133,8 +143,7 @@ def _grid(review: FullReview) -> tuple[FloatArray, float]:
     return rows / rate_hz, rate_hz
 
 
-def _rows_per_second(time_s: FloatArray) -> float:
-    step_s = float(np.median(np.diff(time_s)))
+def _rows_per_second(step_s: float) -> float:
     return round(1.0 / step_s, 3) if step_s > 0 else RATE_MIN_HZ
 
 
@@ -193,33 +202,61 @@ def _boost_from_absolute(review: FullReview) -> Channel | None:
     return Channel("boost", "", "Pa", "", trace.time_s, trace.boost_pa, rate_hz=0.0)
 
 
+def _spread_around(grid: FloatArray, traces: Traces) -> Channel | None:
+    """The exhaust temperatures' spread; where they share their times NaN but where the grid needs it."""
+    cylinders = exhaust_temperatures(traces)
+    if len({id(one.time_s) for one in cylinders}) != 1:
+        spread = find_exhaust_spread(traces)
+        return spread.channel if spread is not None else None
+    time_s = cylinders[0].time_s
+    near = _near(time_s, grid)
+    cut_s, values = time_s[near], np.full(time_s.shape, np.nan)
+    spread = spread_of([replace(one, time_s=cut_s, values=one.values[near]) for one in cylinders])
+    if spread is None:
+        return None
+    values[near] = spread.spread_k
+    return replace(spread.channel, time_s=time_s, values=values)
+
+
+def _near(time_s: FloatArray, grid: FloatArray) -> slice:
+    """Samples within a grid's times, and the one before and the one behind them: of an hour a few in a hundred."""
+    if not grid.size:
+        return slice(None)
+    first = int(np.searchsorted(time_s, grid[0], side="right")) - 1
+    return slice(max(first, 0), int(np.searchsorted(time_s, grid[-1])) + 1)
+
+
 @dataclass(frozen=True, slots=True)
 class _Place:
     """Where a grid's times lie among a channel's, shape (m,) each: the same for all channels that share their times."""
 
+    near: slice
+    """The samples that the grid needs."""
     after: IntArray
-    """The sample after each."""
+    """The sample after each, counted from the first of those."""
     in_hole: BoolArray
     """True where samples are too far apart to be joined."""
 
 
-def _place(time_s: FloatArray, grid: FloatArray) -> _Place:
-    after = np.searchsorted(time_s, grid, side="right")
-    steps = np.diff(time_s)
+def _place(time_s: FloatArray, grid: FloatArray, step_s: float | None) -> _Place:
+    near, step_s = _near(time_s, grid), _step_s(time_s) if step_s is None else step_s
+    time_s = time_s[near]
+    after, steps = np.searchsorted(time_s, grid, side="right"), np.diff(time_s)
     if not steps.size:
-        return _Place(after, np.zeros(grid.shape, dtype=np.bool_))
-    holes = np.concatenate(([False], steps > GAP_PERIODS * np.median(steps), [False]))
-    return _Place(after, holes[after] & (time_s[np.clip(after - 1, 0, None)] != grid))
+        return _Place(near, after, np.zeros(grid.shape, dtype=np.bool_))
+    holes = np.concatenate(([False], steps > GAP_PERIODS * step_s, [False]))
+    return _Place(near, after, holes[after] & (time_s[np.clip(after - 1, 0, None)] != grid))
 
 
 def _on_grid(channel: Channel, grid: FloatArray, place: _Place) -> FloatArray:
     if channel.time_s.size == 0:
         return np.full(grid.shape, np.nan)
+    near = replace(channel, time_s=channel.time_s[place.near], values=channel.values[place.near])
     if channel.name in HELD:
-        values = channel.values[np.clip(place.after - 1, 0, None)]
-        values = np.where((place.after == 0) | (grid > channel.time_s[-1]), np.nan, values)
+        values = near.values[np.clip(place.after - 1, 0, None)]
+        values = np.where((place.after == 0) | (grid > near.time_s[-1]), np.nan, values)
     else:
-        values = channel.at(grid)
+        values = near.at(grid)
     return np.where(place.in_hole, np.nan, values).astype(np.float64)
 
 

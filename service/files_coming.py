@@ -13,8 +13,8 @@ from pathlib import Path
 
 HERE_BYTES = 1024 * 1024
 """The beginning of a file is written where it comes in: handing over costs more than it wins for a usual log."""
-AHEAD = 8
-"""Pieces that may wait to be written: of 256 KiB each, as the line gives them, 2 MiB."""
+AHEAD = 3
+"""Pieces that may wait to be written: of 1 MiB each at the most, as the line gives them amid a long body."""
 
 
 class FileComing:

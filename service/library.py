@@ -384,9 +384,11 @@ class Library:
             ]
             ids = [secrets.token_hex(16) for _ in reviews]
             new = NewUpload(sent.key, sent.logs, tuple(reviews))
-            self.records.add_upload(secrets.token_hex(16), new, ids, ends=ends)
+            kept = self.records.add_upload(secrets.token_hex(16), new, ids, ends=ends)
             note_number(self._folder, self.records)
-            self.writes.let_go_of(self._tables, [review.table_key for review in reviews])
+            left = [review.table_key for review, run_id in zip(reviews, ids, strict=True) if run_id not in kept]
+            if left:  # of runs that were here already, with tables of their own
+                self.writes.let_go_of(self._tables, left)
 
     def _exchange(
         self, run: RunRecord, reviewed: ReviewedRun, car: CarRecord | None, details: Details

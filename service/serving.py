@@ -21,6 +21,7 @@ from typing import cast
 import uvicorn
 from fastapi import FastAPI
 
+from passband.analysis.kept_memory import keep_freed_memory
 from passband.service.access.teams import is_set_up
 from passband.service.app import create_app
 from passband.service.guard import is_this_machine
@@ -141,6 +142,7 @@ def run_server(app: FastAPI, taken: socket.socket, *, when_ready: Callable[[], N
     """
     settings: Settings = app.state.settings
     log_by_the_line(settings.log_form)
+    keep_freed_memory()  # a long upload takes and frees some MB a piece
     _allow_files(2 * settings.connections + FILES_OF_OUR_OWN)
     protocol = partial(WatchedProtocol, patience_s=settings.stall_seconds, most_connections=settings.connections)
     config = uvicorn.Config(

@@ -18,12 +18,12 @@ import h11
 from starlette.requests import Request
 from starlette.types import Receive, Scope, Send
 from uvicorn import Config
-from uvicorn.protocols.http.h11_impl import H11Protocol
 from uvicorn.server import ServerState
 
 from passband.service.answered import RequestIds
 from passband.service.bodies import CLOSING, LEAST_BYTES_A_SECOND
 from passband.service.errors import MEDIA_TYPE, Problem, problem_headers, problem_json, problem_response
+from passband.service.long_bodies import LongBodies
 from passband.service.request_ids import new_request_id, request_id
 
 LOOKS = 5
@@ -35,7 +35,7 @@ FULL = "Too many connections are open at once; try again in a little while."
 log = logging.getLogger("passband")
 
 
-class WatchedProtocol(H11Protocol):
+class WatchedProtocol(LongBodies):
     """HTTP/1.1 that ends a client who neither asks nor reads.
 
     Parameters

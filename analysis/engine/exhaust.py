@@ -1,6 +1,7 @@
 """How far the cylinders' exhaust temperatures lie apart: hottest less coldest at one moment.
 
-Public: `EXHAUST_SPREAD`, `ExhaustSpread`, `exhaust_temperatures`, `find_exhaust_spread`, `why_no_spread`.
+Public: `EXHAUST_SPREAD`, `ExhaustSpread`, `exhaust_temperatures`, `find_exhaust_spread`, `spread_of`,
+`why_no_spread`.
 """
 
 from __future__ import annotations
@@ -131,7 +132,22 @@ def find_exhaust_spread(traces: Traces) -> ExhaustSpread | None:
     >>> find_exhaust_spread(Traces((hot, cold))).spread_k.tolist()
     [20.0, 10.0, nan]
     """
-    cylinders = exhaust_temperatures(traces)
+    return spread_of(exhaust_temperatures(traces))
+
+
+def spread_of(cylinders: Sequence[Channel]) -> ExhaustSpread | None:
+    """The spread of some exhaust temperatures, as `find_exhaust_spread` makes it of a log's.
+
+    Parameters
+    ----------
+    cylinders : sequence of Channel
+        As `exhaust_temperatures` gives them, or a part of each between the same two times.
+
+    Returns
+    -------
+    ExhaustSpread or None
+        None of fewer than two.
+    """
     if len(cylinders) < FEWEST:
         return None
     time_s = _common_times(cylinders)

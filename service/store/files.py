@@ -174,8 +174,10 @@ class Written:
     def put_all(self, files: Sequence[tuple[Blobs, Path | Prepared]]) -> list[str]:
         """Put several files: all under their names first, then the names made safe, in one turn of the disk."""
         keys = [self._lay(blobs, source) for blobs, source in files]
-        for blobs in {id(blobs): blobs for blobs, _ in files}.values():
-            blobs.settle([key for (of, _), key in zip(files, keys, strict=True) if of is blobs])
+        laid = {id(blobs): (blobs, [key for (of, _), key in zip(files, keys, strict=True) if of is blobs])
+                for blobs, _ in files}  # fmt: skip
+        with ThreadPoolExecutor(thread_name_prefix="settling") as beside:
+            list(beside.map(lambda one: one[0].settle(one[1]), laid.values()))
         return keys
 
     def _lay(self, blobs: Blobs, source: Path | Prepared) -> str:

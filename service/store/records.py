@@ -147,8 +147,8 @@ class Records(Protocol):
 
     def add_upload(
         self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
-    ) -> None:
-        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+    ) -> tuple[str, ...]:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has: ids of those kept.
 
         A job that `ends` by it is done with it or not at all.
         """

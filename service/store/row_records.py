@@ -4,7 +4,7 @@ What differs stands in the two keepers made of it, `SqliteRecords` and `Postgres
 is told beside it, where numbers of runs come from. Rows that two change at once are locked (``FOR UPDATE``); SQLite,
 where a writer is alone anyway, is asked the same without it.
 
-Public: `RowRecords`, `Change`.
+Public: `RowRecords`, `Change`, `RowsMore`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 
 import orjson
 from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
@@ -52,6 +52,14 @@ KEYS_AT_ONCE = 500
 """Keys in one question; SQLite takes 32,766 values, older builds 999."""
 
 
+@dataclass(frozen=True, slots=True)
+class RowsMore:
+    """How many rows more there are after a change, and no car more or less."""
+
+    runs: int = 0
+    uploads: int = 0
+
+
 class Change:
     """A write transaction; what is told of it beside the database, if anything is.
 
@@ -63,8 +71,8 @@ class Change:
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
-        self.rows_stay = False
-        """Set where no run, upload or car comes or goes: then none need be counted."""
+        self.more: RowsMore | None = None
+        """Set where it is known how many runs, uploads and cars there are more: then none need be counted."""
 
     def tell_upload(self, upload_id: str, key: str) -> None:
         """An upload was changed."""
@@ -173,8 +181,8 @@ class RowRecords(ABC):
 
     def add_upload(
         self, upload_id: str, upload: NewUpload, run_ids: Sequence[str], *, ends: JobEnd | None = None
-    ) -> None:
-        """Keep an upload with its runs, or add the runs that an upload of that key no longer has.
+    ) -> tuple[str, ...]:
+        """Keep an upload with its runs, or add the runs that an upload of that key no longer has: ids of those kept.
 
         A job that `ends` by it is done with it or not at all.
         """
@@ -188,16 +196,19 @@ class RowRecords(ABC):
                 connection.execute(insert(uploads).values(id=upload_id, key=upload.key, runs_found=found))
                 keep_logs(connection, upload_id, upload.logs)
             there = connection.execute(select(runs.c.position).where(runs.c.upload_id == (kept or upload_id)))
-            positions = set(there.scalars())
+            positions, new = set(there.scalars()), []
             for run_id, place, review in zip(run_ids, places, upload.reviews, strict=True):
                 if review.position not in positions:
                     values = {"id": run_id, "upload_id": kept or upload_id, "added_at": review.made_at}
                     connection.execute(insert(runs).values(**place, **values, **review_values(review)))
                     keep_beside(connection, run_id, review)
+                    new.append(run_id)
+            change.more = RowsMore(runs=len(new), uploads=int(kept is None))
             change.tell_upload(kept or upload_id, upload.key)
             if ends is not None:
                 its_runs = [run.id for run in siblings_of(connection, kept or upload_id)]
                 end_job(connection, ends.job, "done", {"runs": its_runs, "findings": ends.findings, "new": True})
+        return tuple(new)
 
     def bring_back(self, upload: UploadRecord, reviews: Sequence[NewReview], *, anew: bool = False) -> None:
         """Keep runs of an upload again as they were, ids and all; a run whose place is taken is left out.
@@ -308,7 +319,7 @@ class RowRecords(ABC):
                 return False
             change.connection.execute(update(runs).where(runs.c.id == run_id).values(**review_values(review)))
             keep_beside(change.connection, run_id, review)
-            change.rows_stay = True
+            change.more = RowsMore()
             change.tell_upload(upload.id, upload.key)
         return True
 

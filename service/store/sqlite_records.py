@@ -115,8 +115,12 @@ class SqliteRecords(RowRecords):
                     connection.execute(update(progress).values(generation=generation))
                     change = _RecordedChange(connection, generation, self._ledger, turn)
                     yield change
-                    stay = self._counted if change.rows_stay else None
-                    state = _state(connection) if stay is None else replace(stay, generation=generation)
+                    stood, more = self._counted, change.more
+                    if stood is None or more is None:
+                        state = _state(connection)
+                    else:
+                        runs_now, uploads_now = stood.runs + more.runs, stood.uploads + more.uploads
+                        state = replace(stood, generation=generation, runs=runs_now, uploads=uploads_now)
                 self._counted, whole = state, True  # nobody else writes: one program has the folder
             finally:
                 if not whole:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import hashlib
 
 import orjson
 import pytest
 
-from passband.service.uploads import harmless_name
+from passband.service.uploads import harmless_name, receive
 from tests.service.object_stores import of_the_folder
 
 ONE_RUN = b"runs=1\n"
@@ -22,6 +23,32 @@ def part(name, body, filename=None):
 
 
 END = f"--{BOUNDARY}--\r\n".encode()
+
+
+class Sent:
+    """A request whose body comes in pieces."""
+
+    headers = {"content-type": FORM["Content-Type"]}  # noqa: RUF012
+
+    def __init__(self, pieces):
+        self._pieces = pieces
+
+    async def stream(self):
+        for piece in self._pieces:
+            yield piece
+
+
+@pytest.mark.parametrize("size", [1, 7, 13, 64, 1000, 100_000])
+@pytest.mark.parametrize("end", [b"\n", b"\r\n", b"\r"])
+def test_parts_come_whole_wherever_the_pieces_are_cut(tmp_path, settings, size, end):
+    # Slow twin: what was put into the form; it holds beginnings of the boundary, at its own end too
+    logs = [b"1,2,3" + end + f"\r\n--{BOUNDARY[:5]}".encode() + (b"4,-5,--6" + end) * 200 + b"\r", b"7" + end * 300]
+    form = b"".join(part("log", log, "a.csv") for log in logs) + part("details", b"{}") + END
+    pieces = [form[start : start + size] for start in range(0, len(form), size)]
+    received = asyncio.run(receive(Sent(pieces), tmp_path, settings))
+    assert [file.path.read_bytes() for file in received.files] == logs
+    assert [file.sha256 for file in received.files] == [hashlib.sha256(log).hexdigest() for log in logs]
+    assert received.fields == {"details": b"{}"}
 
 
 @pytest.mark.parametrize(

@@ -71,6 +71,21 @@ def listed(records, **asked) -> list[str]:
     return ids(records.find_runs(**{"event": None, "car": None, "limit": 100, "after": None, **asked}))
 
 
+def test_the_state_told_is_what_a_count_gives(tmp_path, request):
+    # Slow twin: all rows counted; an upload's own rows are only added to what was counted before
+    with of_kind("sqlite", tmp_path, request) as records, closing(records):
+        records.add_car(hexed(1), CAR, "2031-05-04T10:00:00Z")
+        for change in (
+            lambda: put(records, 1, a_review(0), a_review(1)),
+            lambda: records.add_upload(hexed(5), an_upload(1, a_review(1), a_review(2)), [hexed(51), hexed(52)]),
+            lambda: records.replace_review(hexed(10), a_review(0)),
+            lambda: put(records, 2, a_review(0)),
+        ):
+            change()
+            assert Ledger(tmp_path, scratch=tmp_path / "incoming").state() == records.state()
+        assert (records.state().runs, records.state().uploads, records.state().cars) == (4, 2, 1)
+
+
 def test_a_car_is_kept_in_all_its_versions(records):
     assert records.add_car(hexed(1), CAR, "t1").version == 1
     assert records.change_car(hexed(1), {**CAR, "mass": "2400 lb"}, "t2").version == 2
