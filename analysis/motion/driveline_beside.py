@@ -17,9 +17,8 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.factors import SpeedSensor
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.speed_through_gears import SpeedKnown, speed_through_gears
-from passband.analysis.motion.tire_slip import expected_slip
 from passband.analysis.results.findings import Finding
-from passband.analysis.sensors.priors import GROWTH, GROWTH_SD
+from passband.analysis.sensors.priors import GROWTH, GROWTH_SD, SLIP_PER_MPS2, SLIP_PER_MPS2_SD
 from passband.analysis.windows.window import RunWindow
 
 ENGINE_SD_S = 0.008
@@ -63,11 +62,10 @@ def driveline_beside(traces: Traces, car: Car, window: RunWindow, alone: Posteri
     samples = _thinned(geared.speed.known) if geared.speed is not None else None
     if samples is None or samples.time_s.size < LEAST_SAMPLES:
         return None
-    slip = expected_slip(samples.time_s, samples.values, car)
     return SpeedSensor(
         samples.name, samples.time_s, samples.values, NOISE_MPS, 0.0, ENGINE_SD_S, SCALE_SD,
-        slip.per_mps2, GROWTH, GROWTH_SD, slip_sd=slip.per_mps2_sd, drift_change=DRIFT_CHANGE,
-        let_go_s=geared.let_go_s, drag_per_m=slip.drag_per_m,
+        SLIP_PER_MPS2, GROWTH, GROWTH_SD, slip_sd=SLIP_PER_MPS2_SD, drift_change=DRIFT_CHANGE,
+        let_go_s=geared.let_go_s,
     )  # fmt: skip
 
 

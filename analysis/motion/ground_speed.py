@@ -450,7 +450,7 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
         slip.per_mps2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
-        leaps=teeth.leaps, first=find_first_teeth(channel, window.launch_s),
+        leaps=teeth.leaps, first=find_first_teeth(channel, window.launch_s, slips=True),
         slip_open=slip.per_mps2_sd, drag_per_m=slip.drag_per_m, spun_until_s=hold_s,
         let_go_s=() if hold_s is None else ((window.launch_s, hold_s),),
     )  # fmt: skip

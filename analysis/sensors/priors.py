@@ -153,9 +153,10 @@ POWER_ASKED = 0.6
 
 # --- tires ------------------------------------------------------------------------------------------------------------
 
-SLIP_PER_MPS2 = 0.0040
-"""Driven tire's slip for each m/s2 of the car's own thrust, over a whole run, 3 to 6 % at 1 g: what wheelspin is told
-from. The launch's pull, past the straight part of the tire's curve, is in it. [s2/m] Common practice, no source."""
+SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
+"""Driven tire's slip for each m/s2 of the car's own acceleration, over a whole run, 3 to 6 % at 1 g: what wheelspin is
+told from, and what GPS finds it from beside a drifting scale. The launch's pull, past the straight part of the tire's
+curve, is in it. [s2/m] Common practice, no source."""
 SLIP_AT_MOST_PULL, SLIP_AT_MOST_PULL_SD = 0.055, 0.022
 """The same times the run's greatest pull, and its standard deviation: what a lone driven wheel's speed is corrected by.
 [-] By arithmetic: grip is greatest at a slip of 8 to 16 %, which the straight part of a tire's curve makes a third to

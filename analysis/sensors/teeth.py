@@ -49,6 +49,9 @@ HELD_SHARE, HELD_RISES = 0.25, 1.15
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
+TURN_M, SEVERAL_FIT = 2.0, 0.6
+"""No value is a mean over more than a turn; and the time by one pitch, over what the value says over the rise, is no
+less where it is a mean over up to eleven. [m], [-] By arithmetic."""
 MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
 """A first value over the root of pitch times rise is up to the first where it is the mean over one pitch, wherever the
 first tooth stood. And the standard deviation of how many pitches have gone by, as a share, where it is the mean over
@@ -121,7 +124,7 @@ class FirstTeeth:
     """How late it is by a way, by the pitches that a value is the mean over; None where these do not show. [m]"""
 
 
-def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
+def find_first_teeth(channel: Channel, near_s: float, *, slips: bool = False) -> FirstTeeth | None:
     """When a car began to move of which a counted wheel shows nothing until its first teeth have passed.
 
     Parameters
@@ -130,6 +133,8 @@ def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
         A wheel's speed. [m/s]
     near_s : float
         The launch, to some tenths of a second. [s]
+    slips : bool
+        Whether the wheel is driven: what its first value says is then no measure of how many pitches it is over.
 
     Returns
     -------
@@ -150,11 +155,14 @@ def find_first_teeth(channel: Channel, near_s: float) -> FirstTeeth | None:
     springs = (speed_mps > least_mps) & (speed_mps > SPRINGS * speed_mps[back])
     comes = np.flatnonzero(springs[1:-1] & (speed_mps[2:] > least_mps) & ~springs[:-2]) + 1
     pitch_m = _pitch(channel, near_s)
-    found = [_moved(time_s, speed_mps, int(first), pitch_m) for first in comes[:LOOKED_AT]]
+    most = 1 if slips or pitch_m is None else max(round(TURN_M / pitch_m), 1)
+    found = [_moved(time_s, speed_mps, int(first), pitch_m, most) for first in comes[:LOOKED_AT]]
     return next((one for one in found if one is not None), None)
 
 
-def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None) -> FirstTeeth | None:
+def _moved(
+    time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None, most_over: int
+) -> FirstTeeth | None:
     """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not."""
     step_s = float(time_s[first] - time_s[first - 1])
     settled = first + round(SETTLES_S / step_s)
@@ -168,12 +176,13 @@ def _moved(time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
     held, over = 0, 1
     if pitch_m is not None:
-        over = _pitches_over(says, rise, pitch_m)
+        over = min(_pitches_over(says, rise, pitch_m), most_over)
+        by_one = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m * rise)) / says
         gone_m = (over + TEETH_AT_FIRST - 1.0) * pitch_m
         took_s, share = float(np.sqrt(2.0 * gone_m / rise)), TOOK_SD
         gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 else SEVERAL_SD * gone_m
         held = round(HELD_SHARE * pitch_m / says / step_s)
-        if not PITCH_FITS[0] < took_s * rise / says < PITCH_FITS[1]:
+        if not (PITCH_FITS[0] if over == 1 else SEVERAL_FIT) < by_one < PITCH_FITS[1]:
             return None
     stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
     if says < GATE_MPS + rise * step_s and not stands:

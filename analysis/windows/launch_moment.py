@@ -165,9 +165,13 @@ def find_launch_moment(
         later = let_go.time_s + LET_GO_BEFORE_S
         signs = [let_go, *(sign for sign in signs if sign.name != let_go.name or sign.time_s < later)]
     if all(sign.name in ("engine_speed", "gps_speed") for sign in signs):
-        signs += [sign for sign in _tire_signs(traces, near_s, driven) if sign is not None]
+        wheels = tuple(name for name in driven if shaft is None or name != shaft.name)
+        signs += [sign for sign in _tire_signs(traces, near_s, wheels) if sign is not None]
     under_way_s = _under_way_s(traces, near_s, undriven, driven)
-    signs = _without_outliers([sign for sign in signs if sign.time_s - sign.sigma_s < under_way_s])
+    signs = [sign for sign in signs if sign.time_s - sign.sigma_s < under_way_s]
+    if not signs and shaft is not None:
+        signs = [sign for sign in _tire_signs(traces, near_s, (shaft.name,)) if sign is not None]
+    signs = _without_outliers(signs)
     if not signs:
         return LaunchMoment(near_s, 0.3, ())
     groups = []
@@ -297,9 +301,11 @@ def _signs(
     ]
 
 
-def _from_wheel(channel: Channel | None, near_s: float, late: Lateness, low_mps: float) -> _Sign | None:
+def _from_wheel(
+    channel: Channel | None, near_s: float, late: Lateness, low_mps: float, *, slips: bool = False
+) -> _Sign | None:
     """The line through its first speeds, or, counted by few teeth, its first value less what these took to pass."""
-    teeth = None if channel is None else find_first_teeth(channel, near_s)
+    teeth = None if channel is None else find_first_teeth(channel, near_s, slips=slips)
     if channel is None or teeth is None:
         return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late)
     late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
@@ -322,7 +328,9 @@ def _together(wheels: list[_Sign]) -> _Sign | None:
 
 def _tire_signs(traces: Traces, near_s: float, driven: tuple[str, ...]) -> list[_Sign | None]:
     return [
-        _no_sooner(_from_wheel(channel, near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS), _at_rest_until(channel, near_s))
+        _no_sooner(
+            _from_wheel(channel, near_s, TIRE_AT_LAUNCH, TIRE_WAKES_MPS, slips=True), _at_rest_until(channel, near_s)
+        )
         for name in driven
         if (channel := traces.get(name)) is not None
     ]

@@ -14,7 +14,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.given.car import Car
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.ground_speed import fuse_ground_speed
-from passband.analysis.sensors.teeth import read_teeth
+from passband.analysis.sensors.teeth import find_first_teeth, read_teeth
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
 
@@ -120,3 +120,22 @@ def test_a_wheel_counted_by_several_pitches_at_a_time_hides_them_all(teeth, over
     _, found = timed(counted(teeth, over=over), felt())
     start = RUN.moment(ROLLOUT_M)
     assert abs(found.clock_start_s.value - start) < 0.025
+
+
+def test_its_first_value_says_how_many_pitches_it_is_the_mean_over_unless_it_slips():
+    # Planted: 8 of 12 pitches of 0.158 m; the car has gone between 8 and 9 of them as the first value comes
+    wheel = counted(12, over=8, rate_hz=100.0, phase=0.1)
+    first, driven = (find_first_teeth(wheel, LAUNCH_S + 0.3, slips=slips) for slips in (False, True))
+    assert first is not None
+    assert 0.7 < first.gone_m / (8.5 * TURN_M / 12) < 1.4
+    assert driven is None or driven.gone_m == pytest.approx(1.5 * TURN_M / 12, rel=0.15)
+
+
+def test_no_value_is_the_mean_over_more_than_a_turn():
+    # Planted: a first value of 8 m/s that hardly rises, as a wheel has that comes down from the air
+    at = np.arange(0.0, 6.0, 0.01)
+    pitch = TURN_M / 4
+    edges = np.arange(2.0, 6.0, pitch / 8.0)
+    says = np.where(at < 2.0, 0.0, 8.0 + 0.1 * (np.searchsorted(edges, at) % 7))
+    found = find_first_teeth(Channel("wheel_speed_fl", "w", "m/s", "m/s", at, says, 100.0, 1.0, 1, 0.003), 1.9)
+    assert found is None or found.gone_m < 1.5 * TURN_M
