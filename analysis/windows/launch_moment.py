@@ -52,6 +52,9 @@ RIPPLES_FOR_S, SPEED_LATE_S, SLOW_PERIOD_S = 1.2, 0.6, 0.4
 """How long a two-step's ripple is looked at; how late the speed may be that found the launch, beside its period: its
 own lateness, and the time that it takes to be told from rest; and the period from which it tells too little of when.
 [s]"""
+SIGNS_WITHIN_S = 2.5
+"""No sign of a launch lies further from where it was found: a receiver of one value a second finds it two of them late.
+What lies further is the creep into the stage, or a hold before it. [s]"""
 TEETH_HIDE_S, FEW_TEETH_HIDE_S = 0.1, 0.45
 """Tires may have turned so long before they are seen to: as they go 5 cm at 1 g; and counted by four studs, a metre.
 [s]"""
@@ -168,7 +171,11 @@ def find_launch_moment(
         wheels = tuple(name for name in driven if shaft is None or name != shaft.name)
         signs += [sign for sign in _tire_signs(traces, near_s, wheels) if sign is not None]
     under_way_s = _under_way_s(traces, near_s, undriven, driven)
-    signs = [sign for sign in signs if sign.time_s - sign.sigma_s < under_way_s]
+    signs = [
+        sign
+        for sign in signs
+        if sign.time_s - sign.sigma_s < under_way_s and abs(sign.time_s - near_s) < SIGNS_WITHIN_S
+    ]
     if not signs and shaft is not None:
         signs = [sign for sign in _tire_signs(traces, near_s, (shaft.name,)) if sign is not None]
     signs = _without_outliers(signs)

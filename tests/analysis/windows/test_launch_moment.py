@@ -328,3 +328,14 @@ def test_signs_that_contradict_each_other_leave_more_open():
     apart = found(engine(np.interp(TIME_S + 0.2, TIME_S, SINKS)), wheel())
     assert apart.plus_minus_s > 1.5 * agree.plus_minus_s
     assert abs(apart.time_s - TRUTH_S) < apart.plus_minus_s
+
+
+def test_what_an_engine_and_a_wheel_did_in_the_creep_before_is_no_sign_of_the_launch(monkeypatch):
+    crept = [
+        launch_moment._Sign("engine_speed", RELEASE_S - 3.0, 0.05, 0),
+        launch_moment._Sign("wheel_speed_fl", RELEASE_S - 2.8, 0.9, 0),
+    ]
+    monkeypatch.setattr(launch_moment, "_signs", lambda *_, **__: crept)
+    moment = found(push())
+    assert moment.evidence == ("acceleration",)
+    assert moment.time_s == pytest.approx(TRUTH_S, abs=moment.plus_minus_s)
