@@ -57,7 +57,7 @@ def expected_slip(time_s: FloatArray, speed_mps: FloatArray, car: Car) -> TireSl
     >>> time_s = np.arange(0.0, 4.0, 0.05)
     >>> slip = expected_slip(time_s, 10.0 * time_s, Car(name="car"))
     >>> round(slip.per_mps2, 5)
-    0.0045
+    0.0035
     """
     drag = AIR_KG_PER_M3 * car.drag_area / (2.0 * car.mass) if car.drag_area and car.mass else USUAL_DRAG_PER_M
     pull = float(np.clip(_greatest_pull(time_s, speed_mps), *PULLS_MPS2))

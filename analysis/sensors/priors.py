@@ -157,11 +157,12 @@ SLIP_PER_MPS2, SLIP_PER_MPS2_SD = 0.0040, 0.0012
 """Driven tire's slip for each m/s2 of the car's own acceleration, over a whole run, 3 to 6 % at 1 g: what wheelspin is
 told from, and what GPS finds it from beside a drifting scale. The launch's pull, past the straight part of the tire's
 curve, is in it. [s2/m] Common practice, no source."""
-SLIP_AT_MOST_PULL, SLIP_AT_MOST_PULL_SD = 0.045, 0.022
+SLIP_AT_MOST_PULL, SLIP_AT_MOST_PULL_SD = 0.035, 0.025
 """The same times the run's greatest pull, and its standard deviation: what a lone driven wheel's speed is corrected by.
-[-] By arithmetic: grip is greatest at a slip of 8 to 16 %, of which the straight part of a tire's curve makes a third
-to a half, so 0.027 to 0.08; their geometric mean. Over 70 cars of two simulators (seeds 6100 to 6102) it is 0.03 to
-0.11; 0.055 left times by our own first model's cars off by 107 ms where they had been off by 22 to 33."""
+[-] Grip is greatest at a slip of 8 to 16 %, of which the straight part of a tire's curve makes a third to a half, so
+0.027 to 0.08 by arithmetic; 0.03 to 0.11 over 70 cars of two simulators (seeds 6100 to 6102). Taken near the lower end,
+where tires with grip to spare lie, and open to the upper: by the middle such cars' times were off by 75 to 107 ms at
+the median, where they had been off by 22 to 33."""
 USUAL_DRAG_PER_M = 3.3e-4
 """What air takes off a car, over its mass and speed squared: 0.6 m2 on 1,100 kg. [1/m] By arithmetic."""
 ROLLING_MPS2 = 0.15
