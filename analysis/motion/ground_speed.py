@@ -74,7 +74,7 @@ SPIN_SEEN_BEFORE_S = 0.2
 """Tires that let go may be seen to turn so long before the launch found. [s]"""
 SPUN_WITHIN_S, SPUN_PLACES, SPUN_OPEN = 0.3, 20, 0.15
 """Tires that spin so soon after the launch did so from rest; then at so many places the car's speed is looked for on a
-line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-]"""
+line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-] Chosen, no source."""
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
