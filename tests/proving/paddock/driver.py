@@ -68,7 +68,9 @@ class Hands:
             elif rpm < driver.launch_rpm - driver.two_step_band_rpm:
                 self.cut = False
         if self.converter and driver.launch == "foot":
-            return min(1.0, max(0.03, 0.45 + (driver.launch_rpm - rpm) / 900)) if now_s > -driver.waits_s + 0.4 else 0.05
+            return (
+                min(1.0, max(0.03, 0.45 + (driver.launch_rpm - rpm) / 900)) if now_s > -driver.waits_s + 0.4 else 0.05
+            )
         if driver.launch == "foot":
             goal_rpm = driver.launch_rpm + self.wander[int(since * 100)] * 60
             return min(1.0, max(0.0, 0.06 + (goal_rpm - rpm) / 1200)) if now_s > -driver.waits_s + 0.3 else 0.05
