@@ -71,7 +71,7 @@ ALL_DRIVEN = CarSpec(
     TakeUp(most_nm=850),
     box=Gearbox((3.0, 1.9, 1.38, 1.06, 0.84), 3.9, mesh=0.93, output_kgm2=0.9),
     tire=Tire(0.32, grip=1.32, inertia_kgm2=4.2),
-    body=Body(1530, "all", free_kgm2=0.02),
+    body=Body(1530, "all", free_m=0.32, free_kgm2=0.02),
     driver=Driver(launch_rpm=5200, shift_rpm=7100, band_rpm=(4800, 7200)),
 )
 RACE_CAR = CarSpec(

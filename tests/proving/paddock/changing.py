@@ -19,7 +19,7 @@ MEETS_RADS = 4.0
 class Wish:
     """What driver and boxes ask of the car at a moment."""
 
-    __slots__ = ("throttle", "spark", "grip", "flag", "shown")
+    __slots__ = ("flag", "grip", "shown", "spark", "throttle")
 
     def __init__(self, throttle: float, spark: float, grip: float, shown: int) -> None:
         self.throttle, self.spark, self.grip, self.shown, self.flag = throttle, spark, grip, shown, 0
@@ -28,7 +28,7 @@ class Wish:
 class Change:
     """One change of gear on its way; times from the release."""
 
-    __slots__ = ("begins_s", "pace", "gear", "misses", "carried_nm", "locked_s", "synchronized_s")
+    __slots__ = ("begins_s", "carried_nm", "gear", "locked_s", "misses", "pace", "synchronized_s")
 
     def __init__(self, begins_s: float, pace: float, gear: int, carried_nm: float, *, misses: bool) -> None:
         self.begins_s, self.pace, self.gear, self.misses, self.carried_nm = begins_s, pace, gear, misses, carried_nm

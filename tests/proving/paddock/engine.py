@@ -24,7 +24,7 @@ OPENS, SHUTS = 11.0, 14.0
 
 
 def _tables(spec: Engine) -> tuple[list[float], list[float]]:
-    """Torque of the gas, and friction, by engine speed. [N m]"""
+    """Torque of the gas, and friction, by engine speed, in N m."""
     rpm = np.arange(0.0, 16000.0, TABLE_RPM)
     if spec.motor_w:
         motor = np.minimum(spec.peak_nm, spec.motor_w / np.maximum(rpm * RAD, 1))
@@ -47,8 +47,8 @@ class RunningEngine:
     """State of an engine; pressures over the air's own."""
 
     __slots__ = (
-        "spec", "charge", "full", "friction", "spark", "throttle", "before", "manifold", "limited", "limited_s",
-        "most_nm", "nm", "electric", "cut_above", "fires_below",
+        "before", "charge", "cut_above", "electric", "fires_below", "friction", "full", "limited", "limited_s",
+        "manifold", "most_nm", "nm", "spark", "spec", "throttle",
     )  # fmt: skip
 
     def __init__(self, spec: Engine, charge: float) -> None:
@@ -85,7 +85,7 @@ class RunningEngine:
         self.before += (goal - self.before) * STEP_S / lag_s
 
     def turn(self, rads: float, wanted: float) -> float:
-        """Torque at the crank, friction taken off. [N m]"""
+        """Torque at the crank, friction taken off, in N m."""
         rpm = rads / RAD
         place = min(max(int(rpm / TABLE_RPM), 0), 798)
         gas, friction = self.full[place], self.friction[place]

@@ -87,7 +87,8 @@ BY_HAND: Mapping[str, Kind] = {
         more={"says": ("miss",)}, box={"misses": (2, 0.45)},
     ),
     "lifted_late": _kind(
-        "lifts before the finish and rolls through", "free breathing", _both(Ecu(), Dash(free=Wheel(24), copy_late_s=0.03)),
+        "lifts before the finish and rolls through", "free breathing",
+        _both(Ecu(), Dash(free=Wheel(24), copy_late_s=0.03)),
         more={"trouble": ("lifted before the finish",), "says": ("lift", "throttle", "closed", "coast")},
         driver={"lifts_at_m": 350.0},
     ),

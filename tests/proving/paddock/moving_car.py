@@ -23,9 +23,9 @@ COOLS_S = 8.0
 
 
 class Books:
-    """Where energy went between the release and the finish. [J]"""
+    """Where energy went between the release and the finish, in J."""
 
-    __slots__ = ("crank", "slipping", "mesh", "damping", "hub", "tire", "ground", "kinetic", "at_release")
+    __slots__ = ("at_release", "crank", "damping", "ground", "hub", "kinetic", "mesh", "slipping", "tire")
 
     def __init__(self) -> None:
         self.crank = self.slipping = self.mesh = self.damping = self.hub = self.tire = self.ground = 0.0
@@ -41,11 +41,11 @@ class MovingCar:
     """State of a car; time from the release, way from the start line."""
 
     __slots__ = (
-        "spec", "day", "engine", "engine_kgm2", "input_kgm2", "output_kgm2", "engine_rads", "input_rads", "output_rads",
-        "wheel_rads", "free_rads", "twist", "wound", "shaft_nm", "slip", "tire_n", "felt", "felt_rate", "speed", "way",
-        "accel", "mass", "old_ratio", "new_ratio", "holds_old", "holds_new", "new_nm", "pull_nm", "gear_nm",
-        "gear_rads", "slipping_w", "mesh_w", "heat_j", "radius", "drag_n", "front_up", "gear", "brake", "load_n",
-        "swing", "free_kg", "books", "turned_rads",
+        "accel", "books", "brake", "day", "drag_n", "engine", "engine_kgm2", "engine_rads", "felt", "felt_rate",
+        "free_kg", "free_rads", "front_up", "gear", "gear_nm", "gear_rads", "heat_j", "holds_new", "holds_old",
+        "input_kgm2", "input_rads", "load_n", "mass", "mesh_w", "new_nm", "new_ratio", "old_ratio", "output_kgm2",
+        "output_rads", "pull_nm", "radius", "shaft_nm", "slip", "slipping_w", "spec", "speed", "swing", "tire_n",
+        "turned_rads", "twist", "way", "wheel_rads", "wound",
     )  # fmt: skip
 
     def __init__(self, spec: CarSpec, day: Day) -> None:
@@ -102,7 +102,7 @@ class MovingCar:
         self._push(grip * load)
 
     def _load(self) -> float:
-        """Of the driven tires. [N]"""
+        """Of the driven tires, in N."""
         body, weight = self.spec.body, self.mass * G
         moved = self.mass * self.felt * body.height_m / body.wheelbase_m
         self.front_up = body.driven == "rear" and moved > weight * body.front_share

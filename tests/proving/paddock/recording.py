@@ -71,9 +71,7 @@ def record(driven: Driven, rng: np.random.Generator, *, burnout: bool) -> Record
     count, run = before["rpm"].size, driven.of
     begins_s = run["time_s"][0]
     time_s = np.concatenate([begins_s + (np.arange(count) - count) * 1e-3, run["time_s"]])
-    during = {name: run[name] for name in
-              ("speed_mps", "wheel_rads", "output_rads", "free_rads", "throttle", "manifold", "gear", "cut")}  # fmt: skip
-    during |= {"rpm": run["engine_rads"] / RAD, "felt_mps2": run["felt_mps2"]}
+    during = {name: run[name] for name in before if name != "rpm"} | {"rpm": run["engine_rads"] / RAD}
     of = {name: np.concatenate([before[name], values]) for name, values in during.items()}
     of["accel_mps2"] = np.gradient(of["speed_mps"], time_s)
     of["accel_mps2"][count:] = run["accel_mps2"]

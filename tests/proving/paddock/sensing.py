@@ -48,7 +48,7 @@ def held(run: Recorded, values: FloatArray, hz: float, rng: np.random.Generator)
 
 
 def crank_speed(run: Recorded, degrees: float) -> FloatArray:
-    """Engine speed as its mean over the last so many degrees of crank. [rpm]"""
+    """Engine speed as its mean over the last so many degrees of crank, in rpm."""
     rpm = run.of["rpm"]
     turned = np.concatenate([[0], np.cumsum((rpm[1:] + rpm[:-1]) / 2 * 6e-3)])
     since = turned - degrees
@@ -58,7 +58,7 @@ def crank_speed(run: Recorded, degrees: float) -> FloatArray:
 
 
 def tooth_speed(run: Recorded, turning_rads: FloatArray, wheel: Wheel) -> FloatArray:
-    """Speed of a toothed wheel by the time its last teeth took to pass. [rad/s]"""
+    """Speed of a toothed wheel by the time its last teeth took to pass, in rad/s."""
     passed = np.concatenate([[0], np.cumsum((turning_rads[1:] + turning_rads[:-1]) / 2 * STEP_S)])
     passed = passed * wheel.teeth / (2 * math.pi) + np.arange(turning_rads.size) * 1e-10
     tooth = np.arange(1, int(passed[-1]) + 1)
@@ -76,7 +76,7 @@ def tooth_speed(run: Recorded, turning_rads: FloatArray, wheel: Wheel) -> FloatA
 
 
 def receiver_speed(run: Recorded, lag_s: float, late_s: float, rng: np.random.Generator) -> FloatArray:
-    """A receiver's, smoothed by two equal filters that together lag so much, its error wandering. [m/s]"""
+    """A receiver's, smoothed by two equal filters that together lag so much, its error wandering, in m/s."""
     smooth = filtered(filtered(run.of["speed_mps"], lag_s / 2), lag_s / 2)
     drawn = rng.normal(0, WANDERS_MPS, smooth.size)
     error = lfilter([math.sqrt(1 - WANDER_KEPT**2)], [1, -WANDER_KEPT], drawn)
@@ -84,7 +84,7 @@ def receiver_speed(run: Recorded, lag_s: float, late_s: float, rng: np.random.Ge
 
 
 def felt_g(run: Recorded, filter_s: float, tilt_rad: float, scale: float, rng: np.random.Generator) -> FloatArray:
-    """An accelerometer along a body that pitches, behind its own filter. [g]"""
+    """An accelerometer along a body that pitches, behind its own filter, in g."""
     spec, of = run.driven.spec, run.of
     felt = of["accel_mps2"] + G * np.sin(tilt_rad + spec.body.pitch_rad * of["felt_mps2"] / G) + G * spec.strip.grade
     behind = lfilter(*butter(2, min(0.9, 1 / (2 * math.pi * filter_s) / 500)), felt)

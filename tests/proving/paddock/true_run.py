@@ -70,7 +70,7 @@ def _splits(of: Mapping[str, FloatArray], start: float, until_m: float) -> dict[
 
 
 def _traps(of: Mapping[str, FloatArray], splits: Mapping[str, float | None]) -> dict[str, float | None]:
-    """Mean speed over the 66 ft before a mark. [m/s]"""
+    """Mean speed over the 66 ft before a mark, in m/s."""
     traps: dict[str, float | None] = {}
     for ft in TRAPS_FT:
         ends, begins = _passes(of, ft * FT), _passes(of, (ft - TRAP_FT) * FT)
@@ -104,7 +104,7 @@ def _locked(driven: Driven) -> float | None:
 
 
 def _powers(of: Mapping[str, FloatArray], inside: BoolArray, shifts: list[dict[str, Any]]) -> dict[str, Any]:
-    """Means over time, with what shifts carried and without; and the highest 50 ms mean. [W]"""
+    """Means over time, with what shifts carried and without; and the highest 50 ms mean, in W."""
     pulling = inside.copy()
     for shift in shifts:
         until = max(shift["time_end"], shift["torque_restored"])
@@ -131,7 +131,7 @@ def _band(driven: Driven, inside: BoolArray) -> dict[str, float]:
 
 
 def _boost(driven: Driven, inside: BoolArray) -> dict[str, Any] | None:
-    """Gauge boost against the owner's threshold. [kPa]"""
+    """Gauge boost against the owner's threshold, in kPa."""
     turbo = driven.spec.engine.turbo
     if turbo is None:
         return None

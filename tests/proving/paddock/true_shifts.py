@@ -41,7 +41,8 @@ def true_shift(driven: Driven, shift: Shifted) -> dict[str, Any]:
     before, step = float(rpm[begin]), box.ratios[shift.gear] / box.ratios[shift.gear - 1]
     after = float(rpm[begin : min(end + round(AFTER_S / _MS), time.size - 1) + 1].min())
     return {
-        "time_start": float(time[begin]), "time_end": float(time[end]), "torque_restored": _restored(of["shaft_nm"], time, end),
+        "time_start": float(time[begin]), "time_end": float(time[end]),
+        "torque_restored": _restored(of["shaft_nm"], time, end),
         "from": shift.gear, "to": shift.gear + 1, "missed": shift.missed, "duration_s": float(time[end] - time[begin]),
         "rpm_before": before, "rpm_before_max": most, "rpm_after": after, "rpm_drop": before - after,
         "rpm_drop_from_max": most - after, "rpm_before_times_step": before * step,
