@@ -4,9 +4,9 @@ python -m tests.benchmarks.calibrate --seeds 1000..1004 [--check 2000..2002] [--
     [--also KIND:FIRST..LAST ...] [--cache FILE] [--jobs 2] [--write]
 
 Simulated runs of the named seeds are reviewed with their slip and without, before widths are calibrated: of our own
-simulator, half of them on each of its models of the car, two thirds with sensors of the wide set; and of the
-independent one, whose beliefs it does not share. Facts are as an owner knows them, the wind untold. An
-answer's score is its error over the half-width that sensors and method gave it; what it is seen to rest on goes with it
+simulator, half of them on each of its models of the car, two thirds with sensors of the wide set; of the independent
+one and of the paddock, whose beliefs it does not share. Facts are as an owner knows them, the wind untold. An answer's
+score is its error over the half-width that sensors and method gave it; what it is seen to rest on goes with it
 (`analysis/widths/evidence.py`). Rules and their factors are found from these (`width_trees.py`). Then other seeds are
 held against the table: figure by figure, mode by mode and source by source the share covered and the width over the
 median error. With `--write` the table takes the place of `analysis/widths/table.py`.
@@ -22,6 +22,7 @@ import tempfile
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, astuple, replace
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -36,8 +37,7 @@ from passband.analysis.widths.rules import rule
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import KINDS
 from tests.benchmarks.width_trees import MODES, Row, RuleRow, make_rules
-from tests.proving.cases import INDEPENDENT, make_case, review_case
-from tests.proving.independent.kinds import KINDS as OTHER_KINDS
+from tests.proving.cases import KINDS_OF, make_case, review_case
 from tests.proving.scores import Asked, Score
 from tests.proving.scoring import hold_case, pair_shifts
 
@@ -92,7 +92,7 @@ def rows_of(task: Task) -> list[Row]:
     kind, seed, model, sensors = task
     with tempfile.TemporaryDirectory() as folder:
         case = make_case(Path(folder), kind, seed, sensors=sensors, facts="owner", model=model)
-    source = INDEPENDENT if model == INDEPENDENT else sensors
+    source = model if model in KINDS_OF else sensors
     rows: list[Row] = []
     for with_slip in (True, False) if case.slips else (False,):
         score, answer = Score(), review_case(case, with_slip=with_slip, widths=AS_FOUND)
@@ -160,7 +160,8 @@ def tasks_of(seeds: Iterable[int], kinds: Iterable[str]) -> list[Task]:
         tasks += [
             (kind, seed, *turns[(place + 5 * seed) % len(turns)]) for place, kind in enumerate(kinds) if kind in KINDS
         ]
-        tasks += [(kind, seed, INDEPENDENT, "its own") for kind in kinds if kind in OTHER_KINDS]
+        for model, own in KINDS_OF.items():
+            tasks += [(kind, seed, model, "its own") for kind in kinds if kind in own]
     return tasks
 
 
@@ -236,17 +237,18 @@ def _written(one: RuleRow) -> str:
 def main() -> None:
     """Gather, make the table, hold other seeds against it."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.calibrate", description=__doc__.splitlines()[0])
+    every_kind = [*KINDS, *chain(*KINDS_OF.values())]
     parser.add_argument("--seeds", default="1000..1004", help="seeds that the table is made of")
     parser.add_argument("--check", default="", help="other seeds, held against it")
     parser.add_argument(
-        "--kind", action="append", choices=sorted({*KINDS, *OTHER_KINDS}), help="as often as wanted; all unless told"
+        "--kind", action="append", choices=sorted(every_kind), help="as often as wanted; all unless told"
     )
     parser.add_argument("--also", action="append", default=[], help="KIND:FIRST..LAST: more seeds of a rare kind")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--write", action="store_true", help="write the table")
     told = parser.parse_args()
-    kinds = told.kind or [kind for kind in (*KINDS, *OTHER_KINDS) if kind not in WRONG_FACTS]
+    kinds = told.kind or [kind for kind in every_kind if kind not in WRONG_FACTS]
     tasks = tasks_of(_seeds(told.seeds), kinds)
     for more in told.also:
         kind, _, seeds = more.partition(":")

@@ -1,12 +1,13 @@
 """How near the truth every figure comes, over many simulated runs: two tables, with the slip and without.
 
 python -m tests.benchmarks.proving [--seeds 1..5] [--kind NAME ...] [--sensors usual|wide] [--noise 1.0]
-    [--facts exact|owner] [--model first|second|independent] [--jobs 2] [--misses]
+    [--facts exact|owner] [--model first|second|independent|paddock] [--jobs 2] [--misses]
 
 Each kind of case of `demo_logs.proving` is driven once a seed, reviewed with its slip and again with the rollout
 told in its place, and held against what truly happened (`tests/proving`). A figure that falls short is marked. The
 marks are owed on the usual sensors; on the wide ones (`demo_logs/sensor_ranges.py`) many figures still fall short.
-The independent model (`tests/proving/independent`) has kinds, sensors and noise of its own.
+Two models have kinds, sensors and noise of their own: the independent one (`tests/proving/independent`), and the
+paddock, whose owners fit what devices they please (`tests/proving/paddock`).
 """
 
 from __future__ import annotations
@@ -17,13 +18,13 @@ import multiprocessing
 import sys
 import tempfile
 import time
+from itertools import chain
 from pathlib import Path
 
 from passband.demo_logs.car_models import MODELS
 from passband.demo_logs.proving import FACTS, KINDS
 from passband.demo_logs.sensor_ranges import SETS
-from tests.proving.cases import INDEPENDENT, make_case, review_case
-from tests.proving.independent.kinds import KINDS as OTHER_KINDS
+from tests.proving.cases import KINDS_OF, make_case, review_case
 from tests.proving.requirements import COVERED, WIDTH, too_many_misses
 from tests.proving.scores import FigureLine, Score
 from tests.proving.scoring import hold_case
@@ -81,12 +82,12 @@ def _told() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.proving", description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", default="1..2", help="one, or first..last")
     parser.add_argument(
-        "--kind", action="append", choices=sorted({*KINDS, *OTHER_KINDS}), help="as often as wanted; all unless told"
+        "--kind", action="append", choices=sorted({*KINDS, *chain(*KINDS_OF.values())}), help="as often as wanted; all unless told"
     )
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="ranges that sensors are drawn from")
     parser.add_argument("--noise", type=float, default=1.0, help="all sensors' noise is so many times what it would be")
     parser.add_argument("--facts", default="exact", choices=FACTS, help="how the car's facts are given")
-    parser.add_argument("--model", default="first", choices=[*sorted(MODELS), INDEPENDENT], help="what moves the car")
+    parser.add_argument("--model", default="first", choices=[*sorted(MODELS), *KINDS_OF], help="what moves the car")
     parser.add_argument("--jobs", type=int, default=2, help="cases at a time")
     parser.add_argument("--misses", action="store_true", help="list every answer that missed")
     return parser.parse_args()
@@ -96,7 +97,7 @@ def main() -> int:
     """Print both tables; 1 where a figure falls short."""
     told = _told()
     first, _, last = told.seeds.partition("..")
-    seeds, kinds = range(int(first), int(last or first) + 1), OTHER_KINDS if told.model == INDEPENDENT else KINDS
+    seeds, kinds = range(int(first), int(last or first) + 1), KINDS_OF.get(told.model, tuple(KINDS))
     tasks: list[Task] = [
         (kind, seed, told.noise, told.sensors, told.facts, told.model) for seed in seeds for kind in told.kind or kinds
     ]

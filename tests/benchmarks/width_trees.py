@@ -9,7 +9,7 @@ the cases, and the factors of a parted mode are made of the others' answers: so 
 promise.
 
 A factor is split conformal: of n scores (error over half-width) the ceil((n + 1) 0.95)-th. It is no less than what
-holds 90 % of any one source of runs (usual sensors, wide ones, the independent simulator). Below 1 it goes only where
+holds 90 % of any one source of runs (usual sensors, wide ones, the independent simulator, the paddock). Below 1 it goes only where
 every source has cases enough, to what holds 95 % of the worst of them, and never below a half: what our own simulator
 alone shows to be too wide need not be so elsewhere. `AT_THE_PICKUP` says where it is less, and why.
 
@@ -34,8 +34,8 @@ Floats = npt.NDArray[np.float64]
 Picks = npt.NDArray[np.bool_]
 Row = dict[str, Any]
 """An answer: figure, case, source, error, plus-minus, its part of facts, what is seen."""
-SOURCES = ("usual", "wide", "independent")
-"""Runs of our own simulator with usual sensors, with the wide set; of the independent one."""
+SOURCES = ("usual", "wide", "independent", "paddock")
+"""Runs of our own simulator with usual sensors, with the wide set; of the independent one; of the paddock."""
 LEVEL, LEAST_HELD = 0.95, 0.90
 """What a plus-minus says, and what it must hold of each source. [-]"""
 LEAST_CASES, LEAST_OF_SOURCE, LEAST_TO_GROW, GROWN_OF_SOURCE = 39, 20, 20, 6
@@ -52,7 +52,7 @@ SPARES, SIGMAS = 0.004, 2.0
 """A cut must spare so much, and so many of its own standard deviations: 0.004 is a tenth of the half-width off
 eight in ten answers (0.05 x 0.1 x 0.8). [log], [-]"""
 AT_THE_PICKUP = ("rpm_at_launch", "rpm_before", "rpm_after", "rpm_drop")
-TOLD_APART = ("usual", "independent")
+TOLD_APART = ("usual", "independent", "paddock")
 """Of these figures no log tells for sure how slow the pick-up is. What would hold 95 % of our own wide set, 1.3 to 6
 times as wide, makes runs of usual sensors, and those of simulators not our own, 6 to 20 median errors wide: a missing
 swing is a slow pick-up's there, and elsewhere as often shafts that do not ring. Factors hold 90 % of those named."""

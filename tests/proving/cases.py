@@ -1,11 +1,12 @@
 """A simulated case as a crew would hand it in: logs, car, slips, air. And the reviews of it.
 
-Public: `Case`, `Answer`, `make_case`, `load_case`, `review_case`, `INDEPENDENT`.
+Public: `Case`, `Answer`, `make_case`, `load_case`, `review_case`, `INDEPENDENT`, `PADDOCK`, `KINDS_OF`.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -19,10 +20,16 @@ from passband.analysis.widths.calibrated import Widths
 from passband.analysis.widths.table import CALIBRATED
 from passband.demo_logs.proving import LIMITS, plan_case, write_case
 from tests.proving.independent.case import write_independent
+from tests.proving.independent.kinds import KINDS as INDEPENDENT_KINDS
+from tests.proving.paddock.case import write_paddock
+from tests.proving.paddock.kinds import KINDS as PADDOCK_KINDS
 
 DEVICES = ("ecu", "dash", "gps")
-INDEPENDENT = "independent"
-"""The model that has kinds and sensors of its own (`tests.proving.independent`)."""
+INDEPENDENT, PADDOCK = "independent", "paddock"
+"""Models that have kinds and sensors of their own (`tests.proving.independent`, `tests.proving.paddock`)."""
+KINDS_OF: Mapping[str, tuple[str, ...]] = {INDEPENDENT: tuple(INDEPENDENT_KINDS), PADDOCK: tuple(PADDOCK_KINDS)}
+"""By model; no two have a kind of one name."""
+_WRITES: Mapping[str, Callable[..., None]] = {INDEPENDENT: write_independent, PADDOCK: write_paddock}
 AS_TOLD = {
     "gear_ratios": "gear_ratios", "final_drive": "final_drive", "mass_kg": "mass", "driven_axle": "driven_axle",
     "tyre_circumference_m": "tire_circumference", "undriven_tyre_circumference_m": "undriven_tire_circumference",
@@ -70,11 +77,11 @@ def make_case(
 ) -> Case:  # fmt: skip
     """Simulate a case of a kind, its noise, rate, sensors, facts and model of the car changed if asked; read it.
 
-    The independent model has kinds of its own, and draws noise, rates and sensors itself.
+    Models of `KINDS_OF` have kinds of their own, and draw noise, rates and sensors themselves.
     """
     place = folder / f"{kind}_{seed}"
-    if model == INDEPENDENT:
-        write_independent(place, kind, seed, facts=facts)
+    if model in _WRITES:
+        _WRITES[model](place, kind, seed, facts=facts)
         return load_case(place)
     plan = plan_case(kind, seed, sensors=sensors, model=model)
     plan = replace(plan, noise=noise, ecu_hz=ecu_hz or plan.ecu_hz)
