@@ -82,7 +82,10 @@ def _told() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.proving", description=__doc__.splitlines()[0])
     parser.add_argument("--seeds", default="1..2", help="one, or first..last")
     parser.add_argument(
-        "--kind", action="append", choices=sorted({*KINDS, *chain(*KINDS_OF.values())}), help="as often as wanted; all unless told"
+        "--kind",
+        action="append",
+        choices=sorted({*KINDS, *chain(*KINDS_OF.values())}),
+        help="as often as wanted; all unless told",
     )
     parser.add_argument("--sensors", default="usual", choices=sorted(SETS), help="ranges that sensors are drawn from")
     parser.add_argument("--noise", type=float, default=1.0, help="all sensors' noise is so many times what it would be")

@@ -9,9 +9,9 @@ the cases, and the factors of a parted mode are made of the others' answers: so 
 promise.
 
 A factor is split conformal: of n scores (error over half-width) the ceil((n + 1) 0.95)-th. It is no less than what
-holds 90 % of any one source of runs (usual sensors, wide ones, the independent simulator, the paddock). Below 1 it goes only where
-every source has cases enough, to what holds 95 % of the worst of them, and never below a half: what our own simulator
-alone shows to be too wide need not be so elsewhere. `AT_THE_PICKUP` says where it is less, and why.
+holds 90 % of any one source of runs (usual sensors, wide ones, the independent simulator, the paddock). Below 1 it goes
+only where every source has cases enough, to what holds 95 % of the worst of them, and never below a half: what our own
+simulator alone shows to be too wide need not be so elsewhere. `AT_THE_PICKUP` says where it is less, and why.
 
 Public: `Row`, `RuleRow`, `make_rules`, `score_of`, `SOURCES`, `MODES`, `ASKED_FOR`.
 """
