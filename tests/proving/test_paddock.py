@@ -94,17 +94,17 @@ def test_between_shifts_engine_and_wheels_turn_by_the_gear_told(driven, true):
 
 
 def test_engine_speed_at_a_shift_goes_by_the_wheels_before_and_after(driven, true):
-    # Hand: where it starts the engine still turns the wheels by the old gear, and its lowest is the new gear's times
-    # the wheels, but for tires that spin anew; a converter lets it stay anywhere between the two
-    of, box = driven.of, driven.spec.box
-    converter = driven.spec.take_up.kind == "converter"
-    spun_until = max([ended for _, ended in true["wheelspin"]], default=0.0)
+    # Hand: the engine turns the wheels by the old gear where the shift starts, and by the new one where it is lowest,
+    # shafts wound up by less than a tenth then; a converter lets it stay anywhere between the two
+    of, box, converter = driven.of, driven.spec.box, driven.spec.take_up.kind == "converter"
     assert [shift["from"] for shift in true["shifts"]] == list(range(1, len(true["shifts"]) + 1))
     for shift in true["shifts"]:
-        wheel_rpm = np.interp([shift["time_start"], shift["time_end"]], of["time_s"], of["wheel_rads"]) / PER_RPM
+        during = (of["time_s"] >= shift["time_start"]) & (of["time_s"] <= shift["time_end"] + 0.15)
+        at_s = shift["time_start"], of["time_s"][during][np.argmin(of["engine_rads"][during])]
+        wheel_rpm = np.interp(at_s, of["time_s"], of["wheel_rads"]) / PER_RPM
         old, new = (box.ratios[shift[which] - 1] * box.final for which in ("from", "to"))
         assert 0.985 * wheel_rpm[0] * old < shift["rpm_before"] < (1.25 if converter else 1.01) * wheel_rpm[0] * old
-        most = shift["rpm_before"] if converter or shift["time_start"] < spun_until else 1.02 * wheel_rpm[1] * new
+        most = shift["rpm_before"] if converter else 1.1 * wheel_rpm[1] * new
         assert 0.9 * wheel_rpm[1] * new < shift["rpm_after"] < most
         assert shift["rpm_drop"] == pytest.approx(shift["rpm_before"] - shift["rpm_after"])
 
