@@ -1,6 +1,6 @@
 """A case of the paddock, written as the proving ground writes its own: logs, setup, slip, truth.
 
-python -m tests.proving.paddock.case FOLDER [--seeds 1..2] [--kind NAME ...]
+python -m tests.proving.paddock.case FOLDER [--seeds 1..2] [--kind NAME NAME ...]
 
 Written by somebody who had seen neither the analysis nor the other simulators, and tidied since: thirty-four owners
 with the devices they fit and the habits they have. It shares no line with the others, so that what holds on all of them
@@ -15,6 +15,7 @@ import argparse
 import json
 import math
 import zlib
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -45,7 +46,19 @@ def draws_of(kind: str, seed: int) -> np.random.Generator:
 
 
 def write_paddock(folder: Path, kind: str, seed: int, *, facts: str = "exact") -> None:
-    """Simulate one case and write it; with `facts` of an owner measured ones are off by what theirs are."""
+    """Drive one case and write what its devices and its owner tell, and what is true.
+
+    Parameters
+    ----------
+    folder : Path
+        Made if need be.
+    kind : str
+        One of `KINDS`.
+    seed : int
+        With the kind it settles every draw.
+    facts : str
+        ``exact``, or ``owner``: measured ones are off by what an owner's are; logs and truth stay the same.
+    """
     rng, told = draws_of(kind, seed), KINDS[kind]
     drawn = draw_car(told.car, rng)
     driven = drive(drawn.car, drawn.day, rng)
@@ -186,22 +199,17 @@ def _clock(kind: Kind, run: Recorded, logs: dict[str, Written]) -> dict[str, Any
     return clock | {"rpm_copy_lag_s": lag_s, "apparent_offset_by_rpm_s": offset_s - lag_s}
 
 
-def _seeds(text: str) -> range:
-    first, _, last = text.partition("..")
-    return range(int(first), int(last or first) + 1)
-
-
 def main() -> None:
-    """Write the cases asked for."""
+    """Write some cases to look at, each in a folder of its kind and seed."""
     parser = argparse.ArgumentParser(prog="python -m tests.proving.paddock.case", description=__doc__.splitlines()[0])
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--seeds", default="1", help="one, or first..last")
-    parser.add_argument("--kind", action="append", choices=sorted(KINDS), help="as often as wanted; all unless given")
-    parser.add_argument("--facts", default="exact", choices=("exact", "owner"))
-    asked = parser.parse_args()
-    for kind in asked.kind or KINDS:
-        for seed in _seeds(asked.seeds):
-            write_paddock(asked.folder / f"{kind}_{seed}", kind, seed, facts=asked.facts)
+    parser.add_argument("into", type=Path, metavar="FOLDER")
+    parser.add_argument("--seeds", default="1..1", help="FIRST..LAST, or one")
+    parser.add_argument("--kind", nargs="*", choices=[*KINDS], default=[*KINDS], help="all unless told")
+    parser.add_argument("--facts", choices=("exact", "owner"), default="exact", help="how the car's facts are given")
+    told = parser.parse_args()
+    ends = [int(end) for end in told.seeds.split("..")]
+    for kind, seed in product(told.kind, range(ends[0], ends[-1] + 1)):
+        write_paddock(told.into / f"{kind}_{seed}", kind, seed, facts=told.facts)
 
 
 if __name__ == "__main__":

@@ -126,8 +126,9 @@ def _band(driven: Driven, inside: BoolArray) -> dict[str, float]:
     """Seconds below, in and above the owner's band."""
     low, high = driven.spec.driver.band_rpm
     rpm = (driven.of["engine_rads"] / RAD)[inside]
-    counts = {"under_s": rpm < low, "in_s": (rpm >= low) & (rpm <= high), "over_s": rpm > high}
-    return {"low": low, "high": high} | {side: float(which.sum() / HZ) for side, which in counts.items()}
+    below, above = int((rpm < low).sum()), int((rpm > high).sum())
+    seconds = {"under_s": below / HZ, "over_s": above / HZ, "in_s": (rpm.size - below - above) / HZ}
+    return {"low": low, "high": high, **seconds}
 
 
 def _boost(driven: Driven, inside: BoolArray) -> dict[str, Any] | None:
