@@ -121,10 +121,9 @@ ACCELEROMETER_SAMPLED = Lateness(0.0105, 0.0055)
 """Its sampling and its device's cycle alone, 1 to 20 ms; the filter of `ACCELEROMETER_LAGS_S` comes on top."""
 ACCELEROMETER_AT_LAUNCH = Lateness(0.019, 0.006)
 """The same at the crossing of a small share of the rise, which a filter delays less: 10 to 30 ms."""
-ACCELEROMETER_LAG_S = 0.012
-"""Time constant of its filter alone, 5 to 20 ms. [s]"""
 ACCELEROMETER_LAGS_S = (0.002, 0.053)
-"""The same of a low-pass of 80 to 3 Hz, one over 2 pi f: what comes through the gate. [s] By arithmetic."""
+"""Time constant of its filter alone, a low-pass of 80 to 3 Hz, one over 2 pi f: what comes through the gate. [s] By
+arithmetic."""
 SQUAT_SMEAR_S2 = 1e-4
 """Half the variance that a squatting body adds: it leans by half a degree to one and a half at 1 g, by which a device
 fixed to it feels 1 to 2.5 % more, and takes 0.05 to 0.12 s to do so. Common practice, no source. [s2]"""
