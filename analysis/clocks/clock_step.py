@@ -1,8 +1,8 @@
 """A clock that was set on amid a recording: time that its stamps skip though no row is missing.
 
 Where the recording's own values cannot tell such a step from rows lost (`analysis.reading.time.clock_jumps`), the ECU's
-log can: laid on it, the two parts lie a step apart, and no single place fits both. A step of some hundredths of a second
-leaves engine speeds alike, and its log would be laid in between: there each part is laid by itself.
+log can: laid on it, the two parts lie a step apart, and no single place fits both. A step of some hundredths of a
+second leaves engine speeds alike, and its log would be laid in between: there each part is laid by itself.
 
 Public: `steps_taken_out`, `without_a_step_seen`.
 """
@@ -113,8 +113,8 @@ def _gaps(log: Log, least_s: float, least_steps: float) -> list[_Gap]:
 
 def _without(log: Log, gap: _Gap) -> Log:
     text = (
-        f"{log.name} jumps ahead by {gap.skips_s:.3g} s, {gap.after_s:.1f} s into the log; only without the jump do both "
-        "its parts lie on the ECU's engine speed, so it is taken for its clock set on, not for missing rows. "
+        f"{log.name} jumps ahead by {gap.skips_s:.3g} s, {gap.after_s:.1f} s into the log; only without the jump do "
+        "both its parts lie on the ECU's engine speed, so it is taken for its clock set on, not for missing rows. "
         "What follows was moved back, to a row's time: times across the jump are less sure."
     )
     finding = Finding("clock-jumped-ahead", "caution", text, log.name)

@@ -10,8 +10,7 @@ CUTS_S = (2.013, 4.027)
 
 
 def push(rate_hz, noise=0.05, seed=1):
-    """8 m/s2, gone within 15 ms at each cut, back after 80 ms; seen 8 ms late through a driveline's lag of 10 ms and a
-    filter's of 12."""
+    """8 m/s2, gone within 15 ms at each cut, back after 80 ms; 8 ms late, through lags of 10 (driveline) and 12 ms."""
     fine = np.arange(0.0, 6.0, 0.001)
     level = np.full(fine.size, 8.0)
     for cut in CUTS_S:

@@ -10,7 +10,6 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_alone import read_slip_alone
 from passband.analysis.motion.timed import Timed
-from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
