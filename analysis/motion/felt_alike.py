@@ -1,8 +1,9 @@
 """One accelerometer that is late twice: it tells when the car began to move, and where its log's clock lies.
 
 Torque cuts that an accelerometer feels lay its log on the ECU's clock. One that is later than expected has the log laid
-as much too early, and then shows the first motion as much too late: what it is late by cancels as far as its falls show
-it. Only what is left moves the clock start or leaves it open.
+as much too early, and then shows the first motion as much too late. What its sampling and its device's cycle make of
+that cancels; its filter's does not, for a fall's start is found with the filter taken out (`clocks/thrust_falls.py`).
+Only what is left moves the clock start or leaves it open.
 
 Public: `SpeedOnClock`, `lay_on_clock`.
 """
@@ -18,11 +19,7 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed
 from passband.analysis.results.clocks import ClockMatch
-
-IN_FALLS = 0.5
-"""Share of an accelerometer's lateness that the starts of its falls have: all of what its sampling and its device's
-cycle make, a third of its filter's, about as much of both. [-] By arithmetic: two lags found as if they were half."""
-
+from passband.analysis.sensors.priors import ACCELEROMETER_SAMPLED
 
 @dataclass(frozen=True, slots=True)
 class SpeedOnClock:
@@ -57,10 +54,12 @@ def lay_on_clock(ground: GroundSpeed, traces: Traces, clocks: Sequence[ClockMatc
     if len(order) != len(clocks) + 1 or ground.log not in order[1:] or ground.felt_log != ground.log:
         return SpeedOnClock(ground, open_s)
     match = clocks[order.index(ground.log) - 1]
-    share = IN_FALLS * match.felt_share
+    # Of what is open of its lateness so much is sampling's, and of that so much cancels.
+    sampled = min(ACCELEROMETER_SAMPLED.sigma_s / ground.felt_sd_s, 1.0) ** 2
+    left = float(np.sqrt(1.0 - sampled + sampled * (1.0 - match.felt_share) ** 2))
     posterior = ground.posterior.copy()
-    posterior.time_s = posterior.time_s + share * posterior.later_s
-    posterior.modes[COMMON] = (1.0 - share) * posterior.modes[COMMON]
-    known_s = min(2.0 * share * ground.felt_sd_s, match.run_plus_minus_s)
+    posterior.time_s = posterior.time_s + sampled * match.felt_share * posterior.later_s
+    posterior.modes[COMMON] = left * posterior.modes[COMMON]
+    known_s = min(2.0 * match.felt_share * ACCELEROMETER_SAMPLED.sigma_s, match.run_plus_minus_s)
     left_s = float(np.sqrt(match.run_plus_minus_s**2 - known_s**2))
-    return SpeedOnClock(replace(ground, posterior=posterior, late_share=1.0 - share), left_s)
+    return SpeedOnClock(replace(ground, posterior=posterior, late_share=left), left_s)

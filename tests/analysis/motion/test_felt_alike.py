@@ -23,9 +23,9 @@ LATE_S = 0.03
 def ground(**changed):
     """A car that leaves at 1 s with 8 m/s2; its accelerometer is 30 ms later than the wheel would have it."""
     wheel = SpeedSensor("wheel_speed_fl", AT_S, 8.0 * np.maximum(AT_S - 1.0, 0.0), 0.01, 0.0, 0.001, 0.0)
-    felt = Accelerometer(AT_S, np.where(AT_S > 1.0 + LATE_S, 8.0, 0.0), 0.05, delay_s=0.0, delay_sd_s=0.02)
+    felt = Accelerometer(AT_S, np.where(AT_S > 1.0 + LATE_S, 8.0, 0.0), 0.05, delay_s=0.0, delay_sd_s=0.011)
     fitted = fuse_speed([wheel], felt, span_s=(0.0, 5.8), rest_until_s=0.95, extra={"clock start": (1.3, 1.0)})
-    made = GroundSpeed(fitted, SpeedBasis.UNDRIVEN_WHEEL, ("wheel_speed_fl",), 1, felt_log=1, felt_sd_s=0.02)
+    made = GroundSpeed(fitted, SpeedBasis.UNDRIVEN_WHEEL, ("wheel_speed_fl",), 1, felt_log=1, felt_sd_s=0.011)
     return replace(made, **changed)
 
 
@@ -37,14 +37,14 @@ def clock(felt_share):
     return ClockMatch("dash.csv", Estimate(0.0, 0.04), Estimate(0.0, 1.0), ("acceleration",), 0.04, felt_share)
 
 
-def test_half_of_the_lateness_cancels_where_falls_alone_laid_the_clock():
-    # Hand: half of 30 ms; the clock's own 40 ms less twice half of 20
+def test_what_sampling_makes_of_the_lateness_cancels_where_falls_alone_laid_the_clock():
+    # Hand: of 11 ms open 5.5 are sampling's, a quarter of the variance: a quarter of 30 ms; 40 ms less twice 5.5
     laid, before = lay_on_clock(ground(), traces(), [clock(1.0)]), ground()
     moved_s = laid.ground.posterior.time_s - before.posterior.time_s
-    assert moved_s == pytest.approx(0.5 * LATE_S, abs=0.002)
-    assert laid.ground.late_share == 0.5
-    assert laid.ground.posterior.modes[COMMON] == pytest.approx(0.5 * before.posterior.modes[COMMON])
-    assert laid.open_s == pytest.approx((0.04**2 - 0.02**2) ** 0.5)
+    assert moved_s == pytest.approx(0.25 * LATE_S, abs=0.002)
+    assert laid.ground.late_share == pytest.approx(0.75**0.5)
+    assert laid.ground.posterior.modes[COMMON] == pytest.approx(0.75**0.5 * before.posterior.modes[COMMON])
+    assert laid.open_s == pytest.approx((0.04**2 - 0.011**2) ** 0.5)
 
 
 def test_what_did_not_rest_on_falls_stays():
