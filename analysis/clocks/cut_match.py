@@ -27,7 +27,7 @@ PUSH_SIGMA_S = 0.0095
 of first or second order, values held for up to a sample; how long shafts unwind and tires hold on. [s]"""
 DEPARTURE_SIGMA_S = 0.005
 """The same over pick-ups of when engine speed leaves its course: 1 to 12 ms and an averaging of 1 to 25 ms. [s]"""
-PUSH_AFTER_COMMAND_S, COMMAND_SIGMA_S = 0.012, 0.006
+PUSH_AFTER_COMMAND_S, COMMAND_SIGMA_S = 0.011, 0.006
 """How much later than the ECU's own flag or ignition a fall starts in an accelerometer's record, and the deviation: a
 firing interval, the driveline unwinding, the accelerometer's delay, less the flag's own of 0 to 15 ms. [s]"""
 EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1, 2.5

@@ -42,7 +42,7 @@ SEARCH_S = 0.09
 """How far from a fall of the push the engine's departure is looked for. [s]"""
 DEPARTS_S = 0.03
 """The course an engine leaves on is taken over this long. [s]"""
-PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.007, 0.009, -0.004
+PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.006, 0.008, -0.004
 """How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the dead
 times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
 and the driveline unwinds, and a tire near its limit gives up slip, before the car feels it; a foot's lift lets it go by
