@@ -21,6 +21,7 @@ from passband.analysis.motion.ground_speed import GroundSpeed
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.sensors.priors import ACCELEROMETER_SAMPLED
 
+
 @dataclass(frozen=True, slots=True)
 class SpeedOnClock:
     """A ground speed on the ECU log's clock."""
