@@ -27,7 +27,7 @@ from passband.analysis.sensors.priors import (
 )
 
 LATE_OVER_LAG = 1.2
-"""How late a filter shows a slow change over one over two pi times where it cuts off: 1 of first order, root 2 of a flat
+"""How late a filter shows a slow change, over one over 2 pi f of where it cuts off: 1 of first order, root 2 of a flat
 one of second, either as likely. [-] By arithmetic."""
 WITHIN_M = 1.0
 """So far the start is looked at; later marks are passed so fast that it moves none. [m]"""
