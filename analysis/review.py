@@ -25,6 +25,7 @@ from passband.analysis.engine.run_times import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
+from passband.analysis.motion.felt_alike import lay_on_clock
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
 from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_against_log import settle_slip
@@ -262,10 +263,12 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
         by_slip = read_slip_alone(slip, rollout_m=car.rollout, finish_ft=setup.finish_ft)
         findings.add(tell_unused_slip(slip, end_s=None) if by_slip is None else [distance_by_slip_alone()])
         return _without_motion(found, setup, findings, why=ground, by_slip=by_slip)
-    timed = findings.by(_timed(findings.by(ground), window, setup, slip))
+    on_clock = lay_on_clock(findings.by(ground), found.traces, found.clocks)
+    ground = on_clock.ground
+    timed = findings.by(_timed(ground, window, setup, slip))
     findings.add(tell_unused_slip(slip, end_s=float(timed.motion.time_s[-1])))
     start, end_s = timed.clock_start_s.value, timed.end_s
-    when = window_of_run(window, timed, found.clocks, finish_ft=setup.finish_ft)
+    when = window_of_run(window, timed, on_clock.open_s, finish_ft=setup.finish_ft)
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     findings.add(tell_early_lift(window, timed))

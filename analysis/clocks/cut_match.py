@@ -22,11 +22,12 @@ from passband.analysis.sensors.despiking import despike
 from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.statistics.filters import own_updates
 
-PUSH_SIGMA_S = 0.008
-"""Standard deviation over accelerometers of when a fall shows: dead times of 1 to 20 ms, filters of 3 to 80 Hz. [s]"""
+PUSH_SIGMA_S = 0.0095
+"""Standard deviation over cars and accelerometers of when a fall shows: dead times of 1 to 20 ms, filters of 3 to 80 Hz
+of first or second order, values held for up to a sample; how long shafts unwind and tires hold on. [s]"""
 DEPARTURE_SIGMA_S = 0.005
 """The same over pick-ups of when engine speed leaves its course: 1 to 12 ms and an averaging of 1 to 25 ms. [s]"""
-PUSH_AFTER_COMMAND_S, COMMAND_SIGMA_S = 0.014, 0.006
+PUSH_AFTER_COMMAND_S, COMMAND_SIGMA_S = 0.011, 0.006
 """How much later than the ECU's own flag or ignition a fall starts in an accelerometer's record, and the deviation: a
 firing interval, the driveline unwinding, the accelerometer's delay, less the flag's own of 0 to 15 ms. [s]"""
 EVENT_SIGMA_S, ENGINE_SAMPLES, PUSH_SAMPLES, PUSH_CURVE_PER_S = 0.0035, 0.1, 0.1, 2.5
@@ -41,8 +42,9 @@ MEAN_TO_SPREAD = 1.25
 """Spread of a bell curve over its mean distance from the middle, sqrt(pi / 2). [-]"""
 OUTLYING_S = 0.035
 """An event this far from the middle one saw something else. [s]"""
-LONE_CUT_SIGMA_S = 0.020
-"""One cut alone may be met with the wrong departure. [s]"""
+LONE_CUT_SIGMA_S = 0.027
+"""One cut alone may be met with the wrong departure; and where one alone is felt it is no torque cut, but a shift under
+power, whose engine sinks before the push does or after. [s]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,13 +102,15 @@ class _Copy:
     """What a held value does not tell of when it was renewed, the same throughout. [s]"""
 
 
-def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
+def fit_engine_copy(own: Channel, copy: Channel, *, part_of: Channel | None = None) -> CopyFit | None:
     """Lay another log's engine speed over the ECU's.
 
     Parameters
     ----------
     own, copy : Channel
         Engine speed of the ECU's log and of the other, each on its own clock.
+    part_of : Channel, optional
+        What the copy is a part of: its idle is the whole's.
 
     Returns
     -------
@@ -124,6 +126,8 @@ def fit_engine_copy(own: Channel, copy: Channel) -> CopyFit | None:
     own, copy = _where_it_works(own), _where_it_works(copy)
     ecu_rpm = despike(own.time_s, own.values)
     samples = _own_samples(copy)
+    if part_of is not None:
+        samples = replace(samples, active=samples.rpm > _works_from(_own_samples(part_of).rpm))
     if np.isfinite(ecu_rpm).sum() < 20 or samples.time_s.size < 20:
         return None
     grid = even_grid(float(own.time_s[0]), float(own.time_s[-1]), rate_hz=FINE_HZ)
@@ -157,6 +161,12 @@ def _other_count(copy: _Copy, ecu_rpm: FloatArray) -> tuple[float, ...]:
     return tuple(times for times in (0.5, 2.0) if abs(ratio / times - 1) < SAME_SCALE)
 
 
+def _works_from(rpm: FloatArray) -> float:
+    """Engine speed above which the engine works, by its idle."""
+    idle = float(np.percentile(rpm, 5)) if rpm.size else 0.0
+    return 1.3 * max(idle, 300.0)
+
+
 def _own_samples(copy: Channel) -> _Copy:
     known = copy.known
     if known.time_s.size < 3:
@@ -172,9 +182,8 @@ def _own_samples(copy: Channel) -> _Copy:
     rpm = despike(time, rpm, span_s=max(0.3, 5 / max(known.rate_hz, 1.0)))
     sound = np.isfinite(rpm)
     time, rpm = time[sound], rpm[sound]
-    idle = float(np.percentile(rpm, 5)) if rpm.size else 0.0
     step_s = float(np.median(np.diff(time))) if time.size > 1 else 1.0
-    return _Copy(time, rpm, rpm > 1.3 * max(idle, 300.0), step_s, row_sigma_s)
+    return _Copy(time, rpm, rpm > _works_from(rpm), step_s, row_sigma_s)
 
 
 def _repeats(rpm: FloatArray) -> float:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import Log
-from passband.analysis.clocks.clock_step import steps_taken_out
+from passband.analysis.clocks.clock_step import steps_taken_out, without_a_step_seen
 from passband.analysis.clocks.engine_scale import CountedByGears, agree_on_engine_scale, mend_by_gears
 from passband.analysis.clocks.match import ClocksDoNotMatch, match_clocks
 from passband.analysis.given.car import Car
@@ -102,6 +102,7 @@ class _Laid:
 
 def _laid(ecu: Log, recording: Log, car: Car) -> _Laid:
     """As it is, or else without a step of its clock; it raises `ClocksDoNotMatch` where it lies on it in no way."""
+    recording = without_a_step_seen(ecu, recording)
     try:
         return _Laid(recording, match_clocks(ecu, recording, car=car))
     except ClocksDoNotMatch:

@@ -228,11 +228,13 @@ def _from_speed(speed: SpeedMatch, cuts: CutMatch | None, other: str) -> ClockMa
 def _as_match(
     name: str, opinions: list[Opinion], rate_ppm: Opinion, *, pivot_s: float, matched_on: list[str]
 ) -> ClockMatch:
-    """The opinions of the offset brought together, with 95 %."""
+    """The opinions of the offset brought together, with 95 %; the second is the one by torque cuts, if one is."""
     offset = settle(opinions)
+    weights = np.array([opinion.sigma**-2 for opinion in opinions])
+    felt_share = float(weights[1] / weights.sum()) if "acceleration" in matched_on else 0.0
     sigma = float(np.hypot(offset.sigma, pivot_s * rate_ppm.sigma * 1e-6))
     rate = Estimate(rate_ppm.value, 2 * rate_ppm.sigma)
-    return ClockMatch(name, Estimate(offset.value, 2 * sigma), rate, tuple(matched_on), 2 * offset.sigma)
+    return ClockMatch(name, Estimate(offset.value, 2 * sigma), rate, tuple(matched_on), 2 * offset.sigma, felt_share)
 
 
 def on_one_clock(logs: Sequence[Log], matches: Sequence[ClockMatch | None]) -> Traces:

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.sensors.priors import ACCELEROMETER_LAG_S
 from passband.analysis.statistics.fits import fit_robust_least_squares, medians, spread
 
 LEAST_PUSH_MPS2 = 2.0
@@ -29,6 +28,12 @@ APART_S = 0.35
 """Two falls closer than this are one: a driveline swings back. [s]"""
 FALL_LENGTHS_S = (0.015, 0.03, 0.06)
 """A cut by the ignition is through in 15 ms, a throttle takes longer. [s]"""
+FALL_LAGS_S = (0.004, 0.008, 0.016, 0.032)
+"""Time constant of each of the two lags that such a fall passes: what unwinds (shafts, tires) and the accelerometer's
+filter, which may be of second order itself. It starts gently, however fast torque goes; through one lag alone its start
+was found late, the later the slower the filter. By octaves, to what a low-pass of 5 Hz makes of it. [s]"""
+EARLIEST_S, LATEST_S = -0.14, 0.06
+"""Starts are looked for from so long before the first quarter of a fall to so long after. [s]"""
 UNLIKE_SHAPE = 0.05
 """A fall may differ from such a shape by this share of its depth. [-]"""
 LEAST_DEPARTURE_RPM = 35.0
@@ -37,11 +42,12 @@ SEARCH_S = 0.09
 """How far from a fall of the push the engine's departure is looked for. [s]"""
 DEPARTS_S = 0.03
 """The course an engine leaves on is taken over this long. [s]"""
-PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.009, 0.012, -0.004
+PUSH_AFTER_FALL_S, PUSH_AFTER_LIFT_S, PUSH_AFTER_FLARE_S = 0.006, 0.008, -0.004
 """How much later a fall starts in an accelerometer's record than the engine's departure in engine speed: the dead
 times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, torque is cut with the clutch closed,
-and the driveline unwinds before the car feels it; a foot's lift lets it go by and by; where it flares, the clutch has
-let the car go before the engine has gained anything. [s]"""
+and the driveline unwinds, and a tire near its limit gives up slip, before the car feels it; a foot's lift lets it go by
+and by; where it flares, the clutch has let the car go before the engine has gained anything. [s] Chosen between the
+simulators at hand: by the one's cars and accelerometers the first is 4 ms, by another's 22."""
 DRAGGED_S, DRAGGED = 0.08, 0.1
 """An engine that loses this share within the first is dragged into its next gear; one that loses less was let go with
 the foot. [s], [-]"""
@@ -155,12 +161,13 @@ def _start_of_fall(time_s: FloatArray, values: FloatArray, near_s: float) -> flo
 def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float, noise: float) -> float | None:
     """Start of the fall that fits the samples up to the deepest best: between samples far apart many do as well.
 
-    Over shapes of a few lengths, starts are weighed by how well they fit, and their mean is taken.
+    Over shapes of a few lengths and lags, starts are weighed by how well they fit, and their mean is taken.
     """
-    starts = near_s + np.arange(-0.10, 0.06, 0.002)
-    missed = np.empty((len(FALL_LENGTHS_S), starts.size))
-    for row, length in enumerate(FALL_LENGTHS_S):
-        shape = _fall_shape(time_s[None, :] - starts[:, None], length)
+    starts = near_s + np.arange(EARLIEST_S, LATEST_S, 0.002)
+    shapes = [(length, lag) for lag in FALL_LAGS_S for length in FALL_LENGTHS_S]
+    missed = np.empty((len(shapes), starts.size))
+    for row, (length, lag) in enumerate(shapes):
+        shape = _fall_shape(time_s[None, :] - starts[:, None], length, lag)
         size = np.sum(shape * shape, axis=1)
         depth = np.sum(shape * off, axis=1) / np.where(size > 0, size, 1.0)
         missed[row] = np.sum((off - depth[:, None] * shape) ** 2, axis=1)
@@ -172,12 +179,12 @@ def _fit_fall(time_s: FloatArray, off: FloatArray, near_s: float, noise: float) 
     return float(np.sum(weight * starts) / weight.sum())
 
 
-def _fall_shape(since_s: FloatArray, length_s: float) -> FloatArray:
-    """A ramp of that length from 0 to 1, seen through the accelerometer's lag."""
+def _fall_shape(since_s: FloatArray, length_s: float, lag_s: float) -> FloatArray:
+    """A ramp of that length from 0 to 1, seen through two lags one after the other."""
 
     def after(since: FloatArray) -> FloatArray:
         late = np.maximum(since, 0.0)
-        return late - ACCELEROMETER_LAG_S * (1 - np.exp(-late / ACCELEROMETER_LAG_S))
+        return late - 2.0 * lag_s + np.exp(-late / lag_s) * (late + 2.0 * lag_s)
 
     return (after(since_s) - after(since_s - length_s)) / length_s
 

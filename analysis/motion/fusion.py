@@ -132,7 +132,8 @@ def _clock_of(sensors: list[SpeedSensor], accelerometer: Accelerometer | None) -
 def _let_time_open(posterior: Posterior) -> None:
     """The speed on the true clock: moved by what its reference is late more than expected, the rest left open."""
     count = posterior.time_s.size
-    posterior.time_s = posterior.time_s - posterior.parameter(COMMON)
+    posterior.later_s = posterior.parameter(COMMON)
+    posterior.time_s = posterior.time_s - posterior.later_s
     posterior.mean[count + posterior.names.index(COMMON)] = 0.0
     posterior.modes[COMMON] = np.gradient(posterior.mean[:count], GRID_S)
 

@@ -35,6 +35,7 @@ from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.forward_axis import AXES
 from passband.analysis.sensors.priors import (
     DRIVEN_NOISE_MPS,
     DRIVEN_WAKES_MPS,
@@ -162,6 +163,12 @@ class GroundSpeed:
     """The log that the sensors are of: its clock match adds to the plus-minus of when."""
     findings: tuple[Finding, ...] = ()
     """What was chosen, mended, doubted."""
+    felt_log: int | None = None
+    """The log of the accelerometer on whose clock the speed was sought; None where it was another sensor's."""
+    felt_sd_s: float = 0.0
+    """What is open of that one's lateness beforehand, a deviation. [s]"""
+    late_share: float = 1.0
+    """Share of what the sensors are late by together that moves the run: the rest cancels in their log's clock. [-]"""
 
     @property
     def through_driveline(self) -> bool:
@@ -235,7 +242,10 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
     take_first_teeth_in(posterior, sensors, felt=felt)
-    return GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
+    made = GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
+    if accelerometer is None:
+        return made
+    return replace(made, felt_log=_log_of_accelerometer(near), felt_sd_s=accelerometer.delay_sd_s)
 
 
 def _fused(
@@ -486,6 +496,12 @@ def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
 def _log_of(traces: Traces, name: str) -> int:
     channel = traces.get(name)
     return channel.log if channel is not None else 0
+
+
+def _log_of_accelerometer(traces: Traces) -> int | None:
+    """The log of the axes, where one has them all."""
+    logs = {channel.log for name in AXES if (channel := traces.get(name)) is not None}
+    return logs.pop() if len(logs) == 1 else None
 
 
 def _still_since(traces: Traces, window: RunWindow, start_s: float) -> float:

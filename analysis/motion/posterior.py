@@ -36,6 +36,8 @@ class Posterior:
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
     counts_for: dict[str, float] = field(default_factory=dict)
     """By how much what each speed sensor shows varies more than if its errors were free of each other. [-]"""
+    later_s: float = 0.0
+    """How much later than expected the sensor was found that the speed was sought on the clock of. [s]"""
 
     @property
     def speed(self) -> FloatArray:
@@ -115,6 +117,7 @@ class Posterior:
             dict(self.modes),
             list(self._gain),
             self.counts_for,
+            self.later_s,
         )
 
     # --- linear functions of the unknowns -------------------------------------------------------------------------

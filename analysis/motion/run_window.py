@@ -5,12 +5,10 @@ Public: `window_of_run`, `tell_early_lift`, `UnseenRun`, `window_of_unseen_run`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.motion.slip_alone import USUAL_LAUNCH_TO_CLOCK_S, SlipRun
 from passband.analysis.motion.timed import Timed
-from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
@@ -25,7 +23,7 @@ EARLY_S = 0.25
 """A foot that comes off less than this before the line came off at it: what clock start and throttle leave open. [s]"""
 
 
-def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch], *, finish_ft: int) -> Window:
+def window_of_run(window: RunWindow, timed: Timed, clock_open_s: float, *, finish_ft: int) -> Window:
     """When a run was whose motion is known.
 
     Parameters
@@ -34,8 +32,8 @@ def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch],
         As the logs show it roughly.
     timed : Timed
         Its motion.
-    clocks : sequence of ClockMatch
-        How its logs' clocks lie: what they leave open, the clock start leaves open too.
+    clock_open_s : float
+        95 % half-width of what its logs' clocks leave open of when: the clock start leaves it open too. [s]
     finish_ft : int
         The finish line's. [ft]
 
@@ -45,7 +43,7 @@ def window_of_run(window: RunWindow, timed: Timed, clocks: Sequence[ClockMatch],
         With the way gone to the run's end.
     """
     motion, start, end_s = timed.motion, timed.clock_start_s, timed.end_s
-    half_width = max([match.run_plus_minus_s for match in clocks], default=0.0)
+    half_width = clock_open_s
     if motion.basis is SpeedBasis.ENGINE_SPEED and motion.scale is None:
         # Nothing of the car is seen until the clutch has locked.
         half_width = max(half_width, window.launch_plus_minus_s)

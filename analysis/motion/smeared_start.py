@@ -26,6 +26,9 @@ from passband.analysis.sensors.priors import (
     Lateness,
 )
 
+LATE_OVER_LAG = 1.2
+"""How late a filter shows a slow change, over one over 2 pi f of where it cuts off: 1 of first order, root 2 of a flat
+one of second, either as likely. [-] By arithmetic."""
 WITHIN_M = 1.0
 """So far the start is looked at; later marks are passed so fast that it moves none. [m]"""
 SMOOTHED_S = 0.03
@@ -92,12 +95,13 @@ def late_of(accelerometer: Accelerometer) -> Lateness:
     >>> slow, fast = (8.0 * (1.0 - np.exp(-np.maximum(at - 1.0, 0.0) / lag)) for lag in (0.05, 0.01))
     >>> late = [late_of(Accelerometer(at, felt, 0.02)) for felt in (slow, fast)]
     >>> [(round(1e3 * one.late_s), round(1e3 * one.sigma_s)) for one in late]
-    [(26, 15), (16, 6)]
+    [(29, 17), (17, 6)]
     """
     least_s, most_s = ACCELEROMETER_LAGS_S
     most_s = float(np.clip(_slowest(accelerometer), 2.0 * least_s, most_s))
     octaves = np.log(most_s / least_s)
-    mean_s, square_s2 = (most_s - least_s) / octaves, (most_s**2 - least_s**2) / (2.0 * octaves)
+    mean_s = LATE_OVER_LAG * (most_s - least_s) / octaves
+    square_s2 = LATE_OVER_LAG**2 * (most_s**2 - least_s**2) / (2.0 * octaves)
     spread_s = float(np.sqrt(max(square_s2 - mean_s**2, 0.0)))
     return Lateness(
         float(ACCELEROMETER_SAMPLED.late_s + mean_s), float(np.hypot(ACCELEROMETER_SAMPLED.sigma_s, spread_s))

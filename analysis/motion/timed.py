@@ -108,7 +108,8 @@ def read_timed(
     """
     end_log_s, lift_log_s = ends
     start, together = fitted.parameter("clock start"), fitted.parameter(COMMON)
-    row_start = fitted.row_parameter("clock start") - fitted.row_parameter(COMMON)
+    together *= ground.late_share
+    row_start = fitted.row_parameter("clock start") - ground.late_share * fitted.row_parameter(COMMON)
     start_sd = float(fitted.deviation(row_start[None, :])[0])
     rollout_sd = float(fitted.deviation(fitted.row_parameter("rollout")[None, :])[0])
     rollout = Estimate(fitted.parameter("rollout"), 1.96 * rollout_sd)

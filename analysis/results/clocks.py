@@ -26,5 +26,8 @@ class ClockMatch:
     run_plus_minus_s: float = 0.0
     """95 % half-width of where the further log's times lie during the stretch that was matched; that of `offset_s`
     is wider where the log began long before, for the rate is only so well known. [s]"""
+    felt_share: float = 0.0
+    """Share of `offset_s` that rests on torque cuts felt by the further log's accelerometer: what that is later than
+    expected makes the log lie too early by so much of it, at most. 0..1. [-]"""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
     """What must be known of it; gathered by the review."""

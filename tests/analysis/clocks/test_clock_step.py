@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from passband.analysis.clocks.clock_step import steps_taken_out
+from passband.analysis.clocks.clock_step import steps_taken_out, without_a_step_seen
 from passband.analysis.clocks.gather import gather_logs
 from passband.analysis.clocks.match import ClocksDoNotMatch
 from tests.analysis.two_loggers import CAR, dash_log, ecu_log, visit
@@ -24,7 +24,7 @@ def set_on(log, by_s, at_s=AT_S):
     )
 
 
-@pytest.mark.parametrize("by_s", [0.6, 1.0, 2.5])
+@pytest.mark.parametrize("by_s", [0.06, 0.1, 0.2, 0.6, 1.0, 2.5])
 def test_a_dash_whose_clock_was_set_on_in_the_run_is_laid_without_the_step(by_s):
     plain = gather_logs(ECU, [[DASH]], CAR)
     gathered = gather_logs(ECU, [[set_on(DASH, by_s)]], CAR)
@@ -33,6 +33,15 @@ def test_a_dash_whose_clock_was_set_on_in_the_run_is_laid_without_the_step(by_s)
     assert f"{by_s:.3g} s" in told.text
     was, now = DASH.get("engine_speed"), gathered.others[0].get("engine_speed")
     assert np.abs(was.time_s - now.time_s).max() < 1e-6
+
+
+def test_rows_that_are_missing_are_no_step():
+    def lost(one):
+        keep = (one.time_s < AT_S) | (one.time_s > AT_S + 0.1)
+        return replace(one, time_s=one.time_s[keep], values=one.values[keep])
+
+    holed = DASH.with_channels(lost(one) for one in DASH.channels)
+    assert without_a_step_seen(ECU, holed) is holed
 
 
 def test_a_log_that_is_not_of_the_run_is_refused_with_a_gap_too():

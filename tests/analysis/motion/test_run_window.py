@@ -10,7 +10,6 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_alone import read_slip_alone
 from passband.analysis.motion.timed import Timed
-from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import Distance, SpeedBasis, Split, Trap
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
@@ -26,25 +25,24 @@ DISTANCE = Distance("GPS", Estimate(0.3, 0.1), None, SPLITS, (Trap(660, ABOUT),)
 TIMED = Timed(Estimate(12.0, 0.03), DISTANCE, MOTION, 7.0, 7.0)
 WINDOW = RunWindow(11.7, 0.05, 25.0, 20.0, (), ("engine_speed",))
 WHY = Unknown(Finding("no-speed", "caution", "No log holds a speed."))
-CLOCK = ClockMatch("dash", Estimate(0.0, 0.1), Estimate(0.0, 1.0), ("engine_speed",), 0.04)
 
 
 def test_a_run_that_reached_its_line_ends_there():
-    got = window_of_run(WINDOW, TIMED, (), finish_ft=1000)
+    got = window_of_run(WINDOW, TIMED, 0.0, finish_ft=1000)
     assert (got.log_launch_s, got.log_clock_start_s, got.log_finish_s) == (11.7, 12.0, 19.0)
     assert got.outcome == "thousand" and got.distance_m == pytest.approx(210.0)
     assert got.clock_start_plus_minus_s == pytest.approx(0.03)
 
 
 def test_what_a_dash_leaves_open_the_clock_start_leaves_open():
-    assert window_of_run(WINDOW, TIMED, [CLOCK], finish_ft=1000).clock_start_plus_minus_s == pytest.approx(0.05)
+    assert window_of_run(WINDOW, TIMED, 0.04, finish_ft=1000).clock_start_plus_minus_s == pytest.approx(0.05)
 
 
 def test_a_run_that_did_not_was_lifted_or_cut():
     short = replace(TIMED, finish_s=None)
-    assert window_of_run(WINDOW, short, (), finish_ft=1320).outcome == "aborted"
+    assert window_of_run(WINDOW, short, 0.0, finish_ft=1320).outcome == "aborted"
     assert (
-        window_of_run(replace(WINDOW, lift_s=None), short, (), finish_ft=1320).outcome == "log ends before the finish"
+        window_of_run(replace(WINDOW, lift_s=None), short, 0.0, finish_ft=1320).outcome == "log ends before the finish"
     )
 
 
@@ -67,7 +65,7 @@ def test_a_run_that_ends_with_its_lift_is_told_by_its_outcome():
 
 def test_a_speed_of_the_engine_is_no_surer_of_the_start_than_the_launch():
     through = replace(TIMED, motion=replace(MOTION, basis=SpeedBasis.ENGINE_SPEED))
-    got = window_of_run(WINDOW, through, (), finish_ft=1000)
+    got = window_of_run(WINDOW, through, 0.0, finish_ft=1000)
     assert got.clock_start_plus_minus_s == pytest.approx(np.hypot(0.03, 0.05))
 
 
