@@ -51,9 +51,9 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "German": {
         "time": "zeit | messzeit | laufzeit | laufende zeit | zeitachse | uhrzeit | zeitstempel | abgelaufene zeit",
         "engine_speed": "motordrehzahl | drehzahl | drehzahl motor | umdrehungen | kurbelwellendrehzahl",
-        "throttle": "drosselklappe | drosselklappenstellung | drosselklappenwinkel | gaspedal | gaspedalstellung | "
+        "throttle": "drosselklappe | dk | dk winkel | dk stellung | drosselklappenstellung | drosselklappenwinkel | gaspedal | gaspedalstellung | "
         "fahrpedal | fahrpedalstellung | drosselklappenposition",
-        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | ladedruck absolut",
+        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | saug pressure | ladedruck absolut",
         "boost": "ladedruck | turboladedruck | ladedruck relativ",
         "lambda": "luftverhältnis | lambdasonde | luftzahl | lambdawert",
         "oil_pressure": "öldruck | motoröldruck",
@@ -93,7 +93,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "pédale accélérateur",
         "manifold_pressure": "pression collecteur | pression admission | pression tubulure",
         "boost": "pression turbo | pression suralimentation | suralimentation",
-        "lambda": "richesse | sonde lambda",
+        "lambda": "richesse | richesse lambda | richesse mesurée | sonde lambda",
         "oil_pressure": "pression huile | pression d huile",
         "oil_temperature": "température huile | température d huile",
         "fuel_pressure": "pression essence | pression d essence | pression carburant | pression rampe",
@@ -264,7 +264,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "температура воды | температура антифриза",
         "intake_temperature": "температура воздуха | температура на впуске | температура впускного воздуха | "
         "температура воздуха на впуске",
-        "exhaust_temperature": "температура выхлопных газов | температура отработавших газов | температура выхлопа",
+        "exhaust_temperature": "температура выхлопных газов | температура отработавших газов | "
+        "температура выхлопа | твг | тог",
         "ground_speed": "скорость | скорость автомобиля",
         "gear": "передача | номер передачи | текущая передача",
     },

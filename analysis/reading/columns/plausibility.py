@@ -107,7 +107,9 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     found = understand_as(match, header, unit, values)
     if found is None or not match.completed:
         return found
-    text = f"{header} is written short; it is read as {family_of(found.channel).replace('_', ' ')} ({match.completed})."
+    how = "is not spelled as any known name" if match.misspelt else "is written short"
+    kind = family_of(found.channel).replace("_", " ")
+    text = f"{header} {how}; it is read as {kind}{'' if match.completed == kind else f' ({match.completed})'}."
     finding = Finding("name-completed", "note", text, header)
     if match.or_else:
         text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(match.or_else)}. Tell which it is."

@@ -44,6 +44,10 @@ AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
 )
+WITH_ANOTHER = (
+    "{header} is in {unit} like another temperature of this log that is unusual so; in degC it would go from {low} to "
+    "{high}. It is read as written; check the unit in the logger."
+)
 WITH_MANIFOLD = (
     "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
     "behind a regulator that follows the manifold. It is read in {taken}; check the unit in the logger."
@@ -115,6 +119,8 @@ _OF_BYTE = "counts of 255"
 _SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001, _OF_BYTE: 1.0 / _BYTE}
 _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
+_OPENINGS = frozenset({"throttle", "injector_duty"})
+"""What no engine reaches full load without, so that a hundredth of it is told whatever it moves with."""
 _RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
 """Names of a pump's high side, whose bars are as many as psi elsewhere."""
 AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
@@ -168,7 +174,30 @@ def without_refuted_units(columns: Columns) -> Columns:
         if column.channel == "throttle" and at not in columns.given and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
             out[at] = replace(column, findings=(*column.findings, found))
-    return columns.with_read(_as_their_neighbours(columns, out))
+    return columns.with_read(_asked_with_their_neighbours(columns, _as_their_neighbours(columns, out)))
+
+
+def _asked_with_their_neighbours(columns: Columns, out: dict[int, Understood]) -> dict[int, Understood]:
+    """Temperatures in the written unit of another that is asked about: asked about too where both readings can be."""
+    written, header, samples = columns.understood, columns.header, columns.samples
+    asked = {
+        plain_unit(header.units[at]): column
+        for at, column in out.items()
+        if column.unit == "K" and "unit-unusual" in {found.code for found in column.findings}
+    }
+    for at, column in out.items():
+        ranges, like = _RANGES.get(family_of(column.channel)), asked.get(plain_unit(header.units[at]))
+        if like is None or like is column or ranges is None or column.unit != "K" or at in columns.given:
+            continue
+        as_celsius = _conversion("degC", column)
+        if column is not written[at] or as_celsius in (None, column.conversion) or samples[at].size < FEWEST:
+            continue
+        said = _Written(column, header.names[at], header.units[at], samples[at])
+        if _within(ranges.usual, *said.edges, as_celsius):
+            text = WITH_ANOTHER.format(header=said.header, unit=said.unit, **said.shown(as_celsius))
+            found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
+            out[at] = replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
+    return out
 
 
 def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
@@ -283,7 +312,8 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     if column.findings and not fitting:
         return column  # another unit was taken already, by what can be at all
     if not impossible:
-        return _doubted(said, " or ".join(fitting), written) if fitting and works else column
+        asked = fitting and (works or family in _OPENINGS)
+        return _doubted(said, " or ".join(fitting), written) if asked else column
     others = f"fits {' and '.join(fitting)} alike" if fitting else "no other usual unit fits"
     text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
     found = (Finding("unit-refuted", "caution", text, said.header),)
@@ -342,8 +372,8 @@ def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArr
     if by.size != values.size:
         return False
     low, high = (by <= np.quantile(by, 0.2)), (by >= np.quantile(by, 0.7))
-    if by is turning:
-        high = by >= np.quantile(by, 0.9)
+    if by is turning:  # a short log idles for a tenth of it, and holds the engine high before its launch
+        low, high = by <= np.quantile(by, 0.1), by >= np.quantile(by, 0.9)
     reach = float(np.quantile(values, 0.99) - np.quantile(values, 0.01))
     least = PUSHED if follows == "push" else FOLLOWS
     return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)

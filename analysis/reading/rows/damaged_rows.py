@@ -49,6 +49,8 @@ SEVERAL_UNITS = (
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
+FEWEST_STATISTICS = 2
+"""Last lines as wide as the rows, with a word where those have a number, that are no rows; one is behind a blank line."""
 FEW_ODD_CELLS = 50
 """Cells of a column that are looked at one by one sooner than by a call over all of them, at 0.1 ms each call."""
 CELLS_AT_ONCE = 200_000
@@ -301,9 +303,12 @@ def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, lay
     found: list[int] = []
     for at in np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES].tolist():
         cells = split_line(lines.bytes_at(at).decode("latin-1"), delimiter)
-        if not odd[at] or kind_of_cell(cells[0], layout.decimal) != "words":
+        alone = not odd[at] and layout.column_kinds[0] not in ("number", "clock")
+        if alone or kind_of_cell(cells[0], layout.decimal) != "words":
             break
         found.append(at)
+    while found and not odd[found[-1]] and filled[found[-1] - 1] and len(found) < FEWEST_STATISTICS:
+        found.pop()  # a last row whose first cell is damaged
     return np.array(found[::-1]) if found else None
 
 
