@@ -86,14 +86,17 @@ _BEFORE_SHAFT = {
     "cardan": "cardan", "card": "cardan",
 }  # fmt: skip
 """Words before a shaft that turns with the driven wheels, and what they are in full."""
-_FILLER = frozenset(
-    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
-    "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
-    "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-    "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
-    "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
-    "de du des del della dello dell di da do van het der".split()
-) | _ABSOLUTE
+_FILLER = (
+    frozenset(
+        "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
+        "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
+        "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
+        "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
+        "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+        "de du des del della dello dell di da do van het der".split()
+    )
+    | _ABSOLUTE
+)
 _BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".split())
 """Words of other languages that mean in, on or at where they stand between two others."""
 _SYSTEMS = _FILLER | frozenset(

@@ -257,6 +257,11 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     long &= ~((count == full + 1) & _ends_with_delimiter(lines, source.delimiter))
     filled = max(int(np.sum(~blank)), 1)
     findings: list[Finding] = []
+    remarks = _remarks(lines, layout) & ~blank
+    if remarks.any():
+        findings.append(_tell_remarks(lines, remarks, first_line))
+        blank |= remarks
+        short, long = short & ~remarks, long & ~remarks
     footer = _footer(lines, source.delimiter, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
         findings.append(_tell_footer(lines, footer, first_line))
@@ -296,6 +301,27 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
             )
         )
     return _Sorted(_keep_lines(source, lines, ~(blank | damaged)), findings)
+
+
+def _remarks(lines: Lines, layout: Layout) -> BoolArray:
+    """Lines that begin with a sign of comments, where each row begins with a number."""
+    if layout.column_kinds[0] not in ("number", "clock"):
+        return np.zeros(lines.size, dtype=bool)
+    raw = np.frombuffer(lines.data + b"\0\0", dtype=np.uint8)
+    first, second = raw[lines.starts], raw[lines.starts + 1]
+    return np.asarray(np.isin(first, np.frombuffer(b"#%!", dtype=np.uint8)) | ((first == second) & (first == ord("/"))))
+
+
+def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
+    first = int(np.flatnonzero(remarks)[0])
+    shown = quoted_start(lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, ", "))
+    number = int(remarks.sum())
+    begin = "begin" if number != 1 else "begins"
+    text = (
+        f"{_count(number, 'line')} amid the rows {begin} with a sign of comments and {_are(number)} set apart; the first "
+        f"reads {shown}."
+    )
+    return Finding("remarks-amid-the-rows", "note", text, f"line {first_line + first}")
 
 
 def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> IntArray | None:

@@ -28,8 +28,8 @@ _LONG_LINE = re.compile(
     rb"(?:^|[\r\n])[^\W\d](?:[^\r\n;\t,|]*(?:[;\t,|][^\r\n;\t,|]*){0,2}(?:[;\t,|][-+ ]?[\d.:]{1,30}){20}|"
     rb"[^\r\n:=]{0,60}[:=][ \t\[({]{0,8}(?:[-+]?[\d.]{1,30}[;,|]?[ \t]{1,8}){20})"
 )
-_NAMED = re.compile(r"([^\W\d][^;\t|:=]{0,60}?)\s*[:=]\s*[\[({]?\s*([-+.\d].*?)\s*[\])}]?[;,]?")
-"""A name, a colon, and the values of a channel from left to right."""
+_NAMED = re.compile(r"([^\W\d][^;\t|:=]{0,60})[:=]")
+"""A name and a colon before the values of a channel from left to right."""
 _ENTITY = re.compile(r"<!ENTITY\b")
 
 
@@ -135,11 +135,13 @@ def transposed(lines: list[str]) -> Upright | None:
 
 def _parted_alike(line: str) -> str:
     """``RPM: 990 1004 ...`` or ``rpm = [990, 1004, ...]`` parted by tabs, name and all; other lines as they are."""
-    match = _NAMED.fullmatch(line.strip())
+    match = _NAMED.match(line.strip())
     if match is None:
         return line
-    cells = re.split(r"\s*[;,|\t]\s*|\s+", match[2].replace("; ", " "))
-    return "\t".join([match[1], *cells]) if all(map(_is_number, filter(None, cells))) else line
+    values = line.strip()[match.end() :].strip().rstrip(";,").strip("[](){} ")
+    delimiter = next((mark for mark in ";\t|" if mark in values), "," if ", " in values or " " not in values else None)
+    cells = [cell.strip() for cell in values.split(delimiter)]
+    return "\t".join([match[1].strip(), *cells]) if all(map(_is_number, filter(None, cells))) else line
 
 
 def _is_channel(line: str, delimiter: str) -> bool:
