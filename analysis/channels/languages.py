@@ -51,9 +51,10 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "German": {
         "time": "zeit | messzeit | laufzeit | laufende zeit | zeitachse | uhrzeit | zeitstempel | abgelaufene zeit",
         "engine_speed": "motordrehzahl | drehzahl | drehzahl motor | umdrehungen | kurbelwellendrehzahl",
-        "throttle": "drosselklappe | dk | dk winkel | dk stellung | drosselklappenstellung | drosselklappenwinkel | gaspedal | gaspedalstellung | "
-        "fahrpedal | fahrpedalstellung | drosselklappenposition",
-        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | saug pressure | ladedruck absolut",
+        "throttle": "drosselklappe | dk | dk winkel | dk stellung | drosselklappenstellung | drosselklappenwinkel | "
+        "gaspedal | gaspedalstellung | fahrpedal | fahrpedalstellung | drosselklappenposition",
+        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | saug pressure | "
+        "ladedruck absolut",
         "boost": "ladedruck | turboladedruck | ladedruck relativ",
         "lambda": "luftverhältnis | lambdasonde | luftzahl | lambdawert",
         "oil_pressure": "öldruck | motoröldruck",

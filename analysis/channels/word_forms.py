@@ -165,8 +165,8 @@ def nearly_alike(word: str, vocabulary: Sequence[str]) -> list[str]:
 
     Examples
     --------
-    >>> nearly_alike("throtle", ["thrust", "throttle"]), nearly_alike("cooalnt", ["coolant"]), nearly_alike("ab", ["cb"])
-    (['throttle'], ['coolant'], [])
+    >>> nearly_alike("throtle", ["thrust", "throttle"]), nearly_alike("cooalnt", ["coolant"])
+    (['throttle'], ['coolant'])
     """
     first = bisect_left(vocabulary, word[:1])
     begun = itertools.takewhile(lambda other: other.startswith(word[:1]), itertools.islice(vocabulary, first, None))

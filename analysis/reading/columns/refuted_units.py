@@ -38,15 +38,15 @@ DOUBTED, UNUSUAL = 0.6, 0.8
 """Factors on the confidence of a column whose written unit was not believed, or is asked about."""
 MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
-    "Its values fit {taken} alone and are read so; check the unit in the logger."
+    "Its figures, {figures}, fit {taken} alone and are read so; check the unit in the logger."
 )
 AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
 )
 WITH_ANOTHER = (
-    "{header} is in {unit} like another temperature of this log that is unusual so; in degC it would go from {low} to "
-    "{high}. It is read as written; check the unit in the logger."
+    "{header} is in {unit}, like another temperature of this log that is unusual so. Its figures, {figures}, are usual "
+    "in degC too. It is read as written; check the unit in the logger."
 )
 WITH_MANIFOLD = (
     "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
@@ -194,7 +194,7 @@ def _asked_with_their_neighbours(columns: Columns, out: dict[int, Understood]) -
             continue
         said = _Written(column, header.names[at], header.units[at], samples[at])
         if _within(ranges.usual, *said.edges, as_celsius):
-            text = WITH_ANOTHER.format(header=said.header, unit=said.unit, **said.shown(as_celsius))
+            text = WITH_ANOTHER.format(header=said.header, unit=said.unit, figures=said.shown(as_celsius)["figures"])
             found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
             out[at] = replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
     return out
@@ -328,8 +328,9 @@ def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
     """A column left as written, with a word that another unit would be likelier."""
     column, shown = said.column, said.shown(written)
     text = (
-        f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
-        "it would not be. It is read as written; check the unit in the logger."
+        f"{said.header} holds {shown['figures']}. In {said.unit}, as written, that is {shown['low']} to "
+        f"{shown['high']}, which is unusual; in {other} it would not be. It is read as written; check the unit in the "
+        "logger."
     )
     found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
     return replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
@@ -385,7 +386,7 @@ def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MEN
     match = NameMatch(column.channel, column.confidence)
     if taken in _SHARES:
         read: Understood | None = replace(column, conversion=Conversion(_SHARES[taken], 0.0, ""))
-        taken = {"share": "a share of 1"}.get(taken, taken)
+        taken = {"share": "a share of 1 (0-1)"}.get(taken, taken)
     else:
         read = understand_as(match, header, taken, said.values)
     if read is None:
@@ -398,12 +399,18 @@ def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MEN
     )
 
 
+def _plain_number(value: float) -> str:
+    """Three figures of a number, or all before its point, without a power of ten."""
+    return f"{float(f'{value:.3g}') if abs(value) < 1000 else round(value):.10g}"
+
+
 def _shown(least: float, most: float, written: Conversion, kept: str) -> dict[str, str]:
     low, high = (edge * written.scale + written.offset for edge in (least, most))
+    figures = {"figures": f"{_plain_number(least)} to {_plain_number(most)}"}
     if kept == "":
-        return {"low": f"{100 * low:.3g} %", "high": f"{100 * high:.3g} %"}
+        return figures | {"low": f"{_plain_number(100 * low)} %", "high": f"{_plain_number(100 * high)} %"}
     if kept == "K":
-        return {"low": f"{low - 273.15:.0f} degC", "high": f"{high - 273.15:.0f} degC"}
+        return figures | {"low": f"{low - 273.15:.0f} degC", "high": f"{high - 273.15:.0f} degC"}
     if kept == "Pa":
-        return {"low": f"{low / 1e3:.3g} kPa", "high": f"{high / 1e3:.3g} kPa"}
-    return {"low": f"{low:.3g} {kept}", "high": f"{high:.3g} {kept}"}
+        return figures | {"low": f"{_plain_number(low / 1e3)} kPa", "high": f"{_plain_number(high / 1e3)} kPa"}
+    return figures | {"low": f"{_plain_number(low)} {kept}", "high": f"{_plain_number(high)} {kept}"}

@@ -50,7 +50,8 @@ SEVERAL_UNITS = (
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
 FEWEST_STATISTICS = 2
-"""Last lines as wide as the rows, with a word where those have a number, that are no rows; one is behind a blank line."""
+"""Last lines as wide as the rows, with a word for a first number, that are no rows; one alone where a blank line is
+before it."""
 FEW_ODD_CELLS = 50
 """Cells of a column that are looked at one by one sooner than by a call over all of them, at 0.1 ms each call."""
 CELLS_AT_ONCE = 200_000
@@ -318,8 +319,8 @@ def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
     number = int(remarks.sum())
     begin = "begin" if number != 1 else "begins"
     text = (
-        f"{_count(number, 'line')} amid the rows {begin} with a sign of comments and {_are(number)} set apart; the first "
-        f"reads {shown}."
+        f"{_count(number, 'line')} amid the rows {begin} with a sign of comments and {_are(number)} set apart; "
+        f"the first reads {shown}."
     )
     return Finding("remarks-amid-the-rows", "note", text, f"line {first_line + first}")
 
