@@ -49,7 +49,8 @@ def _asked(doubt: Doubt) -> Iterator[str]:
     yield ""
     unit = f" in {one_line(doubt.unit)}" if doubt.unit else ""
     taken = "taken for no channel" if doubt.taken_for == AS_LOGGED else f"taken for {doubt.taken_for}{unit}"
-    yield f"  {one_line(doubt.column)}: {taken}"
+    holds = "" if doubt.least is None else f"; it holds {doubt.least:.6g} to {doubt.greatest:.6g}"
+    yield f"  {one_line(doubt.column)}: {taken}{holds}"
     yield from _wrapped(one_line(doubt.why))
     yield from _wrapped("it may be: " + ", ".join([*doubt.channels, "ignore"]))
     if len(doubt.units) > 1:

@@ -124,6 +124,8 @@ _OF_OTHER_THINGS = frozenset(
     "interior exterior internal external cabin cockpit".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
+_OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
+"""Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
@@ -400,7 +402,9 @@ def says_nothing_known(header: str) -> bool:
     telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
     if not telling or any(word not in _known_words() for word in telling):
         return True
-    if CHANGES_MEANING.union(_OF_OTHER_THINGS).intersection(words):
+    if CHANGES_MEANING.union(_OF_OTHER_THINGS - _OF_WHAT_UNSAID).intersection(words):
+        return False
+    if _OF_WHAT_UNSAID.intersection(words) and not _OF_WHAT_UNSAID.issuperset(telling):
         return False
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 

@@ -115,7 +115,8 @@ def _doubt(of: _Doubted, values: FloatArray, settled: str) -> Doubt:
     channels = _channels(taken, of.bare, unit, _offered(column))
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
     units, why = _units(kind, unit, values), sentences(of.findings)
-    return Doubt(of.layout, of.name, taken, unit, why, channels, units, of.findings)
+    least, greatest = (float(values.min()), float(values.max())) if values.size else (None, None)
+    return Doubt(of.layout, of.name, taken, unit, why, channels, units, of.findings, least, greatest)
 
 
 def unit_read(column: Understood) -> str:

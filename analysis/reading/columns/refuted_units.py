@@ -400,8 +400,8 @@ def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MEN
 
 
 def _plain_number(value: float) -> str:
-    """Three figures of a number, or all before its point, without a power of ten."""
-    return f"{float(f'{value:.3g}') if abs(value) < 1000 else round(value):.10g}"
+    """Three figures of a number, without a power of ten."""
+    return f"{float(f'{value:.3g}'):.10g}"
 
 
 def _shown(least: float, most: float, written: Conversion, kept: str) -> dict[str, str]:
