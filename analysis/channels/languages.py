@@ -51,8 +51,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "German": {
         "time": "zeit | messzeit | laufzeit | laufende zeit | zeitachse | uhrzeit | zeitstempel | abgelaufene zeit",
         "engine_speed": "motordrehzahl | drehzahl | drehzahl motor | umdrehungen | kurbelwellendrehzahl",
-        "throttle": "drosselklappe | dk | dk winkel | dk stellung | drosselklappenstellung | drosselklappenwinkel | "
-        "gaspedal | gaspedalstellung | fahrpedal | fahrpedalstellung | drosselklappenposition",
+        "throttle": "drosselklappe | dk | wdk | dk winkel | dk stellung | drosselklappenstellung | "
+        "drosselklappenwinkel | gaspedal | gaspedalstellung | fahrpedal | fahrpedalstellung | drosselklappenposition",
         "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | saug pressure | "
         "ladedruck absolut",
         "boost": "ladedruck | turboladedruck | ladedruck relativ",
@@ -61,12 +61,13 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "oil_temperature": "öltemperatur | motoröltemperatur | öltemp",
         "fuel_pressure": "kraftstoffdruck | benzindruck | raildruck",
         "coolant_temperature": "kühlmitteltemperatur | kühlwassertemperatur | wassertemperatur | wassertemp | "
-        "kühlmitteltemp | motortemperatur | temperatur wasser",
-        "intake_temperature": "ansauglufttemperatur | ladelufttemperatur | lufttemperatur | ansaugtemperatur",
+        "kühlmitteltemp | tmot | t mot | motortemperatur | temperatur wasser",
+        "intake_temperature": "ansauglufttemperatur | tans | t ans | ladelufttemperatur | lufttemperatur | "
+        "ansaugtemperatur",
         "exhaust_temperature": "abgastemperatur | abgastemp",
-        "ground_speed": "fahrgeschwindigkeit | fahrzeuggeschwindigkeit | geschwindigkeit",
+        "ground_speed": "fahrgeschwindigkeit | vfzg | v fzg | fahrzeuggeschwindigkeit | geschwindigkeit",
         "gear": "gang | gangstufe | gang nr | ganganzeige | eingelegter gang",
-        "barometer": "umgebungsdruck | luftdruck",
+        "barometer": "umgebungsdruck | luftdruck | pumg | p umg",
         "battery": "bordspannung | batteriespannung",
         "wheel_speed_driven": "raddrehzahl",
         "driveshaft_speed": "kardanwelle | kardanwellendrehzahl | drehzahl kardanwelle | gelenkwellendrehzahl | "

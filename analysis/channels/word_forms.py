@@ -21,6 +21,10 @@ _STORAGE = re.compile(
     r"(?i)(?<=[^\W_])[\s_.\-(\[]+(?:(?:f|u|i|s|ul|sl|ub|sb|uw|sw)(?:8|16|32|64)|(?:u?int|float|real)(?:8|16|32|64)?|"
     r"double)[\s)\]]*$"
 )
+_STORED_AS = re.compile(
+    r"^(?:(?:[fius](?:8|16|32|64)|[us]?int(?:8|16|32)?|flt)_?(?=[A-Z][A-Za-z])|f(?=[A-Z][a-z]+[A-Z]))"
+)
+"""How the number is stored, before a name, as programmers write it: ``u16EngRpm``. A lone ``u`` may be a voltage."""
 _SCALE = re.compile(
     r"(?i)^(?P<name>.*[^\W_])[\s_]*[(\[]?\s*(?:[x×*/÷]\s*|_x)(?P<scale>1000|100|10|0?[.,]\d{1,4})\s*[)\]]?$", re.DOTALL
 )
@@ -32,10 +36,10 @@ def without_storage(header: str) -> str:
 
     Examples
     --------
-    >>> without_storage("EngSpd_f32"), without_storage("MAP u16"), without_storage("Lambda 2")
-    ('EngSpd', 'MAP', 'Lambda 2')
+    >>> [without_storage(header) for header in ("EngSpd_f32", "MAP u16", "Lambda 2", "u16EngRpm", "fuelP")]
+    ['EngSpd', 'MAP', 'Lambda 2', 'EngRpm', 'fuelP']
     """
-    return _STORAGE.sub("", header)
+    return _STORAGE.sub("", _STORED_AS.sub("", header))
 
 
 def part_scale(header: str) -> tuple[str, float] | None:

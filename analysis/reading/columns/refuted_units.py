@@ -49,7 +49,7 @@ WITH_ANOTHER = (
     "in degC too. It is read as written; check the unit in the logger."
 )
 WITH_MANIFOLD = (
-    "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
+    "{header} in {unit} would rise by {compared} than the manifold's pressure does; in {taken} it rises as much, as "
     "behind a regulator that follows the manifold. It is read in {taken}; check the unit in the logger."
 )
 TURNED_ROUND = (
@@ -228,10 +228,12 @@ def _fuel_with_manifold(columns: Columns) -> dict[int, Understood]:
         ways = {unit: way for unit in _PRESSURES if (way := _conversion(unit, column)) is not None}
         fits = [unit for unit, way in ways.items() if AS_MUCH[0] <= slope * way.scale <= AS_MUCH[1]]
         alike = float(np.corrcoef(air, fuel)[0, 1]) >= MOVES_ALIKE
-        if alike and len(fits) == 1 and slope * written.scale > 2 * AS_MUCH[1]:
-            kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+        kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+        more, less = slope * written.scale > 2 * AS_MUCH[1], slope * written.scale < 0.5 * AS_MUCH[0]
+        if alike and len(fits) == 1 and (more or (less and kept != column.findings)):
             said = _Written(replace(column, findings=kept), header.names[at], header.units[at], fuel)
-            taken[at] = _read_in(fits[0], said, written, text=WITH_MANIFOLD)
+            text = WITH_MANIFOLD.replace("{compared}", "far more" if more else "far less")
+            taken[at] = _read_in(fits[0], said, written, text=text)
     return taken
 
 

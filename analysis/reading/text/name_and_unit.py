@@ -42,7 +42,7 @@ _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃
 _SCALED = re.compile(
     r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
 )
-_CAMEL = re.compile(r"^([a-z][^\W_]*[a-z0-9])([A-Z][a-z]*)$")
+_CAMEL = re.compile(r"^([^\W\d_][^\W_]*?[a-z0-9])(Deg[CF]|K[Pp]a|[A-Z][a-z]*)$")
 """Words joined, each with a capital, the last of which may be a unit: ``oilPressureBar``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
@@ -96,6 +96,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('v', 'km/h'), ('p_Oel', 'bar'))
     >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
     (('oilPressure', 'Bar'), ('engineRpm', ''))
+    >>> split_name_and_unit("u16OilPressKpa"), split_name_and_unit("EctDegC")
+    (('OilPress', 'Kpa'), ('Ect', 'DegC'))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
     >>> split_name_and_unit("[bar] Manifold Pressure")
