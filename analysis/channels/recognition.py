@@ -521,4 +521,4 @@ def channel_named(text: str) -> str | None:
     if family_of(plain) in CATALOGUE:
         return plain
     found = recognise_name(text)
-    return found[0].channel if found else None
+    return found[0].channel if found and not found[0].misspelt else None  # who writes a limit is told what is near
