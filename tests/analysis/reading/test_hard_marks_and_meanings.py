@@ -205,3 +205,9 @@ def test_a_compact_stamp_with_a_zone_of_hours():
     log = read(table({"Zeitpunkt": stamps, "Drehzahl": printed(RUN.engine_speed, 1, decimal=",")}, delimiter=";"))
     assert_reads(log, "engine_speed")
     assert log.channels[0].time_s[-1] == pytest.approx(RUN.time_s[-1], abs=1e-6)
+
+
+@pytest.mark.parametrize(("of_fuel", "level"), [(14.7, "note"), (9.0, "caution")])
+def test_a_ratio_too_rich_for_petrol_is_asked_about(of_fuel, level):
+    log = read_columns({**usual(RUN), "AFR": printed(of_fuel * RUN.lambda_, 2)})
+    assert [found.level for found in log.findings if found.code == "afr-taken-as-lambda"] == [level]
