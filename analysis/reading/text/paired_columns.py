@@ -58,7 +58,7 @@ def named_in_pairs(upper: Sequence[str], lower: Sequence[str]) -> list[str] | No
 
 def _names_of_pair(upper: Sequence[str], lower: Sequence[str]) -> list[str] | None:
     """Names of a time, its values, and a column left free, if there is one."""
-    over = {cell for cell in upper if cell and cell.casefold() != "sep="}  # what tells a sheet how cells are parted
+    over = {cell for cell in upper if cell}
     time, value = _time_of(lower[0]), lower[1]
     if len(over) != 1 or time is None or any(lower[2:]):
         return None
