@@ -134,7 +134,8 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
     OSError
         If a file cannot be opened.
     """
-    from passband.analysis.reading import describe, read_log
+    from passband.analysis.given.car import Car
+    from passband.analysis.reading import check_between_channels, describe, read_log
     from passband.analysis.reading.description import description_json
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
@@ -146,6 +147,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
             mapping=car.channels if car else None,
             layouts=car.layouts if car else None,
         )
+        logs = tuple(one for log in logs for one in check_between_channels([log], car or Car(name="no car told")))
     described = describe(logs)
     _print_findings(described.findings)
     if as_json:

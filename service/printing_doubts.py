@@ -9,7 +9,7 @@ import json
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from passband.analysis.results.doubt import Doubt
+from passband.analysis.results.doubt import AS_LOGGED, Doubt
 
 WIDTH = 100
 """Columns of a line."""
@@ -48,7 +48,9 @@ def doubts_printed(doubts: Sequence[Doubt]) -> Iterator[str]:
 def _asked(doubt: Doubt) -> Iterator[str]:
     yield ""
     unit = f" in {one_line(doubt.unit)}" if doubt.unit else ""
-    yield f"  {one_line(doubt.column)}: taken for {doubt.taken_for}{unit}"
+    taken = "taken for no channel" if doubt.taken_for == AS_LOGGED else f"taken for {doubt.taken_for}{unit}"
+    holds = "" if doubt.least is None else f"; it holds {doubt.least:.6g} to {doubt.greatest:.6g}"
+    yield f"  {one_line(doubt.column)}: {taken}{holds}"
     yield from _wrapped(one_line(doubt.why))
     yield from _wrapped("it may be: " + ", ".join([*doubt.channels, "ignore"]))
     if len(doubt.units) > 1:

@@ -32,6 +32,7 @@ from passband.analysis.results.unknown import known
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.car_shown import CarShown
 from passband.web.carform import field_text
+from passband.web.doubts import channel_title
 from passband.web.groups_shown import GroupsShown
 from passband.web.prose import in_units
 from passband.web.run_shown import RunShown
@@ -242,6 +243,8 @@ def _environment() -> Environment:
     )
     environment.filters["path"] = lambda text: quote(str(text), safe="")
     environment.filters["field_text"] = field_text
+    environment.filters["in_units"] = in_units
+    environment.filters["channel_title"] = channel_title
     environment.globals["facts"] = {**FACTS, **ASKED_BESIDE}
     environment.globals["asked"] = field_value
     return environment

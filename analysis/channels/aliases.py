@@ -273,5 +273,6 @@ def aliases_of(channel: str) -> tuple[str, ...]:
                 f"{axle} wheels speed",
                 f"{axle} wheel rpm",
                 f"{axle} axle speed",
+                f"{axle} speed",
             ]
     return tuple(dict.fromkeys([channel.replace("_", " "), *listed, *foreign_aliases_of(channel)]))

@@ -51,21 +51,23 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "German": {
         "time": "zeit | messzeit | laufzeit | laufende zeit | zeitachse | uhrzeit | zeitstempel | abgelaufene zeit",
         "engine_speed": "motordrehzahl | drehzahl | drehzahl motor | umdrehungen | kurbelwellendrehzahl",
-        "throttle": "drosselklappe | drosselklappenstellung | drosselklappenwinkel | gaspedal | gaspedalstellung | "
-        "fahrpedal | fahrpedalstellung | drosselklappenposition",
-        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | ladedruck absolut",
+        "throttle": "drosselklappe | dk | wdk | dk winkel | dk stellung | drosselklappenstellung | "
+        "drosselklappenwinkel | gaspedal | gaspedalstellung | fahrpedal | fahrpedalstellung | drosselklappenposition",
+        "manifold_pressure": "saugrohrdruck | saugrohrabsolutdruck | saugrohr pressure | saug pressure | "
+        "ladedruck absolut",
         "boost": "ladedruck | turboladedruck | ladedruck relativ",
         "lambda": "luftverhältnis | lambdasonde | luftzahl | lambdawert",
         "oil_pressure": "öldruck | motoröldruck",
         "oil_temperature": "öltemperatur | motoröltemperatur | öltemp",
         "fuel_pressure": "kraftstoffdruck | benzindruck | raildruck",
         "coolant_temperature": "kühlmitteltemperatur | kühlwassertemperatur | wassertemperatur | wassertemp | "
-        "kühlmitteltemp | motortemperatur | temperatur wasser",
-        "intake_temperature": "ansauglufttemperatur | ladelufttemperatur | lufttemperatur | ansaugtemperatur",
+        "kühlmitteltemp | tmot | t mot | motortemperatur | temperatur wasser",
+        "intake_temperature": "ansauglufttemperatur | tans | t ans | ladelufttemperatur | lufttemperatur | "
+        "ansaugtemperatur",
         "exhaust_temperature": "abgastemperatur | abgastemp",
-        "ground_speed": "fahrgeschwindigkeit | fahrzeuggeschwindigkeit | geschwindigkeit",
+        "ground_speed": "fahrgeschwindigkeit | vfzg | v fzg | fahrzeuggeschwindigkeit | geschwindigkeit",
         "gear": "gang | gangstufe | gang nr | ganganzeige | eingelegter gang",
-        "barometer": "umgebungsdruck | luftdruck",
+        "barometer": "umgebungsdruck | luftdruck | pumg | p umg",
         "battery": "bordspannung | batteriespannung",
         "wheel_speed_driven": "raddrehzahl",
         "driveshaft_speed": "kardanwelle | kardanwellendrehzahl | drehzahl kardanwelle | gelenkwellendrehzahl | "
@@ -93,7 +95,7 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "pédale accélérateur",
         "manifold_pressure": "pression collecteur | pression admission | pression tubulure",
         "boost": "pression turbo | pression suralimentation | suralimentation",
-        "lambda": "richesse | sonde lambda",
+        "lambda": "richesse | richesse lambda | richesse mesurée | sonde lambda",
         "oil_pressure": "pression huile | pression d huile",
         "oil_temperature": "température huile | température d huile",
         "fuel_pressure": "pression essence | pression d essence | pression carburant | pression rampe",
@@ -264,7 +266,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "температура воды | температура антифриза",
         "intake_temperature": "температура воздуха | температура на впуске | температура впускного воздуха | "
         "температура воздуха на впуске",
-        "exhaust_temperature": "температура выхлопных газов | температура отработавших газов | температура выхлопа",
+        "exhaust_temperature": "температура выхлопных газов | температура отработавших газов | "
+        "температура выхлопа | твг | тог",
         "ground_speed": "скорость | скорость автомобиля",
         "gear": "передача | номер передачи | текущая передача",
     },

@@ -24,6 +24,7 @@ from passband.analysis.channels.languages import (
 from passband.analysis.channels.word_forms import (
     has_form,
     known_forms,
+    nearly_alike,
     other_words,
     pieces_of,
     without_storage,
@@ -40,6 +41,8 @@ FILLER_COST = 0.06
 _ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
+SHORTEST_MISSPELT = 6
+"""Letters of a word that may be another with one letter wrong; shorter ones would meet by chance."""
 SHORTEST_JOINED = 4
 """Letters of a name of one word that may be several words joined; shorter ones would meet by chance."""
 NUMBER_COST = 0.1
@@ -83,14 +86,19 @@ _BEFORE_SHAFT = {
     "cardan": "cardan", "card": "cardan",
 }  # fmt: skip
 """Words before a shaft that turns with the driven wheels, and what they are in full."""
-_FILLER = frozenset(
-    "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
-    "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
-    "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-    "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
-    "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
-    "de du des del della dello dell di da do van het der".split()
+_FILLER = (
+    frozenset(
+        "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
+        "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
+        "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
+        "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
+        "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+        "de du des del della dello dell di da do van het der".split()
+    )
+    | _ABSOLUTE
 )
+_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".split())
+"""Words of other languages that mean in, on or at where they stand between two others."""
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
     "drivetrain powertrain driveline transmission controls pedals motion gps inputs sensors channels measured values "
@@ -116,6 +124,8 @@ _OF_OTHER_THINGS = frozenset(
     "interior exterior internal external cabin cockpit".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
+_OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
+"""Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
 # Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
 _VAGUE = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
@@ -147,6 +157,8 @@ class NameMatch:
     """0..1, by the words alone."""
     completed: str = ""
     """What a name with shortened words was taken to be in full; empty where none is shortened."""
+    misspelt: bool = False
+    """Whether `completed` is a name one letter of which stood otherwise, none that was cut short."""
     or_else: tuple[str, ...] = ()
     """Words of other things that a shortened word may be as well."""
 
@@ -261,10 +273,45 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
             return tuple(_numbered(match, number, cost) for match in found)
     return (
         _spelled_otherwise(words)
+        or _without_between(words)
         or _in_another_form(header)
         or _in_two_languages(header)
         or _at_the_end_of_a_path(header)
+        or _misspelt(header)
     )
+
+
+def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
+    """``Pressão no coletor``: what the words name without those that only say where."""
+    kept = [word for at, word in enumerate(words) if word not in _BETWEEN or at in (0, len(words) - 1)]
+    if len(kept) == len(words):
+        return ()
+    cost = FILLER_COST * (len(words) - len(kept))
+    return tuple(replace(one, confidence=round(one.confidence - cost, 3)) for one in recognise_name(" ".join(kept)))
+
+
+def _misspelt(header: str) -> tuple[NameMatch, ...]:
+    """``Throtle %``: what a header means where one word of it is one letter off a known one, and all such agree."""
+    words = _plain_words(without_storage(header))
+    unknown = [word for word in words if len(word) >= SHORTEST_MISSPELT and word not in _known_words()]
+    if len(unknown) != 1:
+        return ()
+    found: dict[str, NameMatch] = {}
+    for near in nearly_alike(unknown[0], _long_words()):
+        form = " ".join(near if word == unknown[0] else word for word in words)
+        matches = recognise_name(form)
+        if not matches or matches[0].completed:
+            return ()  # it may as well be the other thing's
+        for match in matches:
+            confidence = round(match.confidence - COMPLETED_COST, 3)
+            found.setdefault(match.channel, NameMatch(match.channel, confidence, form, misspelt=True))
+    return tuple(found.values()) if len(found) == 1 else ()
+
+
+@lru_cache(maxsize=1)
+def _long_words() -> tuple[str, ...]:
+    """Known words that a misspelt one may stand for."""
+    return tuple(sorted(word for word in _known_words() if len(word) >= SHORTEST_MISSPELT - 1))
 
 
 def _absolute(match: NameMatch) -> NameMatch:
@@ -355,7 +402,9 @@ def says_nothing_known(header: str) -> bool:
     telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
     if not telling or any(word not in _known_words() for word in telling):
         return True
-    if CHANGES_MEANING.union(_OF_OTHER_THINGS).intersection(words):
+    if CHANGES_MEANING.union(_OF_OTHER_THINGS - _OF_WHAT_UNSAID).intersection(words):
+        return False
+    if _OF_WHAT_UNSAID.intersection(words) and not _OF_WHAT_UNSAID.issuperset(telling):
         return False
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 
@@ -472,4 +521,4 @@ def channel_named(text: str) -> str | None:
     if family_of(plain) in CATALOGUE:
         return plain
     found = recognise_name(text)
-    return found[0].channel if found else None
+    return found[0].channel if found and not found[0].misspelt else None  # who writes a limit is told what is near

@@ -1,6 +1,7 @@
 """A header's words in other forms than the catalogue's: cut short, in the plural, with how the number was stored.
 
-Public: `without_storage`, `part_scale`, `pieces_of`, `has_form`, `known_forms`, `other_words`.
+Public: `without_storage`, `part_scale`, `pieces_of`, `has_form`, `known_forms`, `other_words`,
+`nearly_alike`.
 """
 
 from __future__ import annotations
@@ -20,6 +21,10 @@ _STORAGE = re.compile(
     r"(?i)(?<=[^\W_])[\s_.\-(\[]+(?:(?:f|u|i|s|ul|sl|ub|sb|uw|sw)(?:8|16|32|64)|(?:u?int|float|real)(?:8|16|32|64)?|"
     r"double)[\s)\]]*$"
 )
+_STORED_AS = re.compile(
+    r"^(?:(?:[fius](?:8|16|32|64)|[us]?int(?:8|16|32)?|flt)_?(?=[A-Z][A-Za-z])|f(?=[A-Z][a-z]+[A-Z]))"
+)
+"""How the number is stored, before a name, as programmers write it: ``u16EngRpm``. A lone ``u`` may be a voltage."""
 _SCALE = re.compile(
     r"(?i)^(?P<name>.*[^\W_])[\s_]*[(\[]?\s*(?:[x×*/÷]\s*|_x)(?P<scale>1000|100|10|0?[.,]\d{1,4})\s*[)\]]?$", re.DOTALL
 )
@@ -31,10 +36,10 @@ def without_storage(header: str) -> str:
 
     Examples
     --------
-    >>> without_storage("EngSpd_f32"), without_storage("MAP u16"), without_storage("Lambda 2")
-    ('EngSpd', 'MAP', 'Lambda 2')
+    >>> [without_storage(header) for header in ("EngSpd_f32", "MAP u16", "Lambda 2", "u16EngRpm", "fuelP")]
+    ['EngSpd', 'MAP', 'Lambda 2', 'EngRpm', 'fuelP']
     """
-    return _STORAGE.sub("", header)
+    return _STORAGE.sub("", _STORED_AS.sub("", header))
 
 
 def part_scale(header: str) -> tuple[str, float] | None:
@@ -150,6 +155,35 @@ def other_words(header: str, full: str, vocabulary: Sequence[str]) -> list[str]:
     taken = full.split()
     cut = [word for word in pieces_of(header) if word.rstrip(".") not in taken]
     return [other for word in cut for other in _in_full(word, vocabulary) if other not in taken]
+
+
+def nearly_alike(word: str, vocabulary: Sequence[str]) -> list[str]:
+    """Words that one letter more, less, other or in its neighbour's place makes of another; the first letter stays.
+
+    Parameters
+    ----------
+    word : str
+        In lower case.
+    vocabulary : sequence of str
+        Words, in lower case, sorted.
+
+    Examples
+    --------
+    >>> nearly_alike("throtle", ["thrust", "throttle"]), nearly_alike("cooalnt", ["coolant"])
+    (['throttle'], ['coolant'])
+    """
+    first = bisect_left(vocabulary, word[:1])
+    begun = itertools.takewhile(lambda other: other.startswith(word[:1]), itertools.islice(vocabulary, first, None))
+    return [other for other in begun if other != word and _is_near(word, other)]
+
+
+def _is_near(one: str, other: str) -> bool:
+    if abs(len(one) - len(other)) > 1:
+        return False
+    same = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    left, right = one[same:], other[same:]
+    swapped = left[:2] == right[1::-1] and len(left) > 1 and left[2:] == right[2:]
+    return left[1:] == right or left == right[1:] or left[1:] == right[1:] or swapped
 
 
 def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list[str]:

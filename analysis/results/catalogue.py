@@ -79,6 +79,8 @@ _ENTRIES = (
           "Look at the line that is named; export the log again if a column was set aside."),
     Entry("lines-after-the-rows", NOTE, "Lines of words stand after the last row and are no part of the log.",
           "Nothing."),
+    Entry("remarks-amid-the-rows", NOTE, "Lines that begin with a sign of comments stand amid the rows, and are none.",
+          "Nothing; a mark of the driver's stands there in words."),
     Entry("header-repeats", NOTE, "The header is printed again amid the rows and time goes on: one recording.",
           "Nothing."),
     Entry("header-changes", EITHER,

@@ -36,6 +36,10 @@ class Doubt:
     """The units that its values may be in, that in which they were read first; empty where it has none."""
     findings: tuple[Finding, ...] = field(default=(), compare=False, repr=False)
     """What was found, one by one, as long as the log is at hand."""
+    least: float | None = None
+    """Its least value as the file writes it, in `unit`; None where it holds none, or an earlier version asked."""
+    greatest: float | None = None
+    """Its greatest; None where there is no least."""
 
     def without(self, codes: Collection[str]) -> Doubt | None:
         """The same without findings of some codes, which something else settles; None where no other is left."""

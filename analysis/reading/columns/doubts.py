@@ -48,6 +48,9 @@ UNITS: dict[str, tuple[str, ...]] = {
     "V": ("V", "mV"),
 }
 """Units that loggers write, by the unit a channel is kept in."""
+SHARES = ("%", "0-1")
+"""The same of an opening or a duty, which is kept as a share."""
+_ARE_SHARES = frozenset({"throttle", "injector_duty"})
 ALL_BUT_POSSIBLE = 0.95
 """Share of a column's values that must be possible in a unit for it to be offered; as for a unit that is believed."""
 
@@ -112,7 +115,8 @@ def _doubt(of: _Doubted, values: FloatArray, settled: str) -> Doubt:
     channels = _channels(taken, of.bare, unit, _offered(column))
     kind = next((kind for channel in channels if (kind := kind_of(channel)) is not None), None)
     units, why = _units(kind, unit, values), sentences(of.findings)
-    return Doubt(of.layout, of.name, taken, unit, why, channels, units, of.findings)
+    least, greatest = (float(values.min()), float(values.max())) if values.size else (None, None)
+    return Doubt(of.layout, of.name, taken, unit, why, channels, units, of.findings, least, greatest)
 
 
 def unit_read(column: Understood) -> str:
@@ -132,8 +136,9 @@ def unit_read(column: Understood) -> str:
         return column.unit_guessed
     if column.unit == column.unit_written:  # its own name, or written as it is kept
         return column.unit_written
-    for unit in filter(None, (column.unit_written, *UNITS.get(column.unit, ()))):
-        conversion = conversion_for(unit, kept=column.unit) if column.unit else None
+    others = SHARES if family_of(column.channel) in _ARE_SHARES else UNITS.get(column.unit, ())
+    for unit in filter(None, (column.unit_written, *others)):
+        conversion = conversion_for(unit, kept=column.unit) if column.unit or others is SHARES else None
         if (
             conversion is not None
             and math.isclose(conversion.scale, column.conversion.scale)
@@ -170,7 +175,13 @@ def _units(kind: ChannelKind | None, unit: str, values: FloatArray) -> tuple[str
     if family_of(kind.name) == "lambda":
         return tuple(dict.fromkeys((unit or "lambda", "lambda", "AFR")))
     unit = unit if not unit or is_unit(unit) else ""
-    others = [other for other in UNITS.get(kind.unit, ()) if _is_possible(values, other, kind)]
+    of_its_kind = SHARES if family_of(kind.name) in _ARE_SHARES else UNITS.get(kind.unit, ())
+    read = conversion_for(unit, kept=kind.unit) if unit else None
+    others = [
+        other
+        for other in of_its_kind
+        if conversion_for(other, kept=kind.unit) != read and _is_possible(values, other, kind)
+    ]
     return tuple(dict.fromkeys([*filter(None, (unit,)), *others]))
 
 

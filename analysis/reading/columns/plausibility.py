@@ -45,6 +45,8 @@ MOST_MOVED_DEG = 0.1
 
 NOTHING_BELOW_PA = -1.1e5
 """No pressure lies further below the air outside than that air's own: 1.08 bar at the most, where cars race. [Pa]"""
+RICHEST_LAMBDA = 0.65
+"""Petrol burns no richer most of the time: a ratio below it is another fuel's, and asked about. Common practice. [-]"""
 LAMBDA_MIDDLE, AFR_MIDDLE = (0.65, 1.06), (1.08, 1.8)
 """Where the median of a log lies, of lambda and of a tenth of the air to fuel ratio of petrol: an engine is richer
 than stoichiometric under load and not much leaner at idle. Common practice. [-], [-]"""
@@ -107,7 +109,9 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     found = understand_as(match, header, unit, values)
     if found is None or not match.completed:
         return found
-    text = f"{header} is written short; it is read as {family_of(found.channel).replace('_', ' ')} ({match.completed})."
+    how = "is not spelled as any known name" if match.misspelt else "is written short"
+    kind = family_of(found.channel).replace("_", " ")
+    text = f"{header} {how}; it is read as {kind}{'' if match.completed == kind else f' ({match.completed})'}."
     finding = Finding("name-completed", "note", text, header)
     if match.or_else:
         text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(match.or_else)}. Tell which it is."
@@ -315,7 +319,8 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
         "give lambda. Tell the fuel's own stoichiometric ratio with the car if the gauge uses it."
     )
     scale = Conversion(1.0 / STOICHIOMETRIC_AFR, 0.0, "")
-    found = (Finding("afr-taken-as-lambda", "note" if named_afr else "caution", text, header),)
+    usual = named_afr and middle / STOICHIOMETRIC_AFR >= RICHEST_LAMBDA
+    found = (Finding("afr-taken-as-lambda", "note" if usual else "caution", text, header),)
     written = unit if plain in ("afr", "a/f", "af") else "AFR"
     confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
     return Understood(match.channel, "", written, scale, confidence, found)

@@ -38,14 +38,18 @@ DOUBTED, UNUSUAL = 0.6, 0.8
 """Factors on the confidence of a column whose written unit was not believed, or is asked about."""
 MENDED = (
     "{header} cannot be in {unit}: over idle and full load it would go from {low} to {high}, which no engine does. "
-    "Its values fit {taken} alone and are read so; check the unit in the logger."
+    "Its figures, {figures}, fit {taken} alone and are read so; check the unit in the logger."
 )
 AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
 )
+WITH_ANOTHER = (
+    "{header} is in {unit}, like another temperature of this log that is unusual so. Its figures, {figures}, are usual "
+    "in degC too. It is read as written; check the unit in the logger."
+)
 WITH_MANIFOLD = (
-    "{header} in {unit} would rise by many times what the manifold's pressure does; in {taken} it rises as much, as "
+    "{header} in {unit} would rise by {compared} than the manifold's pressure does; in {taken} it rises as much, as "
     "behind a regulator that follows the manifold. It is read in {taken}; check the unit in the logger."
 )
 TURNED_ROUND = (
@@ -115,6 +119,8 @@ _OF_BYTE = "counts of 255"
 _SHARES = {"share": 1.0, "%": 0.01, "‰": 0.001, _OF_BYTE: 1.0 / _BYTE}
 _TOLD = frozenset({"boost", "manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Where a reading that can be, but would be unusual where another unit's is usual, is told."""
+_OPENINGS = frozenset({"throttle", "injector_duty"})
+"""What no engine reaches full load without, so that a hundredth of it is told whatever it moves with."""
 _RAIL = re.compile(r"(?i)rail|direct|high|hoch|\bhp|\bd\.?i\b|gdi")
 """Names of a pump's high side, whose bars are as many as psi elsewhere."""
 AS_MUCH, MOVES_ALIKE = (0.8, 1.25), 0.9
@@ -168,7 +174,30 @@ def without_refuted_units(columns: Columns) -> Columns:
         if column.channel == "throttle" and at not in columns.given and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
             out[at] = replace(column, findings=(*column.findings, found))
-    return columns.with_read(_as_their_neighbours(columns, out))
+    return columns.with_read(_asked_with_their_neighbours(columns, _as_their_neighbours(columns, out)))
+
+
+def _asked_with_their_neighbours(columns: Columns, out: dict[int, Understood]) -> dict[int, Understood]:
+    """Temperatures in the written unit of another that is asked about: asked about too where both readings can be."""
+    written, header, samples = columns.understood, columns.header, columns.samples
+    asked = {
+        plain_unit(header.units[at]): column
+        for at, column in out.items()
+        if column.unit == "K" and "unit-unusual" in {found.code for found in column.findings}
+    }
+    for at, column in out.items():
+        ranges, like = _RANGES.get(family_of(column.channel)), asked.get(plain_unit(header.units[at]))
+        if like is None or like is column or ranges is None or column.unit != "K" or at in columns.given:
+            continue
+        as_celsius = _conversion("degC", column)
+        if column is not written[at] or as_celsius in (None, column.conversion) or samples[at].size < FEWEST:
+            continue
+        said = _Written(column, header.names[at], header.units[at], samples[at])
+        if _within(ranges.usual, *said.edges, as_celsius):
+            text = WITH_ANOTHER.format(header=said.header, unit=said.unit, figures=said.shown(as_celsius)["figures"])
+            found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
+            out[at] = replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
+    return out
 
 
 def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
@@ -199,10 +228,12 @@ def _fuel_with_manifold(columns: Columns) -> dict[int, Understood]:
         ways = {unit: way for unit in _PRESSURES if (way := _conversion(unit, column)) is not None}
         fits = [unit for unit, way in ways.items() if AS_MUCH[0] <= slope * way.scale <= AS_MUCH[1]]
         alike = float(np.corrcoef(air, fuel)[0, 1]) >= MOVES_ALIKE
-        if alike and len(fits) == 1 and slope * written.scale > 2 * AS_MUCH[1]:
-            kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+        kept = tuple(one for one in column.findings if one.code != "unit-unusual")
+        more, less = slope * written.scale > 2 * AS_MUCH[1], slope * written.scale < 0.5 * AS_MUCH[0]
+        if alike and len(fits) == 1 and (more or (less and kept != column.findings)):
             said = _Written(replace(column, findings=kept), header.names[at], header.units[at], fuel)
-            taken[at] = _read_in(fits[0], said, written, text=WITH_MANIFOLD)
+            text = WITH_MANIFOLD.replace("{compared}", "far more" if more else "far less")
+            taken[at] = _read_in(fits[0], said, written, text=text)
     return taken
 
 
@@ -283,7 +314,8 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     if column.findings and not fitting:
         return column  # another unit was taken already, by what can be at all
     if not impossible:
-        return _doubted(said, " or ".join(fitting), written) if fitting and works else column
+        asked = fitting and (works or family in _OPENINGS)
+        return _doubted(said, " or ".join(fitting), written) if asked else column
     others = f"fits {' and '.join(fitting)} alike" if fitting else "no other usual unit fits"
     text = REFUSED.format(header=said.header, unit=unit, others=others, **said.shown(written))
     found = (Finding("unit-refuted", "caution", text, said.header),)
@@ -298,8 +330,9 @@ def _doubted(said: _Written, other: str, written: Conversion) -> Understood:
     """A column left as written, with a word that another unit would be likelier."""
     column, shown = said.column, said.shown(written)
     text = (
-        f"{said.header} goes from {shown['low']} to {shown['high']} in {said.unit}, which is unusual; read in {other} "
-        "it would not be. It is read as written; check the unit in the logger."
+        f"{said.header} holds {shown['figures']}. In {said.unit}, as written, that is {shown['low']} to "
+        f"{shown['high']}, which is unusual; in {other} it would not be. It is read as written; check the unit in the "
+        "logger."
     )
     found = (*column.findings, Finding("unit-unusual", "caution", text, said.header))
     return replace(column, confidence=round(UNUSUAL * column.confidence, 3), findings=found)
@@ -342,8 +375,8 @@ def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArr
     if by.size != values.size:
         return False
     low, high = (by <= np.quantile(by, 0.2)), (by >= np.quantile(by, 0.7))
-    if by is turning:
-        high = by >= np.quantile(by, 0.9)
+    if by is turning:  # a short log idles for a tenth of it, and holds the engine high before its launch
+        low, high = by <= np.quantile(by, 0.1), by >= np.quantile(by, 0.9)
     reach = float(np.quantile(values, 0.99) - np.quantile(values, 0.01))
     least = PUSHED if follows == "push" else FOLLOWS
     return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)
@@ -355,7 +388,7 @@ def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MEN
     match = NameMatch(column.channel, column.confidence)
     if taken in _SHARES:
         read: Understood | None = replace(column, conversion=Conversion(_SHARES[taken], 0.0, ""))
-        taken = {"share": "a share of 1"}.get(taken, taken)
+        taken = {"share": "a share of 1 (0-1)"}.get(taken, taken)
     else:
         read = understand_as(match, header, taken, said.values)
     if read is None:
@@ -368,12 +401,18 @@ def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MEN
     )
 
 
+def _plain_number(value: float) -> str:
+    """Three figures of a number, without a power of ten."""
+    return f"{float(f'{value:.3g}'):.10g}"
+
+
 def _shown(least: float, most: float, written: Conversion, kept: str) -> dict[str, str]:
     low, high = (edge * written.scale + written.offset for edge in (least, most))
+    figures = {"figures": f"{_plain_number(least)} to {_plain_number(most)}"}
     if kept == "":
-        return {"low": f"{100 * low:.3g} %", "high": f"{100 * high:.3g} %"}
+        return figures | {"low": f"{_plain_number(100 * low)} %", "high": f"{_plain_number(100 * high)} %"}
     if kept == "K":
-        return {"low": f"{low - 273.15:.0f} degC", "high": f"{high - 273.15:.0f} degC"}
+        return figures | {"low": f"{low - 273.15:.0f} degC", "high": f"{high - 273.15:.0f} degC"}
     if kept == "Pa":
-        return {"low": f"{low / 1e3:.3g} kPa", "high": f"{high / 1e3:.3g} kPa"}
-    return {"low": f"{low:.3g} {kept}", "high": f"{high:.3g} {kept}"}
+        return figures | {"low": f"{_plain_number(low / 1e3)} kPa", "high": f"{_plain_number(high / 1e3)} kPa"}
+    return figures | {"low": f"{_plain_number(low)} {kept}", "high": f"{_plain_number(high)} {kept}"}

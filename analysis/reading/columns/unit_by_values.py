@@ -22,6 +22,7 @@ FAR_FROM_OTHERS = 2.0
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
     "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
+    "turbo_speed": (("rpm", 1000, 400000), ("krpm", 5, 400)),
     "throttle": (("%", 1.5, 130), ("", -0.1, 1.5)),
     "injector_duty": (("%", 1.5, 150), ("", -0.1, 1.5)),
     "manifold_pressure": (("kPa", 20, 700), ("psi", 3, 20), ("bar", 0.1, 7), ("mbar", 700, 7000), ("Pa", 7001, 700000)),

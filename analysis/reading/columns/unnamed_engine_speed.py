@@ -47,6 +47,8 @@ _OTHER_TURNING = re.compile(
 )
 _LONE = re.compile(r"(?i)n|n_?e|n_mot|nmot")
 """Letters that stand for a turning speed in formulas."""
+_SPEEDS_LETTER = re.compile(r"(?i)v|vx|v_x")
+"""A speed's in formulas: followed in steps it is one, and no voltage."""
 
 
 def engine_speed_unnamed(columns: Columns) -> Columns:
@@ -156,7 +158,9 @@ def _follows(at: int, columns: Columns, *, stepped: bool = False) -> str:
     samples = columns.samples
     for other, column in columns.understood.items():
         speed = column.unit == "m/s" or (column.unit == "rpm" and column.channel == "driveshaft_speed")
-        if speed and column.confidence > 0.0 and _go_together(samples[at], samples[other], stepped=stepped):
+        known = speed and column.confidence > 0.0
+        letter = column.confidence == 0.0 and _SPEEDS_LETTER.fullmatch(columns.header.names[other]) is not None
+        if (known or letter) and _go_together(samples[at], samples[other], stepped=stepped or letter):
             return columns.header.names[other]
     return ""
 

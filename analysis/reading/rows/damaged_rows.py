@@ -49,6 +49,9 @@ SEVERAL_UNITS = (
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
+FEWEST_STATISTICS = 2
+"""Last lines as wide as the rows, with a word for a first number, that are no rows; one alone where a blank line is
+before it."""
 FEW_ODD_CELLS = 50
 """Cells of a column that are looked at one by one sooner than by a call over all of them, at 0.1 ms each call."""
 CELLS_AT_ONCE = 200_000
@@ -255,6 +258,11 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     long &= ~((count == full + 1) & _ends_with_delimiter(lines, source.delimiter))
     filled = max(int(np.sum(~blank)), 1)
     findings: list[Finding] = []
+    remarks = _remarks(lines, layout) & ~blank
+    if remarks.any():
+        findings.append(_tell_remarks(lines, remarks, first_line))
+        blank |= remarks
+        short, long = short & ~remarks, long & ~remarks
     footer = _footer(lines, source.delimiter, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
         findings.append(_tell_footer(lines, footer, first_line))
@@ -296,14 +304,38 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     return _Sorted(_keep_lines(source, lines, ~(blank | damaged)), findings)
 
 
+def _remarks(lines: Lines, layout: Layout) -> BoolArray:
+    """Lines that begin with a sign of comments, where each row begins with a number."""
+    if layout.column_kinds[0] not in ("number", "clock"):
+        return np.zeros(lines.size, dtype=bool)
+    raw = np.frombuffer(lines.data + b"\0\0", dtype=np.uint8)
+    first, second = raw[lines.starts], raw[lines.starts + 1]
+    return np.asarray(np.isin(first, np.frombuffer(b"#%!", dtype=np.uint8)) | ((first == second) & (first == ord("/"))))
+
+
+def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
+    first = int(np.flatnonzero(remarks)[0])
+    shown = quoted_start(lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, ", "))
+    number = int(remarks.sum())
+    begin = "begin" if number != 1 else "begins"
+    text = (
+        f"{_count(number, 'line')} amid the rows {begin} with a sign of comments and {_are(number)} set apart; "
+        f"the first reads {shown}."
+    )
+    return Finding("remarks-amid-the-rows", "note", text, f"line {first_line + first}")
+
+
 def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> IntArray | None:
     """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
     found: list[int] = []
     for at in np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES].tolist():
         cells = split_line(lines.bytes_at(at).decode("latin-1"), delimiter)
-        if not odd[at] or kind_of_cell(cells[0], layout.decimal) != "words":
+        alone = not odd[at] and layout.column_kinds[0] not in ("number", "clock")
+        if alone or kind_of_cell(cells[0], layout.decimal) != "words":
             break
         found.append(at)
+    while found and not odd[found[-1]] and filled[found[-1] - 1] and len(found) < FEWEST_STATISTICS:
+        found.pop()  # a last row whose first cell is damaged
     return np.array(found[::-1]) if found else None
 
 

@@ -13,6 +13,7 @@ import re
 from dataclasses import replace
 
 from passband.analysis.channels.log import NotALog
+from passband.analysis.reading.rows.columns_by_digits import parted_by_digits
 from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
@@ -50,7 +51,7 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
         If they are, and names and rows do not agree on how many there are.
     """
     if not _is_row(_last_row(text)):
-        return text
+        return parted_by_digits(text) or text
     lines = text.lines()
     first = next((at for at, line in enumerate(lines) if _is_row(line.text)), None)
     if first is None:

@@ -33,7 +33,8 @@ FLAGS: dict[str, float] = {
     "nee": 0.0, "waar": 1.0, "onwaar": 0.0, "sant": 1.0, "falskt": 0.0, "nej": 0.0, "tak": 1.0, "nie": 0.0,
     "prawda": 1.0, "fałsz": 0.0, "ano": 1.0, "ne": 0.0, "да": 1.0, "нет": 0.0, "вкл": 1.0, "выкл": 0.0,
     # gears as letters, as an automatic gearbox shows them, as ordinals
-    "n": 0.0, "r": -1.0, "p": 0.0, **{f"d{gear}": float(gear) for gear in range(1, 13)},
+    "n": 0.0, "r": -1.0, "p": 0.0, "neutral": 0.0, "reverse": -1.0, "park": 0.0,
+    **{f"d{gear}": float(gear) for gear in range(1, 13)},
     "1st": 1.0, "2nd": 2.0, "3rd": 3.0, **{f"{gear}th": float(gear) for gear in range(4, 13)},
 }  # fmt: skip
 

@@ -58,6 +58,7 @@ _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$
 _SENTENCE = re.compile(r"\$(?P<kind>\w{1,8})(?P<cells>,.+?)(?P<sum>\*[0-9A-Fa-f]{2})?\s*")
 _BEFORE_NAMES = re.compile(r"[#;%/!][\s#;%/!]*\$\w{1,8},")
 """A sign of comments and the word of the rows, before the names of their cells."""
+_SUMMED = re.compile(r"\d\*[0-9A-Fa-f]{2}$")
 _NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
 
 
@@ -261,6 +262,9 @@ def _ends(text: Text, lines: list[str]) -> Text:
     if all(row.endswith(r"\\") and "&" in row for row in rows):
         data = re.sub(rb"(?m)(?:\\\\|^[ \t]*\\[A-Za-z]+\S*)(?=[ \t]*\r?$)", b"", text.data).replace(rb"\%", b"%")
         return _told(text, data, r"Each row ends in \\, which was taken off.")
+    if all(map(_SUMMED.search, rows)):
+        data = re.sub(rb"(?m)\*[0-9A-Fa-f]{2}(?=[ \t]*\r?$)", b"", text.data)
+        return _told(text, data, "Each row ends in a sum behind an asterisk, which was taken off.")
     if not all(row.endswith(";") and row.count(";") == 1 and _is_parted_otherwise(row) for row in rows):
         return text
     data = re.sub(rb"(?m);(?=[ \t]*\r?$)", b"", text.data)
@@ -333,6 +337,8 @@ def _brackets(text: Text, lines: list[str]) -> Text:
 def _rare_delimiter(text: Text, lines: list[str]) -> Text:
     """Rows parted by a sign that hardly anything else parts by."""
     rows = _rows(lines)
+    if _colons_part(rows, lines):
+        return replace(text, data=text.data.replace(b":", b";"), delimiter_written=":")
     for sign in _RARE:
         if any(line.count(sign) < FEWEST_CELLS - 1 for line in rows):
             continue
@@ -344,6 +350,17 @@ def _rare_delimiter(text: Text, lines: list[str]) -> Text:
         data = text.data.replace(sign.encode(text.byte_encoding, "replace"), instead.encode())
         return replace(text, data=data, delimiter_written=sign)
     return text
+
+
+def _colons_part(rows: list[str], lines: list[str]) -> bool:
+    """Whether colons part numbers under as many names, and nothing else parts them."""
+    counts = {row.count(":") for row in rows}
+    if len(counts) != 1 or min(counts) < FEWEST_CELLS - 1 or any(mark in row for row in rows for mark in ",;\t|"):
+        return False
+    named = [line.split(":") for line in lines if line.count(":") in counts and not line[:1].isdigit()]
+    if not all(_is_number(cell.strip()) for row in rows for cell in row.split(":")):
+        return False
+    return any(sum(bool(recognise_name(split_name_and_unit(cell.strip())[0])) for cell in one) > 1 for one in named)
 
 
 def _out_of_full_lines(text: Text, mark: bytes, full: int) -> bytes | None:

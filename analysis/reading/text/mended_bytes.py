@@ -16,6 +16,8 @@ LONGEST_STRAY = 15
 _COLOURS = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]")
 COLOURS_FROM = 96 * 1024
 """A terminal that writes colours writes one within so many bytes."""
+RECORDS_END = b"\x1e"
+"""What ends a line where nothing else does: the record separator (ISO/IEC 646, control IS2)."""
 _SAYS_PRINTABLE = re.compile(rb"(?i)content-transfer-encoding:[ \t]*quoted-printable")
 _SOFT_END = re.compile(rb"(?m)^(.*=)\r?$")
 FEWEST_SOFT_ENDS, LONGEST_PRINTABLE = 5, 76
@@ -137,9 +139,11 @@ def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:
     --------
     >>> one_kind_of_line_end(b"a\rb\rc"), one_kind_of_line_end(b"a\r\nb\rc\n"), one_kind_of_line_end(b"a\r\r\nb")
     ((b'a\rb\rc', '\r'), (b'a\nb\nc\n', '\n'), (b'a\nb', '\n'))
+    >>> one_kind_of_line_end(b"a\x1eb")
+    (b'a\nb', '\n')
     """
     if b"\r" not in data:  # looking costs a tenth of counting
-        return data, "\n"
+        return (data if b"\n" in data[:COLOURS_FROM] else data.replace(RECORDS_END, b"\n")), "\n"
     if b"\n" not in data:
         return data, "\r"
     if data.count(b"\r") == data.count(b"\r\n"):

@@ -35,14 +35,14 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°\"]?[^\W_%]+|%)$", re
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg deg 1min ms2 "hg'.split()
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg'.split()
 )
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
 """A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
 _SCALED = re.compile(
     r"(?i)^(.*\b(?:rpm|speed|revs|drehzahl|r[eé]gime|giri|n))[\s_]*[(\[]?\s*([x×*/]\s*(?:1000|100|10))\s*[)\]]?$"
 )
-_CAMEL = re.compile(r"^([a-z][^\W_]*[a-z0-9])([A-Z][a-z]*)$")
+_CAMEL = re.compile(r"^([^\W\d_][^\W_]*?[a-z0-9])(Deg[CF]|K[Pp]a|[A-Z][a-z]*)$")
 """Words joined, each with a capital, the last of which may be a unit: ``oilPressureBar``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
@@ -96,6 +96,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('v', 'km/h'), ('p_Oel', 'bar'))
     >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
     (('oilPressure', 'Bar'), ('engineRpm', ''))
+    >>> split_name_and_unit("u16OilPressKpa"), split_name_and_unit("EctDegC")
+    (('OilPress', 'Kpa'), ('Ect', 'DegC'))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
     >>> split_name_and_unit("[bar] Manifold Pressure")

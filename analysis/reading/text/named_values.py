@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -29,6 +30,8 @@ _PAIR = re.compile(
     re.IGNORECASE,
 )
 
+MOST_IN_A_LIST, DEEPEST = 32, 8
+"""Items of a list within a line that are read, and names one within another."""
 _LIST_MARK = re.compile(r"^\s*[-*•]\s+")
 """What begins a record in a list."""
 _STAMPED = re.compile(
@@ -123,8 +126,25 @@ def _of_json(line: str) -> dict[str, str]:
         return {}
     if not isinstance(made, dict):
         return {}
-    plain = {name: value for name, value in made.items() if isinstance(value, (int, float, str, bool)) or value is None}
+    plain = list(_flat(made))
+    last = Counter(path[-1] for path, _ in plain)
+    named = {path[-1] if last[path[-1]] == 1 else " ".join(path): value for path, value in plain}
     return {
-        str(name).replace("\t", " "): "" if value is None else str(value).replace("\t", " ").replace("\n", " ")
-        for name, value in plain.items()
+        name.replace("\t", " "): "" if value is None else str(value).replace("\t", " ").replace("\n", " ")
+        for name, value in named.items()
     }
+
+
+def _flat(made: dict[str, object], *above: str) -> Iterator[tuple[tuple[str, ...], object]]:
+    """Each plain value with the names that lead to it; items of a list are numbered from 1."""
+    for name, value in made.items():
+        path = (*above, str(name))
+        if isinstance(value, list):
+            value = {str(at): one for at, one in enumerate(value[:MOST_IN_A_LIST], start=1)}
+            if not any(isinstance(one, (dict, list)) for one in value.values()):
+                path = above
+                value = {f"{name} {at}": one for at, one in value.items()}
+        if isinstance(value, dict):
+            yield from _flat(value, *path) if len(path) <= DEEPEST else ()
+        elif isinstance(value, (int, float, str)) or value is None:
+            yield path, value

@@ -16,6 +16,8 @@ from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
 
 FEWEST_CELLS = 2
 """Cells of one line that must be written so: one alone may be prose."""
+MOST_LINES_IN_A_CELL = 40
+"""Lines of a quoted cell: a remark of more is none."""
 # Possessive throughout: a line of a million blanks or quotes must not be tried from each of them.
 _EDGE = rb"(?:(?<=[,;\t|\r\n])|\A)[ ]*+"
 _END = rb"[ ]*+(?=[,;\t|\r\n]|\Z)"
@@ -33,6 +35,13 @@ _ESCAPED = re.compile(rb"\\([,;\t|\"])")
 _ESCAPED_CELL = re.compile(_EDGE + rb"([^,;\t|\r\n\"\\]*+(?:\\[,;\t|][^,;\t|\r\n\"\\]*+)++)" + _END)
 _LONE_MARK = re.compile(rb'^([^"\r\n]*[,;\t|])"([,;\t|][^"\r\n]*)$', re.MULTILINE)
 """The only quotation mark of a line, and all of its cell: it opens nothing, and says "as above" or nothing at all."""
+_PADDED = re.compile(rb'"(?:[ \t]++([,;|])[ \t]*+|([,;|])[ ]*+\t[ \t]*+)(?=")')
+"""Blanks or tabs that stand between quoted cells beside what parts them."""
+_OVER_LINES = re.compile(
+    rb'(?<=[,;\t|])[ ]*+"(?:[^"\r\n]|"")*+(?:\r?\n(?:[^"\r\n]|"")*+){1,%d}+"(?=[,;\t|\r\n]|\Z)' % MOST_LINES_IN_A_CELL
+)
+_IS_ROW = re.compile(rb"\n[-+]?\d[\d.:]*+[,;\t|][^\r\n]*+(?=\r?\n)")
+"""Within a cell of several lines: a quote that nothing closed would take rows with it."""
 _QUOTE = re.compile("['\"]|“|”|„|«|»|「".encode())
 _WHOLE_LINE = re.compile(r'"((?:[^"]|"")*+)"')
 _WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
@@ -66,11 +75,21 @@ def plainly_quoted(text: Text) -> Text:
         data = _without_apostrophes(data, head)
     if b"\\" in head:
         data = _without_backslashes(data)
+    if b'"' in data:
+        if _most_in_a_line(_PADDED, head) >= FEWEST_CELLS:
+            data = _PADDED.sub(lambda match: b'"' + (match[1] or match[2]), data)
+        if text.line_end == "\n":
+            data = _OVER_LINES.sub(_in_one_line, data)
     if head.lstrip().startswith(b'"') or b'\n"' in head or b'\r"' in head:
         data = _without_quotes_around_lines(text, data)
     if b'"' in head and _LONE_MARK.search(head):
         data = _LONE_MARK.sub(rb"\1\2", data)
     return text if data is text.data else replace(text, data=data)
+
+
+def _in_one_line(match: re.Match[bytes]) -> bytes:
+    """A quoted cell of several lines with blanks for its line ends; as it stands where rows are within."""
+    return match[0] if _IS_ROW.search(match[0]) else re.sub(rb"\r?\n", b" ", match[0])
 
 
 def _most_in_a_line(pattern: re.Pattern[bytes], head: bytes) -> int:

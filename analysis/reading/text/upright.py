@@ -25,8 +25,11 @@ LOOKED_AT = 80
 MOSTLY_NUMBERS = 0.8
 """Share of such a line's cells, behind its names, that are numbers or blank."""
 _LONG_LINE = re.compile(
-    rb"(?:^|[\r\n])[^\W\d][^\r\n;\t,|]*(?:[;\t,|][^\r\n;\t,|]*){0,2}(?:[;\t,|][-+ ]?[\d.:]{1,30}){20}"
+    rb"(?:^|[\r\n])[^\W\d](?:[^\r\n;\t,|]*(?:[;\t,|][^\r\n;\t,|]*){0,2}(?:[;\t,|][-+ ]?[\d.:]{1,30}){20}|"
+    rb"[^\r\n:=]{0,60}[:=][ \t\[({]{0,8}(?:[-+]?[\d.]{1,30}[;,|]?[ \t]{1,8}){20})"
 )
+_NAMED = re.compile(r"([^\W\d][^;\t|:=]{0,60})[:=]")
+"""A name and a colon before the values of a channel from left to right."""
 _ENTITY = re.compile(r"<!ENTITY\b")
 
 
@@ -113,7 +116,7 @@ def transposed(lines: list[str]) -> Upright | None:
         None where the lines are no such table: where fewer than two begin with names and go on in numbers, where they
         differ in length, or where none of the names means a channel.
     """
-    filled = [line for line in lines if line.strip()]
+    filled = [_parted_alike(line) for line in lines if line.strip()]
     if not 2 <= len(filled) <= MOST_CHANNELS:
         return None
     for delimiter in (";", "\t", ",", "|"):
@@ -128,6 +131,17 @@ def transposed(lines: list[str]) -> Upright | None:
             text = "\n".join([*filled[:first], *made]) + "\n"
             return Upright(text, "Each line holds one channel from left to right; they were made columns.")
     return None
+
+
+def _parted_alike(line: str) -> str:
+    """``RPM: 990 1004 ...`` or ``rpm = [990, 1004, ...]`` parted by tabs, name and all; other lines as they are."""
+    match = _NAMED.match(line.strip())
+    if match is None:
+        return line
+    values = line.strip()[match.end() :].strip().rstrip(";,").strip("[](){} ")
+    delimiter = next((mark for mark in ";\t|" if mark in values), "," if ", " in values or " " not in values else None)
+    cells = [cell.strip() for cell in values.split(delimiter)]
+    return "\t".join([match[1].strip(), *cells]) if all(map(_is_number, filter(None, cells))) else line
 
 
 def _is_channel(line: str, delimiter: str) -> bool:

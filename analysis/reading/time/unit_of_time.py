@@ -15,7 +15,7 @@ from passband.analysis.channels.units import time_scale_s
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.time.engine_and_time import rows_follow_the_engine, turns_too_quickly
 from passband.analysis.reading.time.flushed_stamps import find_flushes
-from passband.analysis.reading.time.vehicle_and_time import gains_speed_too_quickly, seconds_by_way
+from passband.analysis.reading.time.vehicle_and_time import USUALLY_MPS2, gains_speed_too_quickly, seconds_by_way
 from passband.analysis.results.findings import Finding
 
 SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
@@ -161,9 +161,11 @@ def unit_of_time(
         return UnitOfTime(guess, unit, () if shown else _tell_brief(name, step, values.size))
     why = f"its unit is written as {said}, which cannot be{why_not}" if scale is not None else "its unit is not written"
     text = f"The time column {name} is read in {unit}: {why}, and so the rows come at {1.0 / (step * guess):.4g} Hz."
-    return UnitOfTime(
-        guess, unit, (Finding("time-unit-assumed", "caution" if scale is not None else "note", text, name),)
-    )
+    speed, asked = moves.speed_mps, scale is not None
+    if speed is not None and not shown and gains_speed_too_quickly(speed, length * guess, most_mps2=USUALLY_MPS2):
+        text += " The car would then gain speed as few do. Write the unit of time."
+        asked = True
+    return UnitOfTime(guess, unit, (Finding("time-unit-assumed", "caution" if asked else "note", text, name),))
 
 
 def _since_an_epoch(values: FloatArray) -> UnitOfTime | None:

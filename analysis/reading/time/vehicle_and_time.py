@@ -1,6 +1,6 @@
 """What a vehicle can do in the time that a log says its rows take: the way over its speed, and how it gains speed.
 
-Public: `seconds_by_way`, `gains_speed_too_quickly`.
+Public: `seconds_by_way`, `gains_speed_too_quickly`, `USUALLY_MPS2`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,9 @@ LEAST_WAY_M, LEAST_MPS = 20.0, 5.0
 QUICKEST_MPS2 = 80.0
 """No car gains or loses so much speed a second over a log: the quickest leave with five or six times gravity, and
 parachutes and brakes take less. Common practice, no source. [m/s^2]"""
+USUALLY_MPS2 = 30.0
+"""Few cars gain more over a part of a log: three times gravity, which the quickest two classes do. Common practice, no
+source. [m/s^2]"""
 PARTS = 8
 """Parts of a log whose speeds are held against each other."""
 FEWEST = 10
@@ -52,7 +55,7 @@ def seconds_by_way(counts: FloatArray, speed_mps: FloatArray, way_m: FloatArray)
     return covered / run if covered >= LEAST_WAY_M and run > 0.0 else None
 
 
-def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float) -> bool:
+def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float, *, most_mps2: float = QUICKEST_MPS2) -> bool:
     """Whether a vehicle goes through its speeds in less time than any can.
 
     Parameters
@@ -61,6 +64,8 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float) -> bool:
         NaN where blank. [m/s]
     lasts_s : float
         How long all rows last. [s]
+    most_mps2 : float
+        The most it can. [m/s^2]
 
     Examples
     --------
@@ -74,10 +79,10 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float) -> bool:
     low, high = np.quantile(known, (0.02, 0.98))
     if high <= LEAST_MPS:
         return False
-    return bool(high - low > QUICKEST_MPS2 * lasts_s) or _in_a_part(known, lasts_s)
+    return bool(high - low > most_mps2 * lasts_s) or _in_a_part(known, lasts_s, most_mps2)
 
 
-def _in_a_part(speed_mps: FloatArray, lasts_s: float) -> bool:
+def _in_a_part(speed_mps: FloatArray, lasts_s: float, most_mps2: float) -> bool:
     """Whether it does in a part of the log: between parts' medians, which a lost signal does not move.
 
     Parts that lie next to each other are left out: tires that spin gain speed quicker than the car.
@@ -87,4 +92,4 @@ def _in_a_part(speed_mps: FloatArray, lasts_s: float) -> bool:
     middles = np.array([np.median(part) for part in np.array_split(speed_mps, PARTS)])
     gained = np.abs(middles[:, None] - middles[None, :])
     apart = np.abs(np.arange(PARTS)[:, None] - np.arange(PARTS)[None, :])
-    return bool(np.any((apart > 1) & (gained > QUICKEST_MPS2 * lasts_s * apart / PARTS)))
+    return bool(np.any((apart > 1) & (gained > most_mps2 * lasts_s * apart / PARTS)))

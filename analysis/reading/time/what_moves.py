@@ -49,7 +49,12 @@ def moves_of(table: Table, header: Header) -> Moves:
 
 
 def _speed(table: Table, header: Header, named: dict[str, int]) -> FloatArray | None:
-    for channel, at in named.items():
+    by_unit = [  # "MPH": a speed that says no more
+        ("ground_speed", at)
+        for at, column in enumerate(table.columns)
+        if column.values is not None and header.units[at] and header.units[at] == header.bare[at]
+    ]
+    for channel, at in (*named.items(), *by_unit):
         conversion = conversion_for(header.units[at], kept="m/s") if header.units[at] else None
         if channel.startswith(SPEEDS) and conversion is not None:
             return table.columns[at].over(table.rows) * conversion.scale
