@@ -22,11 +22,11 @@ from passband.analysis.channels.languages import (
     words_of_language,
 )
 from passband.analysis.channels.word_forms import (
-    has_form,
     known_forms,
     other_words,
     pieces_of,
     without_storage,
+    words_meant,
 )
 
 SURE = 0.95
@@ -169,6 +169,8 @@ def _plain_words(text: str) -> list[str]:
 
 def _kept_digits(words: list[str]) -> list[str]:
     """``o 2`` and ``h 2 o`` put together again where a header was split between letters and digits."""
+    if "2" not in words:
+        return words
     text = " ".join(words)
     for apart, together in (("wb o 2", "wbo2"), ("wbo 2", "wbo2"), ("h 2 o", "h2o"), ("o 2", "o2")):
         text = re.sub(rf"\b{apart}\b", together, text)
@@ -332,7 +334,24 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
 @lru_cache(maxsize=8192)
 def _languages_of(piece: str) -> frozenset[int]:
     """Places of the vocabularies in which a word stands for something: names of a log share most words."""
-    return frozenset(at for at, words in enumerate(_vocabularies()) if has_form(piece, words, _known_words()))
+    places = _places_of_words()
+    return frozenset[int]().union(*(places[word] for word in words_meant(piece, _all_words(), _known_words())))
+
+
+@lru_cache(maxsize=1)
+def _places_of_words() -> dict[str, frozenset[int]]:
+    """In which of the vocabularies each word stands."""
+    places: dict[str, set[int]] = {}
+    for at, words in enumerate(_vocabularies()):
+        for word in words:
+            places.setdefault(word, set()).add(at)
+    return {word: frozenset(held) for word, held in places.items()}
+
+
+@lru_cache(maxsize=1)
+def _all_words() -> tuple[str, ...]:
+    """The words of all vocabularies, sorted."""
+    return tuple(sorted(_places_of_words()))
 
 
 @lru_cache(maxsize=1)
@@ -426,6 +445,8 @@ def _bank_of_a_sensor(words: list[str]) -> list[str]:
     Source: SAE J1979 names oxygen sensors by bank and by place, 1 being the nearest to the engine.
     """
     text = " ".join(words)
+    if " 1" not in text:
+        return words
     for pattern in (r"\b(?:bank|b) (\d) (?:sensor|s) 1\b", r"\b(?:sensor|s) 1 (?:bank|b) (\d)\b"):
         text = re.sub(pattern, r"bank \1", text)
     return text.split()
