@@ -363,11 +363,10 @@ def _channel(
 ) -> Channel:
     conversion = column.conversion
     rate = update_rate_hz(time_s, values, step=step, row_s=row_s)
-    si = (
-        values
-        if conversion.scale == 1.0 and conversion.offset == 0.0
-        else values * conversion.scale + conversion.offset
-    )
+    si = values
+    if conversion.scale != 1.0 or conversion.offset != 0.0:
+        si = values * conversion.scale
+        si += conversion.offset
     return Channel(
         name=column.channel,
         header=header,

@@ -129,8 +129,9 @@ def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
     """
     if values.size < 8:
         return 0.0
-    at = np.arange(1, values.size - 1, 1 if most is None else max(values.size // most, 1))
-    return spread(values[at - 1] - 2.0 * values[at] + values[at + 1]) / float(np.sqrt(6.0))
+    every = 1 if most is None else max(values.size // most, 1)
+    before, at, after = values[:-2:every], values[1:-1:every], values[2::every]
+    return spread(before - 2.0 * at + after) / float(np.sqrt(6.0))
 
 
 def fit_robust_least_squares(

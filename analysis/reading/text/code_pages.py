@@ -103,6 +103,8 @@ def find_code_page(head: bytes) -> str:
 def _by_names(cells: bytes, page: str) -> str:
     """The page in which more of the first cells are names of channels than in the one found; that one where none is."""
     tried = [cell for cell in cells.split(b"\n") if 0 < len(cell) <= LONGEST_TRIED][:CELLS_TRIED]
+    if len(tried) < FEWEST_NAMES:
+        return page
     names = {other: _named(tried, other) for other in (page or "cp1252", *PAGES_BY_NAMES)}
     best = max(names, key=lambda other: names[other])  # the first of equals
     return best if names[best] > max(names[page or "cp1252"], FEWEST_NAMES - 1) else page
