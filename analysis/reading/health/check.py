@@ -22,7 +22,7 @@ from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
 from passband.analysis.results.findings import Finding
-from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.fits import middle, quantiles, sample_noise
 from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 ENGINE_GATE = Gate(
@@ -254,7 +254,7 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
     if gate is None:
         return []
     gate = replace(gate, floor=max(gate.floor, 8.0 * known.noise, 4.0 * channel.resolution))
-    row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
+    row_s = middle(np.diff(known.time_s[:LOOKED_AT]))
     hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
     excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
     if family == "engine_speed":
@@ -423,7 +423,7 @@ def _noisy(channel: Channel, known: _Known) -> list[_Fault]:
     if most is None:
         return []
     size = np.abs(known.values)
-    top = float(np.quantile(size[:: max(size.size // LOOKED_AT, 1)], 0.999))
+    top = float(quantiles(size[:: max(size.size // LOOKED_AT, 1)], (0.999,))[0])
     if top < _RESTLESS[family_of(channel.name)]:
         return []
     works = size > 0.3 * top

@@ -18,6 +18,7 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.reading.health.updates import update_rate_hz
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import middle
 
 MOST_ROWS = 25
 """Samples further apart are not looked for: 1 Hz on rows of 25 Hz. [rows]"""
@@ -119,7 +120,7 @@ class _Lattice:
 def _row_numbers(time_s: FloatArray) -> IntArray:
     """Numbers of the rows, those counted that a gap left out."""
     step_s = np.diff(time_s)
-    usual_s = float(np.median(step_s)) if step_s.size else 0.0
+    usual_s = middle(step_s) if step_s.size else 0.0
     if not usual_s > 0:
         return np.arange(time_s.size)
     return np.concatenate(([0], np.cumsum(np.maximum(np.rint(step_s / usual_s), 1.0)))).astype(np.int64)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import Interval
 
 MOST_AFTER_DOUBT = 4
@@ -243,7 +244,7 @@ def find_rail_spikes(
     least, greatest = float(values.min()), float(values.max())
     if not greatest - least > least_step:
         return []
-    longest_s += 2.5 * float(np.median(np.diff(time_s[:50])))
+    longest_s += 2.5 * middle(np.diff(time_s[:50]))
     found: list[Interval] = []
     for rail in (least, greatest):
         at_rail = np.flatnonzero(values == rail)
