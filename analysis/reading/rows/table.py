@@ -61,14 +61,16 @@ class Table:
     """How many."""
     findings: tuple[Finding, ...]
     """What was set aside, with place and count."""
+    bare: bool = False
+    """Whether all values are known to be bare numbers as printed: none is NaN, infinite or beyond measure."""
 
     def with_columns(self, columns: Iterable[Column], *findings: Finding) -> Table:
         """The same rows in other columns, and findings that say why after its own."""
-        return replace(self, columns=tuple(columns), findings=(*self.findings, *findings))
+        return replace(self, columns=tuple(columns), findings=(*self.findings, *findings), bare=False)
 
     def with_findings(self, *findings: Finding) -> Table:
         """The same table with findings after its own."""
-        return self.with_columns(self.columns, *findings)
+        return replace(self, findings=(*self.findings, *findings))
 
 
 @dataclass(frozen=True, slots=True)
