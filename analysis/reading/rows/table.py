@@ -298,7 +298,8 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
     """
     blanks = frame.null_count().row(0)
     whole = [i for i, kind in enumerate(kinds) if is_number(kind) and not blanks[i]]
-    numbers = frame[:, whole].rechunk()  # on all cores
+    parts = frame if len(whole) == frame.width else frame[:, whole]
+    numbers = dict(zip(whole, parts.rechunk().get_columns(), strict=True))  # on all cores
     held = frame.select(pl.nth([i for i, blank in enumerate(blanks) if blank]).is_not_null()) if any(blanks) else frame
     shared: dict[bytes, IntArray] = {}
     for i, kind in enumerate(kinds):
@@ -306,7 +307,7 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         if not is_number(kind):
             yield Column(None, rows, frame.to_series(i))
         elif rows is None:
-            yield Column(numbers[str(i)].to_numpy(), None)
+            yield Column(numbers[i].to_numpy(), None)
         else:
             yield Column(frame.to_series(i).to_numpy()[rows], rows)
 

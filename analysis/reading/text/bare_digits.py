@@ -68,5 +68,7 @@ def _is_bare(data: bytes, start: int, stop: int) -> bool:
         return False
     first = -(-start // 8) * 8
     words = np.frombuffer(data, np.uint64, max(stop - first, 0) // 8, first)
+    if not (words[::3] & _DIGITS == _DIGITS).any():
+        return True  # 31 digits hold three words one behind another, and so one of every third
     digits = words & _DIGITS == _DIGITS
-    return not (digits.any() and bool((digits[:-2] & digits[1:-1] & digits[2:]).any()))
+    return not bool((digits[:-2] & digits[1:-1] & digits[2:]).any())
