@@ -106,8 +106,10 @@ class Text:
         lines: list[Line] = []
         at = 0
         first = self.line_number(start)
+        plain = head.decode("ascii") if head.isascii() else None
         for number, match in enumerate(_line_ends(head, self.line_end), start=first):
-            lines.append(Line(self.decode(head[at : match[0]]), number, start + at))
+            text = plain[at : match[0]] if plain is not None else self.decode(head[at : match[0]])
+            lines.append(Line(text, number, start + at))
             at = match[1]
         if at < len(head) and start + size >= len(self.data):
             lines.append(Line(self.decode(head[at:]), first + len(lines), start + at))
