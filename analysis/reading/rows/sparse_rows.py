@@ -97,7 +97,8 @@ def read_sparse_rows(
     values: list[FloatArray] = []
     rows = 0
     with ThreadPoolExecutor(THREADS) as beside:
-        for piece in beside.map(lambda span: _cells_of(source, *span, layout.width), _spans(source)):
+        each = beside.map if read_odd is None else map  # odd cells are read at once, to let go of their text
+        for piece in each(lambda span: _cells_of(source, span, layout.width), _spans(source)):
             if piece is None:
                 beside.shutdown(cancel_futures=True)
                 return None
@@ -126,7 +127,8 @@ def _spans(source: RowSource) -> Iterator[tuple[int, int]]:
         start = stop
 
 
-def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | None:
+def _cells_of(source: RowSource, span: tuple[int, int], width: int) -> _Cells | None:
+    start, stop = span
     raw = np.frombuffer(source.data, dtype=np.uint8, offset=start, count=stop - start)
     if raw[-1] != ord(source.line_end):
         raw = np.append(raw, np.uint8(ord(source.line_end)))
