@@ -8,8 +8,7 @@ Public: `is_mostly_blank`, `read_sparse_rows`, `plain_numbers`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,8 +25,6 @@ SAMPLE_BYTES = 200_000
 """Bytes from the middle of the rows that tell the share of blank cells."""
 PIECE_BYTES = 1 << 19
 """Bytes worked on at once: few enough to stay in the processor's cache."""
-THREADS = 2
-"""Pieces worked on at once: numpy lets go of the interpreter within each step."""
 
 _Bytes = npt.NDArray[np.uint8]
 
@@ -95,18 +92,18 @@ def read_sparse_rows(
     """
     pieces: list[_Cells] = []
     values: list[FloatArray] = []
-    rows = 0
-    with ThreadPoolExecutor(THREADS) as beside:
-        each = beside.map if read_odd is None else map  # odd cells are read at once, to let go of their text
-        for piece in each(lambda span: _cells_of(source, span, layout.width), _spans(source)):
-            if piece is None:
-                beside.shutdown(cancel_futures=True)
-                return None
-            if read_odd is not None:
-                values.append(_numbers_or_odd(piece, source, rows, read_odd))
-                piece = replace(piece, text=b"")
-            pieces.append(piece)
-            rows += piece.rows
+    rows, start = 0, source.first_byte
+    line_end = source.line_end.encode("ascii")
+    while start < len(source.data):
+        stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
+        piece = _cells_of(source, start, stop, layout.width)
+        if piece is None:
+            return None
+        if read_odd is not None:
+            values.append(_numbers_or_odd(piece, source, rows, read_odd))
+            piece = replace(piece, text=b"")
+        pieces.append(piece)
+        rows, start = rows + piece.rows, stop
     if read_odd is None:
         text = b"".join(piece.text for piece in pieces)
         pieces = [replace(piece, text=b"") for piece in pieces]
@@ -118,17 +115,7 @@ def read_sparse_rows(
     return _by_column(pieces, values, layout.width)
 
 
-def _spans(source: RowSource) -> Iterator[tuple[int, int]]:
-    """Where pieces of whole rows start and stop."""
-    start, line_end = source.first_byte, source.line_end.encode("ascii")
-    while start < len(source.data):
-        stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
-        yield start, stop
-        start = stop
-
-
-def _cells_of(source: RowSource, span: tuple[int, int], width: int) -> _Cells | None:
-    start, stop = span
+def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | None:
     raw = np.frombuffer(source.data, dtype=np.uint8, offset=start, count=stop - start)
     if raw[-1] != ord(source.line_end):
         raw = np.append(raw, np.uint8(ord(source.line_end)))
