@@ -4,7 +4,8 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
-Public: `NameMatch`, `VAGUE`, `recognise_name`, `channel_named`, `is_one_of_several`, `says_nothing_known`.
+Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_named`, `is_one_of_several`,
+`says_nothing_known`.
 """
 
 from __future__ import annotations
@@ -22,12 +23,12 @@ from passband.analysis.channels.languages import (
     words_of_language,
 )
 from passband.analysis.channels.word_forms import (
-    has_form,
     known_forms,
     nearly_alike,
     other_words,
     pieces_of,
     without_storage,
+    words_meant,
 )
 
 SURE = 0.95
@@ -181,6 +182,8 @@ def _plain_words(text: str) -> list[str]:
 
 def _kept_digits(words: list[str]) -> list[str]:
     """``o 2`` and ``h 2 o`` put together again where a header was split between letters and digits."""
+    if "2" not in words:
+        return words
     text = " ".join(words)
     for apart, together in (("wb o 2", "wbo2"), ("wbo 2", "wbo2"), ("h 2 o", "h2o"), ("o 2", "o2")):
         text = re.sub(rf"\b{apart}\b", together, text)
@@ -260,6 +263,36 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
     """
     if len(header) > LONGEST_NAME:
         return ()
+    return (
+        _by_its_words(header)
+        or _in_another_form(header)
+        or _in_two_languages(header)
+        or _at_the_end_of_a_path(header)
+        or _misspelt(header)
+    )
+
+
+@lru_cache(maxsize=8192)
+def names_a_channel(header: str) -> bool:
+    """Whether a header means a channel, and none of its words had to be completed or mended: quicker than what it means.
+
+    Examples
+    --------
+    >>> [names_a_channel(header) for header in ("ENG_SPD", "Thrott. Pos.", "Kasi ya injini")]
+    [True, False, False]
+    """
+    if len(header) > LONGEST_NAME:
+        return False
+    found = _by_its_words(header)
+    if not found:
+        if without_storage(header) == header and not (_in_two_languages(header) or _at_the_end_of_a_path(header)):
+            return False
+        found = recognise_name(header)
+    return bool(found) and not found[0].completed and not found[0].misspelt
+
+
+def _by_its_words(header: str) -> tuple[NameMatch, ...]:
+    """What the words mean as they stand, with fillers dropped, or parted and joined otherwise."""
     words = _with_corner(_plain_words(header))
     found = _index().get(frozenset(words))
     if found:
@@ -271,14 +304,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
             cost = FILLER_COST * (len(bare) - len(dropped))
             found = [_absolute(match) for match in found] if _ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
-    return (
-        _spelled_otherwise(words)
-        or _without_between(words)
-        or _in_another_form(header)
-        or _in_two_languages(header)
-        or _at_the_end_of_a_path(header)
-        or _misspelt(header)
-    )
+    return _spelled_otherwise(words) or _without_between(words)
 
 
 def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
@@ -379,7 +405,24 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
 @lru_cache(maxsize=8192)
 def _languages_of(piece: str) -> frozenset[int]:
     """Places of the vocabularies in which a word stands for something: names of a log share most words."""
-    return frozenset(at for at, words in enumerate(_vocabularies()) if has_form(piece, words, _known_words()))
+    places = _places_of_words()
+    return frozenset[int]().union(*(places[word] for word in words_meant(piece, _all_words(), _known_words())))
+
+
+@lru_cache(maxsize=1)
+def _places_of_words() -> dict[str, frozenset[int]]:
+    """In which of the vocabularies each word stands."""
+    places: dict[str, set[int]] = {}
+    for at, words in enumerate(_vocabularies()):
+        for word in words:
+            places.setdefault(word, set()).add(at)
+    return {word: frozenset(held) for word, held in places.items()}
+
+
+@lru_cache(maxsize=1)
+def _all_words() -> tuple[str, ...]:
+    """The words of all vocabularies, sorted."""
+    return tuple(sorted(_places_of_words()))
 
 
 @lru_cache(maxsize=1)
@@ -475,6 +518,8 @@ def _bank_of_a_sensor(words: list[str]) -> list[str]:
     Source: SAE J1979 names oxygen sensors by bank and by place, 1 being the nearest to the engine.
     """
     text = " ".join(words)
+    if " 1" not in text:
+        return words
     for pattern in (r"\b(?:bank|b) (\d) (?:sensor|s) 1\b", r"\b(?:sensor|s) 1 (?:bank|b) (\d)\b"):
         text = re.sub(pattern, r"bank \1", text)
     return text.split()

@@ -1,6 +1,6 @@
 """A header's words in other forms than the catalogue's: cut short, in the plural, with how the number was stored.
 
-Public: `without_storage`, `part_scale`, `pieces_of`, `has_form`, `known_forms`, `other_words`,
+Public: `without_storage`, `part_scale`, `pieces_of`, `words_meant`, `known_forms`, `other_words`,
 `nearly_alike`.
 """
 
@@ -69,31 +69,27 @@ def pieces_of(header: str) -> list[str]:
     return _PIECE.findall(header.lower())
 
 
-def has_form(piece: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> bool:
-    """Whether a word of a header stands for some word of a vocabulary.
-
-    Parameters
-    ----------
-    piece : str
-        As `pieces_of` gives it.
-    vocabulary, known
-        As for `known_forms`.
+def words_meant(piece: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> list[str]:
+    """The words of several vocabularies together, of which one at least is what a piece stands for in its own.
 
     Parameters
     ----------
     piece : str
         One of `pieces_of` a header.
     vocabulary : sequence of str
-        All words that names are made of, in lower case, sorted.
+        The words of all of them, in lower case, sorted.
     known : collection of str
         Words of any language, which stand for themselves unless a point cuts them short.
 
     Examples
     --------
-    >>> [has_form(piece, ["position", "throttle"]) for piece in ("thrott", "pos.", "pos")]
-    [True, True, False]
+    >>> [words_meant(piece, ["position", "throttle"]) for piece in ("thrott", "pos.", "pos", "positions")]
+    [['throttle'], ['position'], [], ['position']]
     """
-    return bool(_forms(piece, vocabulary, known))
+    plain = piece.rstrip(".")
+    meant = [plain, plain[:-1]] if plain.endswith("s") and len(plain) > 2 else [plain]
+    held = [word for word in meant if _holds(word, vocabulary)]
+    return held if "." not in piece and plain in known else [*held, *_in_full(piece, vocabulary)]
 
 
 def known_forms(header: str, vocabulary: Sequence[str], known: Collection[str] = ()) -> Iterator[str]:

@@ -6,6 +6,7 @@ Public: `Block`, `find_blocks`, `plain_block`.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,8 +51,8 @@ class Block:
     table: Table
 
 
-def plain_block(text: Text, layout: Layout, *, name: str) -> Block | None:
-    """Read rows that are all bare numbers under one header.
+def plain_block(text: Text, layout: Layout, *, name: str, are_bare: Callable[[], bool]) -> Block | None:
+    """Read rows that are all numbers under one header.
 
     Parameters
     ----------
@@ -61,6 +62,8 @@ def plain_block(text: Text, layout: Layout, *, name: str) -> Block | None:
         Of the last lines of its head.
     name : str
         Its name, for a refusal.
+    are_bare : callable
+        Asked once the rows are read: whether no number in them is written so that it could be beyond measure.
 
     Returns
     -------
@@ -71,7 +74,7 @@ def plain_block(text: Text, layout: Layout, *, name: str) -> Block | None:
     if _is_sparse(row_source(text, layout, None), layout):
         return None
     table = _clean_rows(text, layout, None)
-    return None if table is None else _wide_block(layout, header, table)
+    return None if table is None else _wide_block(layout, header, replace(table, bare=are_bare()))
 
 
 def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = False) -> list[Block]:

@@ -2,13 +2,15 @@
 
 Any file may hold letters, zero bytes or typographic signs after its head, and looking for each takes a fiftieth of
 the time of reading it. None of them is a number, so a strict read of numbers that succeeds shows that there are none;
-where it fails, it need not be tried again. Only a carriage return passes for a blank, and is looked for.
+where it fails, it need not be tried again. Only a carriage return passes for a blank, and is looked for, while the
+rows are read.
 
 Public: `read_by_head`, `ByHead`.
 """
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from passband.analysis.channels.log import NotALog
@@ -16,8 +18,10 @@ from passband.analysis.reading.blocks import Block, plain_block
 from passband.analysis.reading.rows.decimal_commas import join_decimal_commas
 from passband.analysis.reading.rows.fixed_width import part_at_blanks
 from passband.analysis.reading.rows.table import is_number
+from passband.analysis.reading.text.bare_digits import look_through
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text, text_by_head
 from passband.analysis.reading.text.layout import find_layout
+from passband.analysis.reading.text.mended_bytes import ends_lines_by_feeds
 from passband.analysis.reading.text.quoting import plainly_quoted
 
 WORTH_IT = 8 * HEAD_BYTES
@@ -60,6 +64,11 @@ def read_by_head(data: bytes, *, name: str) -> ByHead:
             return ByHead()
         if join_decimal_commas(found, layout, name=name) is not found:
             return ByHead()
-        return ByHead(found, plain_block(found, layout, name=name))
+        with ThreadPoolExecutor(1) as beside:
+            looked = beside.submit(look_through, data, layout.first_data.start)
+            block = plain_block(found, layout, name=name, are_bare=lambda: looked.result().bare)
+        if looked.result().carriage_return and not ends_lines_by_feeds(data):
+            return ByHead()
+        return ByHead(found, block)
     except NotALog:
         return ByHead()

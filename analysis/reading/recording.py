@@ -49,6 +49,7 @@ from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
 from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import middle
 
 
 def logs_of_recording(
@@ -324,7 +325,7 @@ class _RowStep:
 
     def __call__(self, time_s: FloatArray) -> float:
         if id(time_s) not in self._known:  # the array is kept, so that no other takes its place
-            self._known[id(time_s)] = (time_s, float(np.median(np.diff(time_s))) if time_s.size > 1 else 0.0)
+            self._known[id(time_s)] = (time_s, middle(np.diff(time_s)) if time_s.size > 1 else 0.0)
         return self._known[id(time_s)][1]
 
 
@@ -363,11 +364,10 @@ def _channel(
 ) -> Channel:
     conversion = column.conversion
     rate = update_rate_hz(time_s, values, step=step, row_s=row_s)
-    si = (
-        values
-        if conversion.scale == 1.0 and conversion.offset == 0.0
-        else values * conversion.scale + conversion.offset
-    )
+    si = values
+    if conversion.scale != 1.0 or conversion.offset != 0.0:
+        si = values * conversion.scale
+        si += conversion.offset
     return Channel(
         name=column.channel,
         header=header,
@@ -400,6 +400,6 @@ def _text_facts(text: Text, layout: Layout, header: Header, rows: int) -> TextFa
 def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> TimeFacts:
     known = mended.time_s[start:stop]
     known = known[np.isfinite(known)]
-    step = float(np.median(np.diff(known))) if known.size > 1 else float("nan")
+    step = middle(np.diff(known)) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
     return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate, base.written)

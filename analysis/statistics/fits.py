@@ -1,10 +1,11 @@
 """Robust numbers: spread blind to outliers, and least squares in which far-off rows weigh less.
 
-Public: `middle`, `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
+Public: `middle`, `quantiles`, `medians`, `spread`, `sample_noise`, `RobustFit`, `fit_robust_least_squares`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,6 +56,37 @@ def middle(values: FloatArray) -> float:
     low, high = (values.size - 1) // 2, values.size // 2
     parted = np.partition(values, (low, high))
     return 0.5 * float(parted[low] + parted[high])
+
+
+def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
+    """Quantiles of values that are all known, to the bit as numpy's, which takes thrice as long for short arrays.
+
+    Parameters
+    ----------
+    values : array, shape (n,)
+        At least one, none of them NaN.
+    shares : sequence of float, k of them
+        0..1. [-]
+
+    Returns
+    -------
+    array, shape (k,)
+        In the values' unit; linear between neighbours.
+
+    Examples
+    --------
+    >>> quantiles(np.array([3.0, 1.0, 2.0, 5.0]), (0.0, 0.5, 1.0)).tolist()
+    [1.0, 2.5, 5.0]
+    """
+    last = values.size - 1
+    places = [share * last for share in shares]
+    lows = [int(place) for place in places]
+    parted = np.partition(values, sorted({at for low in lows for at in (low, min(low + 1, last))}))
+    found = []
+    for place, low in zip(places, lows, strict=True):
+        below, above, part = float(parted[low]), float(parted[min(low + 1, last)]), place - low
+        found.append(below + (above - below) * part if part < 0.5 else above - (above - below) * (1 - part))
+    return np.array(found)
 
 
 def medians(rows: FloatArray) -> FloatArray:
@@ -129,8 +161,9 @@ def sample_noise(values: FloatArray, *, most: int | None = None) -> float:
     """
     if values.size < 8:
         return 0.0
-    at = np.arange(1, values.size - 1, 1 if most is None else max(values.size // most, 1))
-    return spread(values[at - 1] - 2.0 * values[at] + values[at + 1]) / float(np.sqrt(6.0))
+    every = 1 if most is None else max(values.size // most, 1)
+    before, at, after = values[:-2:every], values[1:-1:every], values[2::every]
+    return spread(before - 2.0 * at + after) / float(np.sqrt(6.0))
 
 
 def fit_robust_least_squares(

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Un
 from passband.analysis.reading.columns.unit_by_values import share_possible
 from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import quantiles
 
 LOADED_RPM, IDLE_SHARE = 4000.0, 0.5
 """A log whose engine reaches the one, and falls below this share of its highest, holds idle and load. [rev/min], [-]"""
@@ -76,7 +78,7 @@ class _Range:
     """What it rises with: load, speed, push (load, unless it is far too large); or steady."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Written:
     """One column as its logger wrote it, and what it is taken for."""
 
@@ -85,10 +87,10 @@ class _Written:
     unit: str
     values: FloatArray
 
-    @property
+    @cached_property
     def edges(self) -> tuple[float, float]:
         """From where to where it goes, in its own unit; stray samples left aside."""
-        least, most = np.quantile(self.values, [0.01, 0.99])
+        least, most = quantiles(self.values, (0.01, 0.99))
         return float(least), float(most)
 
     def shown(self, written: Conversion) -> dict[str, str]:
@@ -274,7 +276,7 @@ def _as_their_neighbours(columns: Columns, out: dict[int, Understood]) -> dict[i
 def _idles_and_pulls(rpm: FloatArray) -> bool:
     if rpm.size < FEWEST:
         return False
-    low, high = np.quantile(rpm, [0.02, 0.98])
+    low, high = quantiles(rpm, (0.02, 0.98))
     return bool(high >= LOADED_RPM and low <= IDLE_SHARE * high)
 
 
@@ -367,7 +369,7 @@ def _fitting(ranges: _Range, said: _Written) -> list[str]:
 def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArray) -> bool:
     """Whether a column moves as a working sensor of the engine does; one that need not move always does."""
     if follows == "steady":
-        least, most = np.quantile(values, [0.05, 0.95])
+        least, most = quantiles(values, (0.05, 0.95))
         return bool(least > STEADY * most)
     by = {"load": load, "push": load, "speed": turning}.get(follows)
     if by is None:

@@ -170,7 +170,7 @@ def _by_way(
 ) -> tuple[str, str] | None:
     """Unit and witness, where all ways tell the same unit."""
     known = channel.known
-    if known.values.size < FEWEST:
+    if not ways or known.values.size < FEWEST:
         return None
     run = np.concatenate(([0.0], np.cumsum(np.diff(known.time_s) * 0.5 * (known.values[1:] + known.values[:-1]))))
     shown: list[tuple[str | None, str]] = []

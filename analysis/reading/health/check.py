@@ -12,6 +12,7 @@ Public: `check_health`.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
 from passband.analysis.results.findings import Finding
-from passband.analysis.statistics.fits import sample_noise
+from passband.analysis.statistics.fits import middle, quantiles, sample_noise
 from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 ENGINE_GATE = Gate(
@@ -150,6 +151,19 @@ class _Fault:
     marks: bool = True
 
 
+class _Known:
+    """A channel's known samples, and what several checks ask of them, worked out once."""
+
+    def __init__(self, channel: Channel) -> None:
+        known = channel.known
+        self.time_s, self.values = known.time_s, known.values
+
+    @cached_property
+    def noise(self) -> float:
+        """From sample to sample, in the channel's unit."""
+        return sample_noise(self.values, most=LOOKED_AT)
+
+
 def check_health(log: Log) -> Log:
     """Look at each channel the catalogue knows and mark the samples that cannot be believed.
 
@@ -172,7 +186,7 @@ def check_health(log: Log) -> Log:
 
 
 def _check_channel(log: Log, given: Channel) -> Log:
-    channel, known = given, given.known
+    channel, known = given, _Known(given)
     findings: list[Finding] = []
     for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
         if known.values.size < 8:
@@ -182,11 +196,11 @@ def _check_channel(log: Log, given: Channel) -> Log:
         wrong = [piece for fault in faults if fault.marks for piece in fault.where]
         if wrong:
             channel = _marked(channel, wrong)
-            known = channel.known
+            known = _Known(channel)
     return log.with_channel(given, channel, *findings) if findings else log
 
 
-def _tell(fault: _Fault, known: Channel, channel: Channel, name: str) -> Finding:
+def _tell(fault: _Fault, known: _Known, channel: Channel, name: str) -> Finding:
     first = float(known.time_s[fault.where[0].start])
     return replace(fault.finding, where=f"{name}, {channel.header}, {first:.3f} s")
 
@@ -209,7 +223,7 @@ def _samples(where: list[Interval]) -> int:
     return sum(piece.stop - piece.start for piece in where)
 
 
-def _amount(known: Channel, where: list[Interval]) -> str:
+def _amount(known: _Known, where: list[Interval]) -> str:
     """How often, how many samples, how long at most."""
     ends = np.minimum([piece.stop for piece in where], known.time_s.size - 1)
     longest = max(float(known.time_s[end] - known.time_s[piece.start]) for piece, end in zip(where, ends, strict=True))
@@ -220,7 +234,7 @@ def _amount(known: Channel, where: list[Interval]) -> str:
     )
 
 
-def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
+def _impossible(channel: Channel, known: _Known) -> list[_Fault]:
     """Values that nothing of that kind can have: outside the catalogue's range."""
     kind = kind_of(channel.name)
     if kind is None or channel.unit != kind.unit:
@@ -232,16 +246,15 @@ def _impossible(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault(where, Finding("impossible-values", "caution", text))]
 
 
-def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
+def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
     family = family_of(channel.name)
     gate = ENGINE_GATE if family == "engine_speed" else SHAFT_GATE if family == "driveshaft_speed" else None
     if family in _SPEEDS and channel.unit in ("m/s", "rpm"):
         gate = WHEEL_GATE if channel.unit == "m/s" else _in_turns(WHEEL_GATE, known)
     if gate is None:
         return []
-    noise = sample_noise(known.values, most=LOOKED_AT)
-    gate = replace(gate, floor=max(gate.floor, 8.0 * noise, 4.0 * channel.resolution))
-    row_s = float(np.median(np.diff(known.time_s[:LOOKED_AT])))
+    gate = replace(gate, floor=max(gate.floor, 8.0 * known.noise, 4.0 * channel.resolution))
+    row_s = middle(np.diff(known.time_s[:LOOKED_AT]))
     hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
     excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
     if family == "engine_speed":
@@ -267,7 +280,7 @@ def _lost_or_false(channel: Channel, known: Channel) -> list[_Fault]:
     return faults
 
 
-def _turns_up_from_rest(known: Channel, at: int) -> bool:
+def _turns_up_from_rest(known: _Known, at: int) -> bool:
     """Whether an engine stood, for long, until just before: a motor swings in its shafts as it takes hold of a car."""
     until = int(np.searchsorted(known.time_s, known.time_s[at] - SWINGS_S))
     stood = np.flatnonzero(known.values[until:at] == 0.0)
@@ -279,7 +292,7 @@ def _turns_up_from_rest(known: Channel, at: int) -> bool:
     return bool(known.time_s[last] - known.time_s[0] >= STOOD_S and rest.size > 3 and not rest.any())
 
 
-def _in_turns(gate: Gate, known: Channel) -> Gate:
+def _in_turns(gate: Gate, known: _Known) -> Gate:
     """A speed's gate for a wheel logged in turns, or in pulses that were read as turns."""
     rpm_per_mps = max(RPM_PER_MPS, float(np.quantile(known.values, 0.995)) / FASTEST_MPS)
     return replace(
@@ -307,14 +320,14 @@ def _noise(family: str, text: str) -> Finding:
     return Finding("speed-noise", "caution", text)
 
 
-def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
+def _lost_at_the_ends(known: _Known, gate: Gate) -> list[Interval]:
     """A signal that begins or ends at zero with one step that nothing can make."""
     values = known.values
-    held = np.flatnonzero(np.abs(values) > 0.2 * gate.floor)
-    if held.size == 0:
+    held = np.abs(values) > 0.2 * gate.floor
+    first, last = int(held.argmax()), values.size - 1 - int(held[::-1].argmax())
+    if not held[first]:
         return []
     found = []
-    first, last = int(held[0]), int(held[-1])
     if 0 < first <= 5 and values[first] > 1.2 * gate.least:
         found.append(Interval(0, first))
     tail = known.time_s[-1] - known.time_s[last]
@@ -323,7 +336,7 @@ def _lost_at_the_ends(known: Channel, gate: Gate) -> list[Interval]:
     return found
 
 
-def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
+def _opened_contact(channel: Channel, known: _Known) -> list[_Fault]:
     least = _RAILS.get(family_of(channel.name))
     if least is None:
         return []
@@ -338,7 +351,7 @@ def _opened_contact(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault(where, Finding("opened-contact", "caution", text))]
 
 
-def _dead(channel: Channel, known: Channel) -> list[_Fault]:
+def _dead(channel: Channel, known: _Known) -> list[_Fault]:
     if family_of(channel.name) not in _DIES or not is_dead(known.time_s, known.values):
         return []
     text = (
@@ -348,11 +361,11 @@ def _dead(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault([Interval(0, known.values.size)], Finding("flat-channel", "caution", text))]
 
 
-def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
+def _stuck(channel: Channel, known: _Known) -> list[_Fault]:
     least = _RESTLESS.get(family_of(channel.name))
     if least is None:
         return []
-    noisy = channel.resolution <= 0.5 * sample_noise(known.values, most=LOOKED_AT)
+    noisy = channel.resolution <= 0.5 * known.noise
     never_still = noisy and family_of(channel.name) in _NEVER_STILL
     where = find_stuck(
         known.time_s,
@@ -374,7 +387,7 @@ def _stuck(channel: Channel, known: Channel) -> list[_Fault]:
     return [*faults, _Fault(where, Finding("stuck-signal", "caution", text))]
 
 
-def _waits_for_a_tooth(channel: Channel, known: Channel, piece: Interval) -> bool:
+def _waits_for_a_tooth(channel: Channel, known: _Known, piece: Interval) -> bool:
     """Whether a stretch of one value ends at zero and stays there, as of a counter that stopped between two teeth."""
     if family_of(channel.name) not in _COUNTED or piece.stop >= known.values.size:
         return False
@@ -383,7 +396,7 @@ def _waits_for_a_tooth(channel: Channel, known: Channel, piece: Interval) -> boo
     return bool(slow and not after.any() and known.time_s[piece.stop] - known.time_s[piece.start] <= TIMEOUT_S)
 
 
-def _timeout(channel: Channel, known: Channel, where: list[Interval]) -> _Fault:
+def _timeout(channel: Channel, known: _Known, where: list[Interval]) -> _Fault:
     text = (
         f"{_title(channel)} keeps its last value as it stops, {_amount(known, where)}, and then falls to zero: its "
         "counter waits for a tooth or magnet that does not come; the repeated samples are left out."
@@ -391,7 +404,7 @@ def _timeout(channel: Channel, known: Channel, where: list[Interval]) -> _Fault:
     return _Fault(where, Finding("speed-kept-until-overdue", "note", text))
 
 
-def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
+def _saturated(channel: Channel, known: _Known) -> list[_Fault]:
     if family_of(channel.name) not in _SATURATES:
         return []
     where = find_saturated(known.time_s, known.values, rate_hz=channel.rate_hz)
@@ -405,17 +418,18 @@ def _saturated(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault(where, Finding("saturated-signal", "caution", text), marks=False)]
 
 
-def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
+def _noisy(channel: Channel, known: _Known) -> list[_Fault]:
     most = _NOISE.get(family_of(channel.name))
     if most is None:
         return []
     size = np.abs(known.values)
-    top = float(np.quantile(size[:: max(size.size // LOOKED_AT, 1)], 0.999))
+    top = float(quantiles(size[:: max(size.size // LOOKED_AT, 1)], (0.999,))[0])
     if top < _RESTLESS[family_of(channel.name)]:
         return []
-    working = known.values[size > 0.3 * top]
-    noise = sample_noise(working, most=LOOKED_AT)
-    if working.size < FEWEST_WORKING or noise <= max(most * top, 2.0 * channel.resolution):
+    works = size > 0.3 * top
+    working = int(np.count_nonzero(works))
+    noise = known.noise if working == size.size else sample_noise(known.values[works], most=LOOKED_AT)
+    if working < FEWEST_WORKING or noise <= max(most * top, 2.0 * channel.resolution):
         return []
     text = (
         f"{_title(channel)} is noisy: neighbouring samples scatter by {noise:.3g} {channel.unit} (standard deviation), "
@@ -424,7 +438,7 @@ def _noisy(channel: Channel, known: Channel) -> list[_Fault]:
     return [_Fault([Interval(0, known.values.size)], Finding("noisy-signal", "caution", text), marks=False)]
 
 
-def _leaps(channel: Channel, known: Channel) -> list[_Fault]:
+def _leaps(channel: Channel, known: _Known) -> list[_Fault]:
     """Steps of engine speed that no engine makes, to a level that lasts: which side is false cannot be told."""
     if family_of(channel.name) != "engine_speed":
         return []

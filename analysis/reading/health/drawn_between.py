@@ -18,6 +18,7 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.reading.health.updates import update_rate_hz
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import middle
 
 MOST_ROWS = 25
 """Samples further apart are not looked for: 1 Hz on rows of 25 Hz. [rows]"""
@@ -61,9 +62,10 @@ def keep_measured(log: Log) -> Log:
     A row is bent where it lies off the middle of the two beside it by more than rounding leaves. It does not see lines
     drawn on rows that are no whole number of times quicker, nor curves drawn in place of lines.
     """
+    rows = _MiddleRows()
     for channel in log.channels:
         kind = kind_of(channel.name)
-        found = _find_samples(channel) if kind is not None and channel.resolution > 0 else None
+        found = _find_samples(channel, rows) if kind is not None and channel.resolution > 0 else None
         if kind is None or found is None:
             continue
         kept_s, values = channel.time_s[found.measured], channel.values[found.measured]
@@ -78,12 +80,27 @@ def keep_measured(log: Log) -> Log:
     return log
 
 
-def _find_samples(channel: Channel) -> _Samples | None:
+class _MiddleRows:
+    """Row numbers about the middle of a time array, worked out once for all channels that share it."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[FloatArray, IntArray]] = {}
+
+    def __call__(self, time_s: FloatArray) -> IntArray:
+        if id(time_s) not in self._known:  # the array is kept, so that no other takes its place
+            self._known[id(time_s)] = time_s, _row_numbers(time_s[_middle(time_s.size)])
+        return self._known[id(time_s)][1]
+
+
+def _middle(size: int) -> slice:
+    return slice((size - LOOKED_AT) // 2, (size + LOOKED_AT) // 2)
+
+
+def _find_samples(channel: Channel, middle_rows: _MiddleRows) -> _Samples | None:
     """Which rows were measured; None where all were, or it cannot be told."""
     time_s, values = channel.time_s, channel.values
     if values.size > LOOKED_AT:
-        middle = slice((values.size - LOOKED_AT) // 2, (values.size + LOOKED_AT) // 2)
-        if _one_in(_row_numbers(time_s[middle]), values[middle], channel.resolution) is None:
+        if _one_in(middle_rows(time_s), values[_middle(values.size)], channel.resolution) is None:
             return None
     rows = _row_numbers(time_s)
     found = _one_in(rows, values, channel.resolution)
@@ -103,7 +120,7 @@ class _Lattice:
 def _row_numbers(time_s: FloatArray) -> IntArray:
     """Numbers of the rows, those counted that a gap left out."""
     step_s = np.diff(time_s)
-    usual_s = float(np.median(step_s)) if step_s.size else 0.0
+    usual_s = middle(step_s) if step_s.size else 0.0
     if not usual_s > 0:
         return np.arange(time_s.size)
     return np.concatenate(([0], np.cumsum(np.maximum(np.rint(step_s / usual_s), 1.0)))).astype(np.int64)
@@ -118,6 +135,9 @@ def _one_in(rows: IntArray, values: FloatArray, step: float) -> _Lattice | None:
     if np.count_nonzero(off > BENDS_STEPS * step) < FEWEST_BENDS:
         return None
     bent = rows[1:-1][off > ROUNDED_STEPS * step]
+    beside = int(np.count_nonzero(bent[1:] - bent[:-1] == 1))
+    if beside > 2.0 * (bent.size - ON_SAMPLES * bent.size):
+        return None  # of two bent rows beside each other one lies on no sample, whatever the lattice
     for every in range(MOST_ROWS, 1, -1):
         counts = np.bincount(bent % every, minlength=every)
         if counts.max() >= ON_SAMPLES * bent.size:

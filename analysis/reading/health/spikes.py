@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.statistics.intervals import Interval, ends_of_true_runs
+from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
+from passband.analysis.statistics.intervals import Interval
 
 MOST_AFTER_DOUBT = 4
 """Longest excursion in samples that is believed where the sample before it came by a leap itself."""
@@ -240,11 +241,14 @@ def find_rail_spikes(
     """
     if values.size < 10:
         return []
-    longest_s += 2.5 * float(np.median(np.diff(time_s[:50])))
+    least, greatest = float(values.min()), float(values.max())
+    if not greatest - least > least_step:
+        return []
+    longest_s += 2.5 * middle(np.diff(time_s[:50]))
     found: list[Interval] = []
-    for rail in (float(values.min()), float(values.max())):
-        at_rail: BoolArray = values == rail
-        if np.count_nonzero(at_rail) <= 0.2 * values.size:
+    for rail in (least, greatest):
+        at_rail = np.flatnonzero(values == rail)
+        if at_rail.size <= 0.2 * values.size:
             found += _short_and_deep(
                 time_s, values, at_rail, longest_s=longest_s, least_step=least_step, least_share=least_share
             )
@@ -254,13 +258,14 @@ def find_rail_spikes(
 def _short_and_deep(
     time_s: FloatArray,
     values: FloatArray,
-    at_rail: BoolArray,
+    at_rail: IntArray,
     *,
     longest_s: float,
     least_step: float,
     least_share: float,
 ) -> list[Interval]:
-    starts, stops = ends_of_true_runs(at_rail)
+    parts = np.flatnonzero(at_rail[1:] - at_rail[:-1] > 1)
+    starts, stops = at_rail[np.concatenate(([0], parts + 1))], at_rail[np.append(parts, -1)] + 1
     inside = (starts > 0) & (stops < values.size)
     starts, stops = starts[inside], stops[inside]
     before, after = values[starts - 1], values[stops]

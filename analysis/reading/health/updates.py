@@ -210,11 +210,23 @@ def printed_steps(columns: Sequence[FloatArray]) -> FloatArray:
         size = np.maximum(np.abs(scaled[:, 0]), np.abs(scaled[:, -1]))
         printed = np.abs(scaled - whole).max(axis=1) <= 1e-6 * np.maximum(1.0, 1e-6 * size)
         sure = (decimals >= SURE_FROM) & (size <= 1e6)
-        for at in np.flatnonzero(printed & (size < 2**53)).tolist():
-            if sure[at] or decimals >= _decimals_of(samples[rows[at], : min(held[rows[at]], 8)].tolist()):
-                found[rows[at]] = np.gcd.reduce(np.diff(whole[at]).astype(np.int64)) / 10.0**decimals
-                sought[rows[at]] = False
+        shown = [
+            at
+            for at in np.flatnonzero(printed & (size < 2**53)).tolist()
+            if sure[at] or decimals >= _decimals_of(samples[rows[at], : min(held[rows[at]], 8)].tolist())
+        ]
+        if shown:
+            found[rows[shown]] = _greatest_divisors(np.diff(whole[shown], axis=1)) / 10.0**decimals
+            sought[rows[shown]] = False
     return found
+
+
+def _greatest_divisors(steps: FloatArray) -> IntArray:
+    """The greatest whole number that parts all whole steps of each row; one where any step is one."""
+    divisors = np.ones(len(steps), dtype=np.int64)
+    others = np.flatnonzero(~(steps == 1.0).any(axis=1))
+    divisors[others] = np.gcd.reduce(steps[others].astype(np.int64), axis=1)
+    return divisors
 
 
 def _sorted_samples(columns: Sequence[FloatArray]) -> tuple[FloatArray, IntArray]:

@@ -8,8 +8,6 @@ Public: `without_cells_between`.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from passband.analysis.quantities import FloatArray, IntArray
@@ -33,11 +31,13 @@ def without_cells_between(table: Table) -> Table:
     table : Table
         The rows.
     """
+    if table.bare:
+        return table
     shared: dict[bytes, IntArray] = {}
     columns = [_sparse(column, shared) for column in table.columns]
     if all(new is old for new, old in zip(columns, table.columns, strict=True)):
         return table
-    return replace(table, columns=tuple(columns))
+    return table.with_columns(columns)
 
 
 def _sparse(column: Column, shared: dict[bytes, IntArray]) -> Column:

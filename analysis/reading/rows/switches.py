@@ -45,6 +45,8 @@ def numbers_from_switches(table: Table, header: Header) -> Table:
     Table
         With a finding for each column of which some cells could not be read; a column that is neither stays words.
     """
+    if all(column.words is None for column in table.columns):
+        return table
     columns: list[Column] = []
     findings: list[Finding] = []
     for at, column in enumerate(table.columns):

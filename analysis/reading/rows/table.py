@@ -61,14 +61,16 @@ class Table:
     """How many."""
     findings: tuple[Finding, ...]
     """What was set aside, with place and count."""
+    bare: bool = False
+    """Whether all values are known to be bare numbers as printed: none is NaN, infinite or beyond measure."""
 
     def with_columns(self, columns: Iterable[Column], *findings: Finding) -> Table:
         """The same rows in other columns, and findings that say why after its own."""
-        return replace(self, columns=tuple(columns), findings=(*self.findings, *findings))
+        return replace(self, columns=tuple(columns), findings=(*self.findings, *findings), bare=False)
 
     def with_findings(self, *findings: Finding) -> Table:
         """The same table with findings after its own."""
-        return self.with_columns(self.columns, *findings)
+        return replace(self, findings=(*self.findings, *findings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,7 +298,8 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
     """
     blanks = frame.null_count().row(0)
     whole = [i for i, kind in enumerate(kinds) if is_number(kind) and not blanks[i]]
-    numbers = frame[:, whole].rechunk()  # on all cores
+    parts = frame if len(whole) == frame.width else frame[:, whole]
+    numbers = dict(zip(whole, parts.rechunk().get_columns(), strict=True))  # on all cores
     held = frame.select(pl.nth([i for i, blank in enumerate(blanks) if blank]).is_not_null()) if any(blanks) else frame
     shared: dict[bytes, IntArray] = {}
     for i, kind in enumerate(kinds):
@@ -304,7 +307,7 @@ def columns_of(frame: pl.DataFrame, kinds: list[str]) -> Iterator[Column]:
         if not is_number(kind):
             yield Column(None, rows, frame.to_series(i))
         elif rows is None:
-            yield Column(numbers[str(i)].to_numpy(), None)
+            yield Column(numbers[i].to_numpy(), None)
         else:
             yield Column(frame.to_series(i).to_numpy()[rows], rows)
 

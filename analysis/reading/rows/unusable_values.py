@@ -40,6 +40,8 @@ def without_absurd_values(table: Table, header: Header) -> Table:
     Table
         The same where nothing is wrong; else with NaN in place of such values, and a finding of how many and where.
     """
+    if table.bare:
+        return table
     columns, wrong = list(table.columns), {}
     for at, column in enumerate(table.columns):
         if column.values is None or _all_sane(column.values):

@@ -73,6 +73,8 @@ def without_wraps(table: Table, header: Header) -> Table:
         values = column.values
         if values is None or values.size < FEWEST_ROWS or not _may_run_over(header.bare[at]):
             continue
+        if not _may_leap(values):
+            continue
         known = np.isfinite(values)
         wrap = _wrap_of(values[known])
         if wrap is None:
@@ -86,6 +88,13 @@ def without_wraps(table: Table, header: Header) -> Table:
         )
         findings.append(Finding("count-ran-over", "caution", text, header.names[at]))
     return table.with_columns(columns, *findings) if findings else table
+
+
+def _may_leap(values: FloatArray) -> bool:
+    """Whether any step may be more than half of the range; not told where a value is missing."""
+    half = 0.5 * float(np.ptp(values))
+    steps = values[1:] - values[:-1]
+    return not (steps.max() <= half and steps.min() >= -half)
 
 
 def _may_run_over(bare: str) -> bool:

@@ -14,7 +14,7 @@ import re
 
 import numpy as np
 
-from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.recognition import names_a_channel
 
 SCRIPT_PAGES = ("cp932", "euc_jp", "gb18030", "big5", "cp949", "cp1251", "koi8_r")
 """Japanese twice, Chinese in simple and in traditional letters, Korean, Cyrillic twice."""
@@ -103,6 +103,8 @@ def find_code_page(head: bytes) -> str:
 def _by_names(cells: bytes, page: str) -> str:
     """The page in which more of the first cells are names of channels than in the one found; that one where none is."""
     tried = [cell for cell in cells.split(b"\n") if 0 < len(cell) <= LONGEST_TRIED][:CELLS_TRIED]
+    if len(tried) < FEWEST_NAMES:
+        return page
     names = {other: _named(tried, other) for other in (page or "cp1252", *PAGES_BY_NAMES)}
     best = max(names, key=lambda other: names[other])  # the first of equals
     return best if names[best] > max(names[page or "cp1252"], FEWEST_NAMES - 1) else page
@@ -111,7 +113,7 @@ def _by_names(cells: bytes, page: str) -> str:
 def _named(cells: list[bytes], page: str) -> int:
     """How many cells are names of channels when read in a page."""
     texts = (_BEHIND_NAME.sub("", cell.decode(page, errors="replace")) for cell in cells)
-    return sum(bool(match) and not match[0].completed for match in map(recognise_name, texts))
+    return sum(map(names_a_channel, texts))
 
 
 def _cells_with_letters(head: bytes) -> bytes:

@@ -18,6 +18,7 @@ import numpy.typing as npt
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.text.code_pages import find_code_page, in_utf8
 from passband.analysis.reading.text.mended_bytes import (
+    ends_lines_by_feeds,
     one_kind_of_line_end,
     out_of_quoted_printable,
     plain_minus,
@@ -105,8 +106,10 @@ class Text:
         lines: list[Line] = []
         at = 0
         first = self.line_number(start)
+        plain = head.decode("ascii") if head.isascii() else None
         for number, match in enumerate(_line_ends(head, self.line_end), start=first):
-            lines.append(Line(self.decode(head[at : match[0]]), number, start + at))
+            text = plain[at : match[0]] if plain is not None else self.decode(head[at : match[0]])
+            lines.append(Line(text, number, start + at))
             at = match[1]
         if at < len(head) and start + size >= len(self.data):
             lines.append(Line(self.decode(head[at:]), first + len(lines), start + at))
@@ -190,8 +193,8 @@ def text_by_head(data: bytes) -> Text | None:
     Returns
     -------
     Text or None
-        What `read_text` makes of it if nothing but ASCII comes after the head; None where that would be other bytes,
-        where line ends are mixed or lines too long, or where the head is no text.
+        What `read_text` makes of it if nothing but ASCII comes after the head and line ends go on as they are there;
+        None where that would be other bytes, where line ends are mixed or lines too long, or where the head is no text.
     """
     head = data[:HEAD_BYTES]
     if unpack(head, name="").compression or any(head.startswith(mark) for mark, _ in _BOMS):
@@ -199,7 +202,7 @@ def text_by_head(data: bytes) -> Text | None:
     text = _decoded(head)
     if text.data is not head or without_padding(head) is not head or _is_no_text(text.decode(head)):
         return None
-    if plain_minus(head, text.byte_encoding)[0] is not head or one_kind_of_line_end(data) != (data, "\n"):
+    if plain_minus(head, text.byte_encoding)[0] is not head or not ends_lines_by_feeds(head.removesuffix(b"\r")):
         return None
     whole = replace(text, data=data, line_end="\n")
     return whole if _all_lines_fit(data, b"\n") else None

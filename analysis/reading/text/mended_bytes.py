@@ -2,8 +2,8 @@
 
 All of the file is looked at, because any of it may begin after the first rows.
 
-Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`, `plain_minus`,
-`without_colours`.
+Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`,
+`ends_lines_by_feeds`, `plain_minus`, `without_colours`.
 """
 
 from __future__ import annotations
@@ -142,13 +142,28 @@ def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:
     >>> one_kind_of_line_end(b"a\x1eb")
     (b'a\nb', '\n')
     """
-    if b"\r" not in data:  # looking costs a tenth of counting
+    if ends_lines_by_feeds(data):
         return (data if b"\n" in data[:COLOURS_FROM] else data.replace(RECORDS_END, b"\n")), "\n"
     if b"\n" not in data:
         return data, "\r"
-    if data.count(b"\r") == data.count(b"\r\n"):
-        return data, "\n"
     return _CARRIAGE_RETURNS.sub(b"\n", data), "\n"
+
+
+def ends_lines_by_feeds(data: bytes) -> bool:
+    r"""Whether no carriage return stands but before a line feed.
+
+    Parameters
+    ----------
+    data : bytes
+        One byte a character, or UTF-8.
+
+    Examples
+    --------
+    >>> ends_lines_by_feeds(b"a\nb\r\n"), ends_lines_by_feeds(b"a\rb\n")
+    (True, False)
+    """
+    # looking costs a tenth of counting
+    return b"\r" not in data or data.count(b"\r") == data.count(b"\r\n")
 
 
 def plain_minus(data: bytes, encoding: str) -> tuple[bytes, int | None]:

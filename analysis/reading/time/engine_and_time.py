@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.fits import quantiles
 
 LEAST_ROWS = 150
 """Fewer rows show no engine's ways: at 100 rows a second they are too short for a pull through the range."""
@@ -52,7 +53,7 @@ def turns_too_quickly(rpm: FloatArray, lasts_s: float) -> bool:
     known = rpm[np.isfinite(rpm)]
     if known.size < 10 or float(np.sum(np.abs(np.diff(known)))) <= QUICKEST_RPM_PER_S * lasts_s:
         return False
-    low, high = np.quantile(known, (0.02, 0.98))
+    low, high = quantiles(known, (0.02, 0.98))
     most = QUICKEST_RPM_PER_S * lasts_s
     return bool(high > TURNING_RPM and (high - low > most or _moved(known, SWING * high) > most))
 
@@ -94,7 +95,7 @@ def rows_follow_the_engine(rpm: FloatArray) -> bool:
     known = rpm[np.isfinite(rpm)]
     if known.size < LEAST_ROWS:
         return False
-    low, high = np.quantile(known, (0.02, 0.98))
+    low, high = quantiles(known, (0.02, 0.98))
     if not high > 0 or (high - low) < LEAST_RANGE * high:
         return False
     steps = np.abs(np.diff(known))

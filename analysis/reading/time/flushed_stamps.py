@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray, IntArray
+from passband.analysis.statistics.fits import middle
 
 PAUSE = 4.0
 """A step so many times the usual one is a pause between two bunches: one lost row, and jitter, stay below. [-]"""
@@ -71,9 +72,11 @@ def find_flushes(stamps: FloatArray) -> Flushes | None:
     (8, 0.02)
     """
     steps = np.diff(stamps)
-    if steps.size < FEWEST_FLUSHES * FEWEST_ROWS or not np.all(steps > 0):
+    if steps.size < FEWEST_FLUSHES * FEWEST_ROWS or not steps.min() > 0:
         return None
-    within = float(np.median(steps))
+    if steps.max() <= PAUSE * steps.min():
+        return None  # so none is a pause beside the median either
+    within = middle(steps)
     last = np.flatnonzero(steps > PAUSE * within)
     if last.size < FEWEST_FLUSHES:
         return None

@@ -57,23 +57,30 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     parts = words.str.extract_groups(_DATE_TIME).struct.unnest()
     if 2 * parts["minutes"].null_count() > len(words):
         parts = _evened(words).str.extract_groups(_DATE_TIME).struct.unnest()
-    number = {
-        name: parts[name].str.replace("[,:]", ".").cast(pl.Float64, strict=False)
-        for name in ("hours", "minutes", "seconds")
-    }
-    hours = number["hours"].fill_null(0.0).to_numpy()
-    number["seconds"] = _with_counted_thousandths(parts["seconds"], number["seconds"])
-    half = parts["half"].str.to_lowercase().str.slice(0, 1).fill_null("").to_numpy()
+    number = parts.select(_numbers_of_clock())
+    hours, half = number["hours"].to_numpy(), number["half"].to_numpy()
+    seconds = _with_counted_thousandths(parts["seconds"], number["seconds"])
     hours = np.where((half == "a") & (hours == 12), 0.0, np.where((half == "p") & (hours < 12), hours + 12.0, hours))
-    of_day = hours * 3600.0 + number["minutes"].to_numpy() * 60.0 + number["seconds"].to_numpy()
+    of_day = hours * 3600.0 + number["minutes"].to_numpy() * 60.0 + seconds.to_numpy()
     of_day = np.where(parts["before"].is_not_null().to_numpy(), -of_day, of_day)  # ahead of a trigger
     total = of_day + _days(parts["date"]) * 86400.0 - _zone_s(parts["zone"])
     return np.asarray(total, dtype=np.float64)
 
 
+@lru_cache(maxsize=1)
+def _numbers_of_clock() -> list[pl.Expr]:
+    """The parts of a clock as numbers, and a or p of its half of the day, in one go."""
+    number = {
+        name: pl.col(name).str.replace("[,:]", ".").cast(pl.Float64, strict=False)
+        for name in ("hours", "minutes", "seconds")
+    }
+    half = pl.col("half").str.to_lowercase().str.slice(0, 1).fill_null("")
+    return [number["hours"].fill_null(0.0), number["minutes"], number["seconds"], half]
+
+
 def _seconds_of_durations(words: pl.Series) -> FloatArray | None:
     """Seconds of durations as ISO 8601 writes them, ``PT1M5.02S``; None where most cells are none."""
-    if not len(words) or not (words.str.slice(0, 4).str.to_lowercase().str.contains("pt", literal=True).any() or False):
+    if not len(words) or not (words.str.contains("(?is)^.{0,2}pt").any() or False):
         return None
     parts = words.str.extract_groups(_DURATION).struct.unnest()
     if 2 * parts["seconds"].null_count() > len(words):
@@ -116,7 +123,8 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
     [185.98, 185.99, 186.0]
     >>> counted_parts(pl.Series(["03:05:58", "03:05:59", "03:06:00"]))
     """
-    parts = words.str.strip_chars().str.extract_groups(_COUNTED).struct.unnest()
+    trimmed = pl.col("clock").str.strip_chars().str.extract_groups(_COUNTED)
+    parts = words.alias("clock").to_frame().select(trimmed).unnest("clock")
     if not len(words) or parts["last"].null_count():
         return None
     first, second, third = (parts[name].cast(pl.Float64, strict=False) for name in ("first", "second", "third"))

@@ -17,6 +17,7 @@ from passband.analysis.reading.time.engine_and_time import rows_follow_the_engin
 from passband.analysis.reading.time.flushed_stamps import find_flushes
 from passband.analysis.reading.time.vehicle_and_time import USUALLY_MPS2, gains_speed_too_quickly, seconds_by_way
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import middle
 
 SLOWEST_ROWS_HZ, FASTEST_ROWS_HZ = 1.0, 20000.0
 """Row rates a logger can have: GPS alone writes one row a second; knock and pressure traces reach 20 kHz."""
@@ -112,7 +113,7 @@ def usual_step(values: FloatArray) -> float:
     if number < 0.5 * steps.size:
         return max(float(values.max() - values.min()) / steps.size, LEAST_STEP)
     flushes = find_flushes(values) if number == steps.size else None
-    step = flushes.step if flushes is not None else float(np.median(steps if number == steps.size else steps[rises]))
+    step = flushes.step if flushes is not None else middle(steps if number == steps.size else steps[rises])
     return max(step, LEAST_STEP)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.fits import middle, quantiles
 
 LEAST_WAY_M, LEAST_MPS = 20.0, 5.0
 """A shorter way, and a lesser speed, tell no unit: a position wanders by metres. [m], [m/s]"""
@@ -76,7 +77,7 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float, *, most_mps2:
     known = speed_mps[np.isfinite(speed_mps)]
     if known.size < FEWEST:
         return False
-    low, high = np.quantile(known, (0.02, 0.98))
+    low, high = quantiles(known, (0.02, 0.98))
     if high <= LEAST_MPS:
         return False
     return bool(high - low > most_mps2 * lasts_s) or _in_a_part(known, lasts_s, most_mps2)
@@ -89,7 +90,7 @@ def _in_a_part(speed_mps: FloatArray, lasts_s: float, most_mps2: float) -> bool:
     """
     if speed_mps.size < PARTS * FEWEST:
         return False
-    middles = np.array([np.median(part) for part in np.array_split(speed_mps, PARTS)])
+    middles = np.array([middle(part) for part in np.array_split(speed_mps, PARTS)])
     gained = np.abs(middles[:, None] - middles[None, :])
     apart = np.abs(np.arange(PARTS)[:, None] - np.arange(PARTS)[None, :])
     return bool(np.any((apart > 1) & (gained > most_mps2 * lasts_s * apart / PARTS)))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from passband.analysis.channels.recognition import recognise_name, says_nothing_known
+from passband.analysis.channels.recognition import names_a_channel, recognise_name, says_nothing_known
 from passband.analysis.channels.word_forms import known_forms, part_scale, without_storage
 
 
@@ -48,3 +48,22 @@ def test_a_factor_and_a_storage_type_are_parted_from_the_name():
 def test_a_name_says_nothing_where_no_word_of_it_is_known():
     assert all(map(says_nothing_known, ("CH07", "Analog 3", "Kasi ya injini", "ბრუნვა ძრავის", "X12")))
     assert not any(map(says_nothing_known, ("Boost Target", "Oil Pressure 2", "Fuel Pressure Limit")))
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "RPM",
+        "Thrott. Pos.",
+        "MAP (u16)",
+        "Boost Target",
+        "Motordrehzahl / Engine Speed",
+        "Engine/Oil Pres.",
+        "n mot",
+        "x",
+    ],
+)
+def test_a_name_in_full_is_one_that_means_a_channel_with_no_word_completed(header):
+    # Slow twin: what the name means
+    meant = recognise_name(header)
+    assert names_a_channel(header) == (bool(meant) and not meant[0].completed)

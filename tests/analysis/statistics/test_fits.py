@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.statistics.fits import fit_robust_least_squares, spread
+from passband.analysis.statistics.fits import fit_robust_least_squares, quantiles, spread
 
 
 def test_the_spread_of_normal_noise_is_its_standard_deviation():
@@ -66,3 +66,12 @@ def test_a_weightier_row_pulls_harder():
         np.ones((2, 1)), np.array([0.0, 3.0]), weights=np.array([1.0, 2.0]), least_sigma=99.0
     )
     assert fit.parameters == pytest.approx([2.4])
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 10, 101])
+def test_quantiles_are_to_the_bit_those_of_the_library(size):
+    # Slow twin: numpy's own, on values printed coarsely and finely
+    dice, shares = np.random.default_rng(size), (0.0, 0.01, 0.02, 0.3, 0.5, 0.98, 0.999, 1.0)
+    for decimals in range(8):
+        values = np.round(dice.normal(0.0, 300.0, size), decimals)
+        assert quantiles(values, shares).tolist() == np.quantile(values, shares).tolist()
