@@ -274,7 +274,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
 
 @lru_cache(maxsize=8192)
 def names_a_channel(header: str) -> bool:
-    """Whether a header means a channel, and none of its words had to be completed or mended: quicker than what it means.
+    """Whether a header means a channel, with no word of it completed or mended: quicker than what it means.
 
     Examples
     --------
