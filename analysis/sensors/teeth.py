@@ -31,6 +31,8 @@ TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
 that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
 LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
+"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
 FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
 """A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
 second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
@@ -254,9 +256,18 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     comes = np.flatnonzero(np.abs(np.diff(speed_mps)) > least) + 1
     took_s, says = np.diff(time_s[comes]), speed_mps[comes[1:]]
     shown = (took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS)
-    if shown.sum() < LEAST_TEETH:
+    pitches_m = _as_long_as_one(took_s[shown] * says[shown])
+    if pitches_m.size < LEAST_TEETH:
         return None
-    pitches_m = took_s[shown] * says[shown]
     middle = float(np.median(pitches_m))
     apart = float(np.median(np.abs(np.log(pitches_m / middle))))
     return middle if apart < TEETH_APART else None
+
+
+def _as_long_as_one(pitches_m: FloatArray) -> FloatArray:
+    """The first of them, up to where several teeth are taken for one: later values differ too little to be told apart."""
+    for place in range(LEAST_TEETH, pitches_m.size - SEVERAL_LOOKED_AT + 1):
+        following = float(np.median(pitches_m[place : place + SEVERAL_LOOKED_AT]))
+        if following > SEVERAL_LONGER * float(np.median(pitches_m[:place])):
+            return pitches_m[:place]
+    return pitches_m
