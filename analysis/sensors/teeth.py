@@ -31,6 +31,8 @@ TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
 that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
 LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+SETTLING_SHARE = 0.4
+"""A value that comes within that share of a tooth still settles from the one before. [-]"""
 SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
 """Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
 FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
@@ -255,19 +257,23 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     least = np.maximum(TOOTH_NOISES * noise, TOOTH_SHARE * np.abs(speed_mps[:-1]))
     comes = np.flatnonzero(np.abs(np.diff(speed_mps)) > least) + 1
     took_s, says = np.diff(time_s[comes]), speed_mps[comes[1:]]
-    shown = (took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS)
-    pitches_m = _as_long_as_one(took_s[shown] * says[shown])
-    if pitches_m.size < LEAST_TEETH:
+    shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
+    pitches_m = took_s * says
+    shown = shown[: _as_long_as_one(pitches_m[shown])]
+    if shown.size < LEAST_TEETH:
         return None
-    middle = float(np.median(pitches_m))
-    apart = float(np.median(np.abs(np.log(pitches_m / middle))))
-    return middle if apart < TEETH_APART else None
+    middle = float(np.median(pitches_m[shown]))
+    if float(np.median(np.abs(np.log(pitches_m[shown] / middle)))) >= TEETH_APART:
+        return None
+    # a log's steps make one tooth longer by what they make the next one shorter: all between are taken together
+    every = pitches_m[shown[0] : shown[-1] + 1]
+    return float(every.sum() / np.count_nonzero(every > SETTLING_SHARE * middle))
 
 
-def _as_long_as_one(pitches_m: FloatArray) -> FloatArray:
-    """The first of them, up to where several teeth are taken for one: later values differ too little to be told apart."""
+def _as_long_as_one(pitches_m: FloatArray) -> int:
+    """How many of the first are of one tooth: later, values differ too little to be told apart, and several look like one."""
     for place in range(LEAST_TEETH, pitches_m.size - SEVERAL_LOOKED_AT + 1):
         following = float(np.median(pitches_m[place : place + SEVERAL_LOOKED_AT]))
         if following > SEVERAL_LONGER * float(np.median(pitches_m[:place])):
-            return pitches_m[:place]
-    return pitches_m
+            return place
+    return pitches_m.size
