@@ -23,7 +23,7 @@ from passband.analysis.sensors.priors import (
     WINDUP_M,
     WINDUP_SD_M,
 )
-from passband.analysis.sensors.teeth import FirstTeeth
+from passband.analysis.sensors.teeth import FirstTeeth, SinceTooth
 
 WAY, WAY_WITHIN_M = "way", 0.1
 """What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
@@ -110,6 +110,17 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor], *, fel
         pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
         sd_m = float(np.hypot(gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
         posterior.condition(posterior.row_distance(at_s)[None, :], np.array([short_m]), np.array([sd_m]))
+        if sensor.first.since is not None:
+            _take_way_between_in(posterior, sensor.first.since, at_s)
+
+
+def _take_way_between_in(posterior: Posterior, since: SinceTooth, came_s: float) -> None:
+    """Take in how far the wheel rolled from the first tooth after rest until its first value came."""
+    passed_s = since.passed_s - WHEEL_COUNTED.late_s
+    rows = posterior.rows_distance(np.array([passed_s, came_s]))
+    gone = np.interp([passed_s, came_s], posterior.time_s, posterior.distance)
+    short_m = since.gone_m - float(gone[1] - gone[0])
+    posterior.condition((rows[1] - rows[0])[None, :], np.array([short_m]), np.array([since.gone_sd_m]))
 
 
 def _gone_at_first(posterior: Posterior, sensor: SpeedSensor, first: FirstTeeth) -> tuple[float, float]:

@@ -5,7 +5,7 @@ a way and not by a time, and zero until teeth have passed. So it leaps as the fi
 teeth rises with the car; that tells the two apart where a driven wheel stands alone, whose slip looks like a way, and
 it tells how long the car had been moving as the first value came.
 
-Public: `Teeth`, `read_teeth`, `FirstTeeth`, `find_first_teeth`.
+Public: `Teeth`, `read_teeth`, `FirstTeeth`, `SinceTooth`, `find_first_teeth`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import WHEEL_WAY_M, WHEEL_WAY_SD_M
 
 REST_S, RISES_S, SLOW_HZ, GAP_STEPS = 0.6, 0.25, 20.0, 1.6
@@ -63,6 +63,9 @@ several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
+SINCE_SD = 0.12
+"""Standard deviation of the way from tooth to tooth as its mean tells it, over itself: wheels run out, logs have steps.
+[-]"""
 SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
 """A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
 from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
@@ -111,6 +114,18 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
 
 
 @dataclass(frozen=True, slots=True)
+class SinceTooth:
+    """A tooth that passed before the first value, which told of it no more than how long the car had stood."""
+
+    passed_s: float
+    """When it passed. [s]"""
+    gone_m: float
+    """How far the wheel rolled from then until the first value came. [m]"""
+    gone_sd_m: float
+    """Standard deviation. [m]"""
+
+
+@dataclass(frozen=True, slots=True)
 class FirstTeeth:
     """What the first value of a counted wheel says of when the car began to move."""
 
@@ -126,6 +141,8 @@ class FirstTeeth:
     """Standard deviation. [m]"""
     way_m: float | None = None
     """How late it is by a way, by the pitches that a value is the mean over; None where these do not show. [m]"""
+    since: SinceTooth | None = None
+    """What it rolled since the first tooth after rest; None where that does not show. [m]"""
 
 
 def find_first_teeth(channel: Channel, near_s: float, *, slips: bool = False) -> FirstTeeth | None:
@@ -160,14 +177,19 @@ def find_first_teeth(channel: Channel, near_s: float, *, slips: bool = False) ->
     comes = np.flatnonzero(springs[1:-1] & (speed_mps[2:] > least_mps) & ~springs[:-2]) + 1
     pitch_m = _pitch(channel, near_s)
     most = 1 if slips or pitch_m is None else max(round(TURN_M / pitch_m), 1)
-    found = [_moved(time_s, speed_mps, int(first), pitch_m, most) for first in comes[:LOOKED_AT]]
+    passed = _passed_at_rest(time_s, speed_mps, max(TOOTH_NOISES * noise_mps, channel.resolution / 2.0))
+    found = [_moved(time_s, speed_mps, int(first), pitch_m, (most, passed)) for first in comes[:LOOKED_AT]]
     return next((one for one in found if one is not None), None)
 
 
 def _moved(
-    time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None, most_over: int
+    time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None, told: tuple[int, IntArray]
 ) -> FirstTeeth | None:
-    """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not."""
+    """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not.
+
+    Told are over how many pitches a value may be the mean, and the samples that showed a tooth while it stood near rest.
+    """
+    most_over, passed = told
     step_s = float(time_s[first] - time_s[first - 1])
     settled = first + round(SETTLES_S / step_s)
     says = float(speed_mps[first : settled + 1].max())
@@ -178,9 +200,13 @@ def _moved(
         return None
     took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
-    held, over = 0, 1
+    held, over, since = 0, 1, None
+    came_s = float(time_s[first]) - step_s / 2.0
     if pitch_m is not None:
-        over = min(_pitches_over(says, rise, pitch_m), most_over)
+        passed = passed[(passed < first - round(SETTLES_S / step_s)) & (speed_mps[passed] < says / SPRINGS)]
+        over = passed.size if passed.size > 1 else min(_pitches_over(says, rise, pitch_m), most_over)
+        if passed.size == over:
+            since = SinceTooth(float(time_s[passed[0]]) - step_s / 2.0, over * pitch_m, SINCE_SD * pitch_m)
         by_one = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m * rise)) / says
         gone_m = (over + TEETH_AT_FIRST - 1.0) * pitch_m
         took_s, share = float(np.sqrt(2.0 * gone_m / rise)), TOOK_SD
@@ -191,10 +217,20 @@ def _moved(
     stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
     if says < GATE_MPS + rise * step_s and not stands:
         return None
-    came_s = float(time_s[first]) - step_s / 2.0
     # half of what the mean is over, and what it is held for
     way_m = None if pitch_m is None else (over - 1.0) / 2.0 * pitch_m + WAY_OF_PITCH * pitch_m
-    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m)
+    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m, since)
+
+
+def _passed_at_rest(time_s: FloatArray, speed_mps: FloatArray, least_mps: float) -> IntArray:
+    """Samples of a counter's speed near rest at which a tooth had passed, shape (k,).
+
+    Of a wheel that has stood a counter tells next to nothing until all teeth that it takes the mean over have passed;
+    yet each of them moves its value. What moves it right after another is its filter's, and to nought it falls by itself.
+    """
+    moved = np.flatnonzero((np.abs(np.diff(speed_mps)) > least_mps) & (speed_mps[1:] > 0.0)) + 1
+    apart = np.diff(time_s[moved], prepend=-np.inf) > SETTLES_S + np.median(np.diff(time_s)) / 2.0
+    return np.asarray(moved[apart])
 
 
 def _pitches_over(says_mps: float, rise_mps2: float, pitch_m: float) -> int:
