@@ -64,6 +64,9 @@ arithmetic."""
 WAY_OPEN_SHARE = 0.35
 """What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
 Chosen on simulated runs."""
+WAY_TOLD_SHARE = 0.2
+"""The same where its first teeth show over how many pitches a value is the mean: a quarter of a pitch, for whether all
+samples count or new ones alone. [-] By arithmetic."""
 WAY_OPEN_DRIVEN_M = 0.08
 """The least of it where a driven wheel stands alone: as the clutch bites or a converter loads them, tires turn up to
 twice as far as the car over its first tenths of a metre. [m] Chosen on simulated runs (two simulators, seeds 6100 to

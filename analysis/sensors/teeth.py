@@ -63,9 +63,9 @@ several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
-SINCE_SD = 0.12
-"""Standard deviation of the way from tooth to tooth as its mean tells it, over itself: wheels run out, logs have steps.
-[-]"""
+SINCE_SD, PITCHES_APART = 0.12, 0.3
+"""Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. And by how
+much of itself a way may differ from so many whole pitches. [-]"""
 SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
 """A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
 from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
@@ -88,7 +88,7 @@ class Teeth:
     """Standard deviation of that. [m]"""
 
 
-def read_teeth(channel: Channel, launch_s: float) -> Teeth:
+def read_teeth(channel: Channel, launch_s: float, first: FirstTeeth | None = None) -> Teeth:
     """Whether a wheel is counted by few teeth, and how late by a way that makes it.
 
     Parameters
@@ -97,6 +97,8 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
         A wheel's speed. [m/s]
     launch_s : float
         The launch. [s]
+    first : FirstTeeth, optional
+        As `find_first_teeth` found them.
 
     Returns
     -------
@@ -110,7 +112,9 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
     pitch_m = _pitch(channel, launch_s) if leaps else None
     if pitch_m is None:
         return Teeth(leaps, WHEEL_WAY_M, WHEEL_WAY_SD_M)
-    return Teeth(leaps, WAY_OF_PITCH * pitch_m, WAY_OF_PITCH_SD * pitch_m)
+    told = first is not None and first.since is not None and first.way_m is not None
+    way_m = first.way_m if told and first is not None and first.way_m is not None else WAY_OF_PITCH * pitch_m
+    return Teeth(leaps, way_m, WAY_OF_PITCH_SD * pitch_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,19 +204,19 @@ def _moved(
         return None
     took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
-    held, over, since = 0, 1, None
+    held, over = 0, 1
     came_s = float(time_s[first]) - step_s / 2.0
+    passed = passed[(passed < first - round(SETTLES_S / step_s)) & (speed_mps[passed] < says / SPRINGS)]
+    since = _since_tooth(time_s[passed] - step_s / 2.0, came_s, says, pitch_m)
     if pitch_m is not None:
-        passed = passed[(passed < first - round(SETTLES_S / step_s)) & (speed_mps[passed] < says / SPRINGS)]
-        over = passed.size if passed.size > 1 else min(_pitches_over(says, rise, pitch_m), most_over)
-        if passed.size == over:
-            since = SinceTooth(float(time_s[passed[0]]) - step_s / 2.0, over * pitch_m, SINCE_SD * pitch_m)
+        over = min(_pitches_over(says, rise, pitch_m), most_over)
+        over = over if since is None else round(since.gone_m / pitch_m)
         by_one = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m * rise)) / says
         gone_m = (over + TEETH_AT_FIRST - 1.0) * pitch_m
         took_s, share = float(np.sqrt(2.0 * gone_m / rise)), TOOK_SD
-        gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 else SEVERAL_SD * gone_m
+        gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 or since is not None else SEVERAL_SD * gone_m
         held = round(HELD_SHARE * pitch_m / says / step_s)
-        if not (PITCH_FITS[0] if over == 1 else SEVERAL_FIT) < by_one < PITCH_FITS[1]:
+        if since is None and not (PITCH_FITS[0] if over == 1 else SEVERAL_FIT) < by_one < PITCH_FITS[1]:
             return None
     stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
     if says < GATE_MPS + rise * step_s and not stands:
@@ -220,6 +224,23 @@ def _moved(
     # half of what the mean is over, and what it is held for
     way_m = None if pitch_m is None else (over - 1.0) / 2.0 * pitch_m + WAY_OF_PITCH * pitch_m
     return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m, since)
+
+
+def _since_tooth(
+    passed_s: FloatArray, came_s: float, says_mps: float, pitch_m: float | None
+) -> SinceTooth | None:
+    """What a first value says of the way since the first tooth, for it is the mean from then on; None if it does not fit.
+
+    It is over as many pitches as teeth showed, or more, for one may move a value by less than its last digit.
+    """
+    if not passed_s.size:
+        return None
+    gone_m = says_mps * (came_s - float(passed_s[0]))
+    if pitch_m is None:
+        return SinceTooth(float(passed_s[0]), gone_m, SINCE_SD * gone_m)
+    pitches = round(gone_m / pitch_m)
+    fits = pitches >= passed_s.size and abs(gone_m / pitch_m - pitches) < PITCHES_APART * max(pitches, 1.0)
+    return SinceTooth(float(passed_s[0]), pitches * pitch_m, SINCE_SD * pitch_m) if fits else None
 
 
 def _passed_at_rest(time_s: FloatArray, speed_mps: FloatArray, least_mps: float) -> IntArray:
