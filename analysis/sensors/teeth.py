@@ -33,8 +33,9 @@ LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
 SETTLING_SHARE = 0.4
 """A value that comes within that share of a tooth still settles from the one before. [-]"""
-SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
-"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
+SEVERAL_LOOKED_AT, SEVERAL_LONGER, SHOWN_WITHIN = 3, 1.5, 3
+"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are; and the
+slowest, the first, show if any do. [-]"""
 FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
 """A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
 second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
@@ -63,9 +64,14 @@ several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
+NEAR_REST_SHARE = 0.25
+"""What a counter says while teeth pass that close the stretch over which it stood, over what it first says under way. [-]
+By arithmetic: of a mean over one pitch the second value is up to 2.4 times the first, so a greater share is a value."""
 SINCE_SD, PITCHES_APART = 0.12, 0.3
 """Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. And by how
 much of itself a way may differ from so many whole pitches. [-]"""
+SPRINGS_BELOW_MPS = 5.0
+"""No first value lies above: four studs on 1.9 m at 2 g. [m/s] By arithmetic."""
 SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
 """A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
 from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
@@ -206,8 +212,10 @@ def _moved(
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
     held, over = 0, 1
     came_s = float(time_s[first]) - step_s / 2.0
-    passed = passed[(passed < first - round(SETTLES_S / step_s)) & (speed_mps[passed] < says / SPRINGS)]
-    since = _since_tooth(time_s[passed] - step_s / 2.0, came_s, says, pitch_m)
+    passed = passed[passed < first - round(SETTLES_S / step_s)]
+    near_rest = bool(np.all(speed_mps[passed] < NEAR_REST_SHARE * says))
+    passed_s = time_s[passed if near_rest else passed[:0]] - step_s / 2.0
+    since = _since_tooth(passed_s, came_s, (float(speed_mps[first]), says), pitch_m)
     if pitch_m is not None:
         over = min(_pitches_over(says, rise, pitch_m), most_over)
         over = over if since is None else round(since.gone_m / pitch_m)
@@ -227,17 +235,19 @@ def _moved(
 
 
 def _since_tooth(
-    passed_s: FloatArray, came_s: float, says_mps: float, pitch_m: float | None
+    passed_s: FloatArray, came_s: float, says_mps: tuple[float, float], pitch_m: float | None
 ) -> SinceTooth | None:
     """What a first value says of the way since the first tooth, for it is the mean from then on; None if it does not fit.
 
-    It is over as many pitches as teeth showed, or more, for one may move a value by less than its last digit.
+    It is over as many pitches as teeth showed, or more, for one may move a value by less than its last digit. What it
+    says as it comes may still be held back by a filter; once that has settled, later teeth are in it.
     """
     if not passed_s.size:
         return None
-    gone_m = says_mps * (came_s - float(passed_s[0]))
+    least_m, gone_m = (says * (came_s - float(passed_s[0])) for says in says_mps)
     if pitch_m is None:
-        return SinceTooth(float(passed_s[0]), gone_m, SINCE_SD * gone_m)
+        middle_m = (least_m + gone_m) / 2.0
+        return SinceTooth(float(passed_s[0]), middle_m, float(np.hypot(SINCE_SD * middle_m, (gone_m - least_m) / 2.0)))
     pitches = round(gone_m / pitch_m)
     fits = pitches >= passed_s.size and abs(gone_m / pitch_m - pitches) < PITCHES_APART * max(pitches, 1.0)
     return SinceTooth(float(passed_s[0]), pitches * pitch_m, SINCE_SD * pitch_m) if fits else None
@@ -313,11 +323,12 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     noise = float(np.std(rest)) if rest.size > 4 else 0.0
     least = np.maximum(TOOTH_NOISES * noise, TOOTH_SHARE * np.abs(speed_mps[:-1]))
     comes = np.flatnonzero(np.abs(np.diff(speed_mps)) > least) + 1
+    comes = comes[max(int(np.searchsorted(comes, _last_spring(speed_mps))) - 1, 0) :]
     took_s, says = np.diff(time_s[comes]), speed_mps[comes[1:]]
-    shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
     pitches_m = took_s * says
+    shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
     shown = shown[: _as_long_as_one(pitches_m[shown])]
-    if shown.size < LEAST_TEETH:
+    if shown.size < LEAST_TEETH or shown[0] >= SHOWN_WITHIN:
         return None
     middle = float(np.median(pitches_m[shown]))
     if float(np.median(np.abs(np.log(pitches_m[shown] / middle)))) >= TEETH_APART:
@@ -325,6 +336,14 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     # a log's steps make one tooth longer by what they make the next one shorter: all between are taken together
     every = pitches_m[shown[0] : shown[-1] + 1]
     return float(every.sum() / np.count_nonzero(every > SETTLING_SHARE * middle))
+
+
+def _last_spring(speed_mps: FloatArray) -> int:
+    """The last sample at which a speed sprang to a multiple, as it does only while its first teeth come; 0 without."""
+    fast = np.flatnonzero(speed_mps > SPRINGS_BELOW_MPS)
+    slow = speed_mps[: int(fast[0]) + 1 if fast.size else speed_mps.size]
+    springs = np.flatnonzero((slow[1:] > LEAST_LEAP_MPS) & (slow[1:] > SPRINGS * slow[:-1]))
+    return int(springs[-1]) + 1 if springs.size else 0
 
 
 def _as_long_as_one(pitches_m: FloatArray) -> int:
