@@ -31,11 +31,12 @@ TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
 that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
 LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+HELD_ELSE = 0.9
+"""Of all that a counted wheel's speed changes by, teeth make that share, for between them a value is held. [-]"""
 SETTLING_SHARE = 0.4
 """A value that comes within that share of a tooth still settles from the one before. [-]"""
-SEVERAL_LOOKED_AT, SEVERAL_LONGER, SHOWN_WITHIN = 3, 1.5, 3
-"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are; and the
-slowest, the first, show if any do. [-]"""
+SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
+"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
 FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
 """A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
 second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
@@ -216,6 +217,8 @@ def _moved(
     near_rest = bool(np.all(speed_mps[passed] < NEAR_REST_SHARE * says))
     passed_s = time_s[passed if near_rest else passed[:0]] - step_s / 2.0
     since = _since_tooth(passed_s, came_s, (float(speed_mps[first]), says), pitch_m)
+    if since is None and passed_s.size:  # what looked like a pitch is none
+        pitch_m, since = None, _since_tooth(passed_s, came_s, (float(speed_mps[first]), says), None)
     if pitch_m is not None:
         over = min(_pitches_over(says, rise, pitch_m), most_over)
         over = over if since is None else round(since.gone_m / pitch_m)
@@ -328,8 +331,12 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     pitches_m = took_s * says
     shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
     shown = shown[: _as_long_as_one(pitches_m[shown])]
-    if shown.size < LEAST_TEETH or shown[0] >= SHOWN_WITHIN:
+    if shown.size < LEAST_TEETH or np.count_nonzero(shown < LEAST_TEETH) <= LEAST_TEETH // 2:
         return None
+    steps_mps = np.abs(np.diff(speed_mps))[comes[shown[0]] - 1 : comes[shown[-1] + 1]]
+    by_teeth_mps = np.abs(np.diff(speed_mps))[comes[shown[0] : shown[-1] + 2] - 1]
+    if float(by_teeth_mps.sum()) < HELD_ELSE * float(steps_mps.sum()):
+        return None  # it rises between them: no value is held
     middle = float(np.median(pitches_m[shown]))
     if float(np.median(np.abs(np.log(pitches_m[shown] / middle)))) >= TEETH_APART:
         return None
