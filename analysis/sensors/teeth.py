@@ -55,7 +55,7 @@ HELD_SHARE, HELD_RISES = 0.25, 1.15
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
-TURN_M, SEVERAL_FIT = 2.0, 0.6
+TURN_M, SEVERAL_FIT = 2.0, 0.55
 """No value is a mean over more than a turn; and the time by one pitch, over what the value says over the rise, is no
 less where it is a mean over up to eleven. [m], [-] By arithmetic."""
 MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
