@@ -66,8 +66,8 @@ SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
 NEAR_REST_SHARE = 0.25
-"""What a counter says while teeth pass that close the stretch over which it stood, over what it first says under way. [-]
-By arithmetic: of a mean over one pitch the second value is up to 2.4 times the first, so a greater share is a value."""
+"""What a counter says while teeth pass that close the stretch over which it stood, over what it first says under way.
+[-] By arithmetic: of a mean over one pitch the second value is up to 2.4 times the first."""
 SINCE_SD, PITCHES_APART = 0.12, 0.3
 """Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. And by how
 much of itself a way may differ from so many whole pitches. [-]"""
@@ -198,7 +198,7 @@ def _moved(
 ) -> FirstTeeth | None:
     """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not.
 
-    Told are over how many pitches a value may be the mean, and the samples that showed a tooth while it stood near rest.
+    Told are over how many pitches a value may be the mean, and the samples that showed a tooth while near rest.
     """
     most_over, passed = told
     step_s = float(time_s[first] - time_s[first - 1])
@@ -240,7 +240,7 @@ def _moved(
 def _since_tooth(
     passed_s: FloatArray, came_s: float, says_mps: tuple[float, float], pitch_m: float | None
 ) -> SinceTooth | None:
-    """What a first value says of the way since the first tooth, for it is the mean from then on; None if it does not fit.
+    """What a first value says of the way since the first tooth, as the mean from then on; None if it does not fit.
 
     It is over as many pitches as teeth showed, or more, for one may move a value by less than its last digit. What it
     says as it comes may still be held back by a filter; once that has settled, later teeth are in it.
@@ -260,7 +260,7 @@ def _passed_at_rest(time_s: FloatArray, speed_mps: FloatArray, least_mps: float)
     """Samples of a counter's speed near rest at which a tooth had passed, shape (k,).
 
     Of a wheel that has stood a counter tells next to nothing until all teeth that it takes the mean over have passed;
-    yet each of them moves its value. What moves it right after another is its filter's, and to nought it falls by itself.
+    yet each moves its value. What moves it right after another is its filter's, and to nought it falls by itself.
     """
     moved = np.flatnonzero((np.abs(np.diff(speed_mps)) > least_mps) & (speed_mps[1:] > 0.0)) + 1
     apart = np.diff(time_s[moved], prepend=-np.inf) > SETTLES_S + np.median(np.diff(time_s)) / 2.0
@@ -354,7 +354,7 @@ def _last_spring(speed_mps: FloatArray) -> int:
 
 
 def _as_long_as_one(pitches_m: FloatArray) -> int:
-    """How many of the first are of one tooth: later, values differ too little to be told apart, and several look like one."""
+    """How many of the first are of one tooth: later, values differ too little, and several look like one."""
     for place in range(LEAST_TEETH, pitches_m.size - SEVERAL_LOOKED_AT + 1):
         following = float(np.median(pitches_m[place : place + SEVERAL_LOOKED_AT]))
         if following > SEVERAL_LONGER * float(np.median(pitches_m[:place])):
