@@ -194,8 +194,8 @@ GROWTH, GROWTH_SD = GROWTH_AT_70 / 70.0**2, GROWTH_AT_70_SD / 70.0**2
 """The same with speed squared, for a driven tire that nothing else shows. [1/(m/s)2]"""
 UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 4e-7, 3e-7
 """Growth of an undriven tire with speed squared, an eighth of a driven one's: 0.2 % at 70 m/s; and what it may differ
-by, which GPS may show: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice, no source;
-much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+by, which GPS may show: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice,
+no source; much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
 
 
 def gps_lateness(rate_hz: float) -> Lateness:
