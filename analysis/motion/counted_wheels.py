@@ -19,11 +19,12 @@ from passband.analysis.sensors.priors import (
     NO_WAY_SD_M,
     WAY_OPEN_DRIVEN_M,
     WAY_OPEN_SHARE,
+    WAY_TOLD_SHARE,
     WHEEL_COUNTED,
     WINDUP_M,
     WINDUP_SD_M,
 )
-from passband.analysis.sensors.teeth import FirstTeeth
+from passband.analysis.sensors.teeth import FirstTeeth, SinceTooth
 
 WAY, WAY_WITHIN_M = "way", 0.1
 """What is left open of a lateness by way, and within how far of the launch it is gone. [-], [m]"""
@@ -74,7 +75,7 @@ def late_as_the_run_shows(sensor: SpeedSensor, posterior: Posterior, *, felt: bo
         if felt:
             return replace(counted, way_m=COUNTED_WAY_M, way_sd_m=COUNTED_WAY_SD_M)
         shown_m = sensor.first.way_m if sensor.first is not None else None
-        return counted if shown_m is None else replace(counted, way_m=shown_m, way_sd_m=WAY_OPEN_SHARE * shown_m)
+        return counted if shown_m is None else replace(counted, way_m=shown_m, way_sd_m=_open_share(sensor) * shown_m)
     if open_m >= least_m:
         return sensor
     if sensor.slip_per_mps2:
@@ -101,15 +102,28 @@ def take_first_teeth_in(posterior: Posterior, sensors: list[SpeedSensor], *, fel
     for sensor in sensors:
         if sensor.first is None:
             continue
-        at_s = sensor.first.came_s - WHEEL_COUNTED.late_s
+        at_s, since = sensor.first.came_s - WHEEL_COUNTED.late_s, sensor.first.since
+        if since is not None and not sensor.slip_per_mps2:
+            _take_way_between_in(posterior, since, at_s)
+            if sensor.first.way_m is None:
+                continue
         leads_m = WINDUP_M if sensor.slip_per_mps2 else 0.0
         gone_m, gone_sd_m = sensor.first.gone_m, sensor.first.gone_sd_m
-        if felt or sensor.first.way_m is None:
+        if since is None and (felt or sensor.first.way_m is None):
             gone_m, gone_sd_m = _gone_at_first(posterior, sensor, sensor.first)
         short_m = gone_m - leads_m - float(np.interp(at_s, posterior.time_s, posterior.distance))
         pace_mps = float(np.interp(at_s, posterior.time_s, posterior.speed))
         sd_m = float(np.hypot(gone_sd_m, pace_mps * WHEEL_COUNTED.sigma_s))
         posterior.condition(posterior.row_distance(at_s)[None, :], np.array([short_m]), np.array([sd_m]))
+
+
+def _take_way_between_in(posterior: Posterior, since: SinceTooth, came_s: float) -> None:
+    """Take in how far the wheel rolled from the first tooth after rest until its first value came."""
+    passed_s = since.passed_s - WHEEL_COUNTED.late_s
+    rows = posterior.rows_distance(np.array([passed_s, came_s]))
+    gone = np.interp([passed_s, came_s], posterior.time_s, posterior.distance)
+    short_m = since.gone_m - float(gone[1] - gone[0])
+    posterior.condition((rows[1] - rows[0])[None, :], np.array([short_m]), np.array([since.gone_sd_m]))
 
 
 def _gone_at_first(posterior: Posterior, sensor: SpeedSensor, first: FirstTeeth) -> tuple[float, float]:
@@ -144,13 +158,19 @@ def way_left_open(posterior: Posterior, sensors: list[SpeedSensor], *, felt: boo
     array, shape (n,)
         All of it lies within the first metre. [m/s]
     """
-    open_m = 0.0 if felt else WAY_OPEN_SHARE * _way(posterior, sensors)
+    open_m = 0.0 if felt else _way_open(posterior, sensors)
     open_m = float(np.hypot(open_m, WAY_OPEN_DRIVEN_M)) if driven else open_m
     gone = np.maximum(posterior.distance, 0.0)
     return np.asarray(open_m * np.gradient(gone / (gone + WAY_WITHIN_M), GRID_S))
 
 
-def _way(posterior: Posterior, sensors: list[SpeedSensor]) -> float:
-    """The least way by which the wheels are late, 0 where none is counted by teeth, m."""
-    ways = [posterior.parameter(f"way {sensor.name}") for sensor in sensors if sensor.way_sd_m > NO_WAY_SD_M]
-    return max(min(ways), 0.0) if ways else 0.0
+def _open_share(sensor: SpeedSensor) -> float:
+    """What is open of its lateness by way: less where its first teeth showed over how many pitches it is the mean."""
+    return WAY_TOLD_SHARE if sensor.first is not None and sensor.first.since is not None else WAY_OPEN_SHARE
+
+
+def _way_open(posterior: Posterior, sensors: list[SpeedSensor]) -> float:
+    """What is open of the least way by which the wheels are late, 0 where none is counted by teeth, m."""
+    counted = [sensor for sensor in sensors if sensor.way_sd_m > NO_WAY_SD_M]
+    least = min(counted, key=lambda sensor: posterior.parameter(f"way {sensor.name}"), default=None)
+    return 0.0 if least is None else _open_share(least) * max(posterior.parameter(f"way {least.name}"), 0.0)

@@ -453,14 +453,15 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     )
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
-    teeth = read_teeth(channel, window.launch_s)
+    first = find_first_teeth(channel, window.launch_s, slips=True)
+    teeth = read_teeth(channel, window.launch_s, first)
     slip = expected_slip(samples.time_s[awake], samples.values[awake], car)
     from_rest = bool(spun[(samples.time_s > window.launch_s) & (samples.time_s < hold_within_s)].any())
     hold_s = float(samples.time_s[awake][0]) if from_rest else None
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, WHEEL.late_s, WHEEL.sigma_s, 0.0,
         slip.per_mps2, GROWTH, way_m=teeth.way_m - WINDUP_M, way_sd_m=float(np.hypot(teeth.way_sd_m, WINDUP_SD_M)),
-        leaps=teeth.leaps, first=find_first_teeth(channel, window.launch_s, slips=True),
+        leaps=teeth.leaps, first=first,
         slip_open=slip.per_mps2_sd, drag_per_m=slip.drag_per_m, spun_until_s=hold_s,
         let_go_s=() if hold_s is None else ((window.launch_s, hold_s),),
     )  # fmt: skip

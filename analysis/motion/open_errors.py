@@ -22,6 +22,7 @@ from passband.analysis.sensors.priors import (
     ROLLING_MPS2,
     SLIP_AT_LIMIT_SD,
     SLIP_WITH_CLUTCH_SD,
+    UNDRIVEN_GROWTH_SD,
     UNDRIVEN_SCALE_SD,
 )
 
@@ -69,7 +70,12 @@ def open_errors(
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = np.hypot(GPS_SCALE_SD, _more_open(posterior, sensors)) if gps else UNDRIVEN_SCALE_SD
-        return {name: zero for name in NO_SENSOR_SHOWS} | {"scale": sd * speed, WAY: way}
+        growth_sd = 0.0 if gps else UNDRIVEN_GROWTH_SD
+        return {name: zero for name in NO_SENSOR_SHOWS} | {
+            "scale": sd * speed,
+            "growth": growth_sd * speed**3,
+            WAY: way,
+        }
     by_engine = basis is SpeedBasis.ENGINE_SPEED
     limit_sd = SLIP_WITH_CLUTCH_SD if by_engine else SLIP_AT_LIMIT_SD
     tires = sensors[0]

@@ -64,6 +64,9 @@ arithmetic."""
 WAY_OPEN_SHARE = 0.35
 """What stays open of such a way, a standard deviation, where no accelerometer shows how the car began to move. [-]
 Chosen on simulated runs."""
+WAY_TOLD_SHARE = 0.2
+"""The same where its first teeth show over how many pitches a value is the mean: a quarter of a pitch, for whether all
+samples count or new ones alone. [-] By arithmetic."""
 WAY_OPEN_DRIVEN_M = 0.08
 """The least of it where a driven wheel stands alone: as the clutch bites or a converter loads them, tires turn up to
 twice as far as the car over its first tenths of a metre. [m] Chosen on simulated runs (two simulators, seeds 6100 to
@@ -190,10 +193,10 @@ GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
 a fit starts from that tells growth from slip. Chosen: no published table was found."""
 GROWTH, GROWTH_SD = GROWTH_AT_70 / 70.0**2, GROWTH_AT_70_SD / 70.0**2
 """The same with speed squared, for a driven tire that nothing else shows. [1/(m/s)2]"""
-UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 2.5e-7, 2e-7
-"""Growth of an undriven tire with speed squared, a tenth of a driven one's: 0.12 % at 70 m/s; and what GPS may show it
-to differ by: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice, no source;
-much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 4e-7, 3e-7
+"""Growth of an undriven tire with speed squared, an eighth of a driven one's: 0.2 % at 70 m/s; and what it may differ
+by, which GPS may show: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice,
+no source; much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""
 
 
 def gps_lateness(rate_hz: float) -> Lateness:

@@ -5,7 +5,7 @@ a way and not by a time, and zero until teeth have passed. So it leaps as the fi
 teeth rises with the car; that tells the two apart where a driven wheel stands alone, whose slip looks like a way, and
 it tells how long the car had been moving as the first value came.
 
-Public: `Teeth`, `read_teeth`, `FirstTeeth`, `find_first_teeth`.
+Public: `Teeth`, `read_teeth`, `FirstTeeth`, `SinceTooth`, `find_first_teeth`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import WHEEL_WAY_M, WHEEL_WAY_SD_M
 
 REST_S, RISES_S, SLOW_HZ, GAP_STEPS = 0.6, 0.25, 20.0, 1.6
@@ -31,6 +31,12 @@ TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
 that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
 LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+HELD_ELSE = 0.9
+"""Of all that a counted wheel's speed changes by, teeth make that share, for between them a value is held. [-]"""
+SETTLING_SHARE = 0.4
+"""A value that comes within that share of a tooth still settles from the one before. [-]"""
+SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
+"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
 FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
 """A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
 second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
@@ -49,7 +55,7 @@ HELD_SHARE, HELD_RISES = 0.25, 1.15
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
-TURN_M, SEVERAL_FIT = 2.0, 0.6
+TURN_M, SEVERAL_FIT = 2.0, 0.55
 """No value is a mean over more than a turn; and the time by one pitch, over what the value says over the rise, is no
 less where it is a mean over up to eleven. [m], [-] By arithmetic."""
 MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
@@ -59,6 +65,14 @@ several: the rise is known to a fifth. [-], [-] By arithmetic."""
 SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
 """Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
 times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
+NEAR_REST_SHARE = 0.25
+"""What a counter says while teeth pass that close the stretch over which it stood, over what it first says under way.
+[-] By arithmetic: of a mean over one pitch the second value is up to 2.4 times the first."""
+SINCE_SD, PITCHES_APART = 0.12, 0.3
+"""Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. And by how
+much of itself a way may differ from so many whole pitches. [-]"""
+SPRINGS_BELOW_MPS = 5.0
+"""No first value lies above: four studs on 1.9 m at 2 g. [m/s] By arithmetic."""
 SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
 """A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
 from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
@@ -81,7 +95,7 @@ class Teeth:
     """Standard deviation of that. [m]"""
 
 
-def read_teeth(channel: Channel, launch_s: float) -> Teeth:
+def read_teeth(channel: Channel, launch_s: float, first: FirstTeeth | None = None) -> Teeth:
     """Whether a wheel is counted by few teeth, and how late by a way that makes it.
 
     Parameters
@@ -90,6 +104,8 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
         A wheel's speed. [m/s]
     launch_s : float
         The launch. [s]
+    first : FirstTeeth, optional
+        As `find_first_teeth` found them.
 
     Returns
     -------
@@ -103,7 +119,21 @@ def read_teeth(channel: Channel, launch_s: float) -> Teeth:
     pitch_m = _pitch(channel, launch_s) if leaps else None
     if pitch_m is None:
         return Teeth(leaps, WHEEL_WAY_M, WHEEL_WAY_SD_M)
-    return Teeth(leaps, WAY_OF_PITCH * pitch_m, WAY_OF_PITCH_SD * pitch_m)
+    told = first is not None and first.since is not None and first.way_m is not None
+    way_m = first.way_m if told and first is not None and first.way_m is not None else WAY_OF_PITCH * pitch_m
+    return Teeth(leaps, way_m, WAY_OF_PITCH_SD * pitch_m)
+
+
+@dataclass(frozen=True, slots=True)
+class SinceTooth:
+    """A tooth that passed before the first value, which told of it no more than how long the car had stood."""
+
+    passed_s: float
+    """When it passed. [s]"""
+    gone_m: float
+    """How far the wheel rolled from then until the first value came. [m]"""
+    gone_sd_m: float
+    """Standard deviation. [m]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +152,8 @@ class FirstTeeth:
     """Standard deviation. [m]"""
     way_m: float | None = None
     """How late it is by a way, by the pitches that a value is the mean over; None where these do not show. [m]"""
+    since: SinceTooth | None = None
+    """What it rolled since the first tooth after rest; None where that does not show. [m]"""
 
 
 def find_first_teeth(channel: Channel, near_s: float, *, slips: bool = False) -> FirstTeeth | None:
@@ -156,14 +188,19 @@ def find_first_teeth(channel: Channel, near_s: float, *, slips: bool = False) ->
     comes = np.flatnonzero(springs[1:-1] & (speed_mps[2:] > least_mps) & ~springs[:-2]) + 1
     pitch_m = _pitch(channel, near_s)
     most = 1 if slips or pitch_m is None else max(round(TURN_M / pitch_m), 1)
-    found = [_moved(time_s, speed_mps, int(first), pitch_m, most) for first in comes[:LOOKED_AT]]
+    passed = _passed_at_rest(time_s, speed_mps, max(TOOTH_NOISES * noise_mps, channel.resolution / 2.0))
+    found = [_moved(time_s, speed_mps, int(first), pitch_m, (most, passed)) for first in comes[:LOOKED_AT]]
     return next((one for one in found if one is not None), None)
 
 
 def _moved(
-    time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None, most_over: int
+    time_s: FloatArray, speed_mps: FloatArray, first: int, pitch_m: float | None, told: tuple[int, IntArray]
 ) -> FirstTeeth | None:
-    """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not."""
+    """What a value says that may be the first after rest; None where a gate lets through as much, or teeth do not.
+
+    Told are over how many pitches a value may be the mean, and the samples that showed a tooth while near rest.
+    """
+    most_over, passed = told
     step_s = float(time_s[first] - time_s[first - 1])
     settled = first + round(SETTLES_S / step_s)
     says = float(speed_mps[first : settled + 1].max())
@@ -175,22 +212,59 @@ def _moved(
     took_s, share = SAYS_OVER_RISE * says / rise, TOOK_SD_WITHOUT_PITCH
     gone_m, gone_sd_m = GONE_OVER_SQUARE * says**2 / rise, GONE_SD_WITHOUT_PITCH * says**2 / rise
     held, over = 0, 1
+    came_s = float(time_s[first]) - step_s / 2.0
+    passed = passed[passed < first - round(SETTLES_S / step_s)]
+    near_rest = bool(np.all(speed_mps[passed] < NEAR_REST_SHARE * says))
+    passed_s = time_s[passed if near_rest else passed[:0]] - step_s / 2.0
+    since = _since_tooth(passed_s, came_s, (float(speed_mps[first]), says), pitch_m)
+    if since is None and passed_s.size:  # what looked like a pitch is none
+        pitch_m, since = None, _since_tooth(passed_s, came_s, (float(speed_mps[first]), says), None)
     if pitch_m is not None:
         over = min(_pitches_over(says, rise, pitch_m), most_over)
+        over = over if since is None else round(since.gone_m / pitch_m)
         by_one = float(np.sqrt(2.0 * TEETH_AT_FIRST * pitch_m * rise)) / says
         gone_m = (over + TEETH_AT_FIRST - 1.0) * pitch_m
         took_s, share = float(np.sqrt(2.0 * gone_m / rise)), TOOK_SD
-        gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 else SEVERAL_SD * gone_m
+        gone_sd_m = TEETH_AT_FIRST_SD * pitch_m if over == 1 or since is not None else SEVERAL_SD * gone_m
         held = round(HELD_SHARE * pitch_m / says / step_s)
-        if not (PITCH_FITS[0] if over == 1 else SEVERAL_FIT) < by_one < PITCH_FITS[1]:
+        if since is None and not (PITCH_FITS[0] if over == 1 else SEVERAL_FIT) < by_one < PITCH_FITS[1]:
             return None
     stands = held > 0 and float(speed_mps[settled : settled + held + 1].max()) < HELD_RISES * says
     if says < GATE_MPS + rise * step_s and not stands:
         return None
-    came_s = float(time_s[first]) - step_s / 2.0
     # half of what the mean is over, and what it is held for
     way_m = None if pitch_m is None else (over - 1.0) / 2.0 * pitch_m + WAY_OF_PITCH * pitch_m
-    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m)
+    return FirstTeeth(came_s - took_s, share * took_s, came_s, gone_m, gone_sd_m, way_m, since)
+
+
+def _since_tooth(
+    passed_s: FloatArray, came_s: float, says_mps: tuple[float, float], pitch_m: float | None
+) -> SinceTooth | None:
+    """What a first value says of the way since the first tooth, as the mean from then on; None if it does not fit.
+
+    It is over as many pitches as teeth showed, or more, for one may move a value by less than its last digit. What it
+    says as it comes may still be held back by a filter; once that has settled, later teeth are in it.
+    """
+    if not passed_s.size:
+        return None
+    least_m, gone_m = (says * (came_s - float(passed_s[0])) for says in says_mps)
+    if pitch_m is None:
+        middle_m = (least_m + gone_m) / 2.0
+        return SinceTooth(float(passed_s[0]), middle_m, float(np.hypot(SINCE_SD * middle_m, (gone_m - least_m) / 2.0)))
+    pitches = round(gone_m / pitch_m)
+    fits = pitches >= passed_s.size and abs(gone_m / pitch_m - pitches) < PITCHES_APART * max(pitches, 1.0)
+    return SinceTooth(float(passed_s[0]), pitches * pitch_m, SINCE_SD * pitch_m) if fits else None
+
+
+def _passed_at_rest(time_s: FloatArray, speed_mps: FloatArray, least_mps: float) -> IntArray:
+    """Samples of a counter's speed near rest at which a tooth had passed, shape (k,).
+
+    Of a wheel that has stood a counter tells next to nothing until all teeth that it takes the mean over have passed;
+    yet each moves its value. What moves it right after another is its filter's, and to nought it falls by itself.
+    """
+    moved = np.flatnonzero((np.abs(np.diff(speed_mps)) > least_mps) & (speed_mps[1:] > 0.0)) + 1
+    apart = np.diff(time_s[moved], prepend=-np.inf) > SETTLES_S + np.median(np.diff(time_s)) / 2.0
+    return np.asarray(moved[apart])
 
 
 def _pitches_over(says_mps: float, rise_mps2: float, pitch_m: float) -> int:
@@ -252,11 +326,37 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     noise = float(np.std(rest)) if rest.size > 4 else 0.0
     least = np.maximum(TOOTH_NOISES * noise, TOOTH_SHARE * np.abs(speed_mps[:-1]))
     comes = np.flatnonzero(np.abs(np.diff(speed_mps)) > least) + 1
+    comes = comes[max(int(np.searchsorted(comes, _last_spring(speed_mps))) - 1, 0) :]
     took_s, says = np.diff(time_s[comes]), speed_mps[comes[1:]]
-    shown = (took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS)
-    if shown.sum() < LEAST_TEETH:
+    pitches_m = took_s * says
+    shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
+    shown = shown[: _as_long_as_one(pitches_m[shown])]
+    if shown.size < LEAST_TEETH or np.count_nonzero(shown < LEAST_TEETH) <= LEAST_TEETH // 2:
         return None
-    pitches_m = took_s[shown] * says[shown]
-    middle = float(np.median(pitches_m))
-    apart = float(np.median(np.abs(np.log(pitches_m / middle))))
-    return middle if apart < TEETH_APART else None
+    steps_mps = np.abs(np.diff(speed_mps))[comes[shown[0]] - 1 : comes[shown[-1] + 1]]
+    by_teeth_mps = np.abs(np.diff(speed_mps))[comes[shown[0] : shown[-1] + 2] - 1]
+    if float(by_teeth_mps.sum()) < HELD_ELSE * float(steps_mps.sum()):
+        return None  # it rises between them: no value is held
+    middle = float(np.median(pitches_m[shown]))
+    if float(np.median(np.abs(np.log(pitches_m[shown] / middle)))) >= TEETH_APART:
+        return None
+    # a log's steps make one tooth longer by what they make the next one shorter: all between are taken together
+    every = pitches_m[shown[0] : shown[-1] + 1]
+    return float(every.sum() / np.count_nonzero(every > SETTLING_SHARE * middle))
+
+
+def _last_spring(speed_mps: FloatArray) -> int:
+    """The last sample at which a speed sprang to a multiple, as it does only while its first teeth come; 0 without."""
+    fast = np.flatnonzero(speed_mps > SPRINGS_BELOW_MPS)
+    slow = speed_mps[: int(fast[0]) + 1 if fast.size else speed_mps.size]
+    springs = np.flatnonzero((slow[1:] > LEAST_LEAP_MPS) & (slow[1:] > SPRINGS * slow[:-1]))
+    return int(springs[-1]) + 1 if springs.size else 0
+
+
+def _as_long_as_one(pitches_m: FloatArray) -> int:
+    """How many of the first are of one tooth: later, values differ too little, and several look like one."""
+    for place in range(LEAST_TEETH, pitches_m.size - SEVERAL_LOOKED_AT + 1):
+        following = float(np.median(pitches_m[place : place + SEVERAL_LOOKED_AT]))
+        if following > SEVERAL_LONGER * float(np.median(pitches_m[:place])):
+            return place
+    return pitches_m.size

@@ -121,3 +121,20 @@ def test_a_leap_within_one_step_of_a_slow_log_is_no_rise():
     leapt = np.where(at < LAUNCH_S + 0.3, 0.0, 3.0 + 10.0 * (at - LAUNCH_S - 0.3))
     wheel = Channel("wheel_speed_fl", "wheel_speed_fl", "m/s", "m/s", at, leapt, 25.0, 1.0, 1, 0.003)
     assert read_teeth(wheel, LAUNCH_S).way_sd_m > 0.05
+
+
+@pytest.mark.parametrize("teeth", [5, 8, 24])
+def test_the_first_tooth_after_rest_tells_how_far_it_rolled_since(teeth):
+    # Planted: a tooth passed as the car was staged, so that the first after rest moves the value by next to nothing
+    found = find_first_teeth(counted(teeth, creep_s=2.0), LAUNCH_S + 0.2)
+    assert found is not None and found.since is not None
+    passed, came = np.interp([found.since.passed_s, found.came_s], RUN.time_s, RUN.distance_m)
+    assert came - passed == pytest.approx(TURN_M / teeth, abs=0.03)
+    assert found.since.gone_m == pytest.approx(TURN_M / teeth, rel=0.15)
+
+
+@pytest.mark.parametrize(("teeth", "rate_hz"), [(12, 50.0), (16, 50.0), (20, 100.0), (24, 100.0)])
+def test_the_way_from_tooth_to_tooth_is_read_though_later_values_differ_too_little(teeth, rate_hz):
+    # Hand: nine tenths of a pitch late; at speed a tooth changes the value by less than two hundredths of it
+    found = read_teeth(counted(teeth, rate_hz=rate_hz), LAUNCH_S + 0.2)
+    assert found.way_m == pytest.approx(0.9 * TURN_M / teeth, rel=0.2)
