@@ -1,0 +1,216 @@
+"""How slow the pick-up of engine speed is, as the beats of a two-step show it.
+
+An engine held by cutting its spark beats: each time the spark returns it leaps by some 50 to 400 rpm within a few
+milliseconds, clutch open and nothing but its own inertia to turn, and then sinks along a line. A pick-up that averages
+rounds each leap by its own lag, and ten beats that the log's rows meet at ten places of the beat show that rounding to
+some milliseconds, whatever the box does later.
+
+Public: `PickupLag`, `measure_pickup_lag`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.quantities import FloatArray
+from passband.analysis.statistics.fits import middle
+
+HOLD_S, LEFT_S = 1.6, 0.07
+"""Beats are looked at from the first to the second before the first motion: by then the clutch begins to bite. [s]"""
+SLOWEST_STEP_S, FINEST_STEP_S = 0.025, 0.004
+"""Rows rarer than the first meet no leap; nearer ones than the second are taken as means, which the leap outlasts. [s]"""
+LAST_SHARE, STRAYS, STRAYS_NOISE = 0.35, 0.35, 4.0
+"""The last of the hold, this share of it, is surely on it; what lies beyond its reach by the second as a share of that
+and so many times the noise is not yet. [-], [-], [-]"""
+TURNS_NOISE, TURNS_SHARE = 3.0, 0.3
+"""Engine speed has turned where it came back by so many times its noise, and by that share of its reach. [-], [-]"""
+LEAST_BEATS, LEAST_NOISE, MOST_UNEVEN_S = 3, 6.0, 0.008
+"""Fewer beats, beats lower than so many times the noise, or beats that come as unevenly as the last are none: a foot's
+hold, or noise. [-], [-], [s]"""
+UNEVEN_S, UNEVEN_SHARE = 0.003, 0.12
+"""A beat comes sooner or later than its row by so much, as an ECU's loop of 5 to 10 ms makes it, and is higher or lower
+by that share; standard deviations. [s], [-]"""
+LAGS_S = (0.002, 0.004, 0.006, 0.008, 0.010, 0.013, 0.016, 0.019, 0.022, 0.025, 0.028, 0.031)
+"""Time constants that are tried: pick-up and torque together. [s]"""
+LEAPS_S = (0.004, 0.010, 0.018)
+"""How long a leap lasts: 100 rpm at 5,000 to 25,000 rpm/s, by arithmetic; that fits best counts. [s]"""
+TORQUE_LAG_S, TORQUE_LAG_PLUS_MINUS_S = 0.0055, 0.004
+"""Torque answers the spark by itself late, from one firing interval to a half engine cycle: 2 to 10 ms at 5,000 to
+10,000 rpm. Taken off, and its 95 % half-width. [s], [s] By arithmetic."""
+LEAST_LAG_S, LONGEST_LAG_S = 0.0005, 0.025
+"""The least and the longest of any pick-up: a tooth, and a mean over three turns at 5,000 to 10,000 rpm; by arithmetic.
+[s], [s]"""
+LEAST_NOISE_RPM = 3.0
+"""Rows rounded to 1 rpm and smoothed show less noise than they have. [rpm]"""
+ROUNDS = 4
+"""Where each beat lies is found by so many steps of Gauss and Newton."""
+MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
+"""The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
+WORST_FIT, MOST_OPEN_S = 1.5, 0.0085
+"""Beats that the form misses by more than so many times the noise, or that leave the lag open by more than the second
+(standard deviation), tell nothing. [-], [s] A lag of which nothing is known from 0 to 31 ms leaves 9 ms."""
+
+
+@dataclass(frozen=True, slots=True)
+class PickupLag:
+    """The lag of an engine-speed pick-up."""
+
+    lag_s: float
+    """Time constant. [s]"""
+    plus_minus_s: float
+    """95 % half-width. [s]"""
+
+
+def measure_pickup_lag(
+    time_s: FloatArray, rpm: FloatArray, *, launch_s: float, noise_rpm: float
+) -> PickupLag | None:
+    """The lag of an engine-speed pick-up, by how it rounds the beats of the two-step before the launch.
+
+    Parameters
+    ----------
+    time_s, rpm : array, shape (n,)
+        Rising times [s] and engine speed [rpm], noise spikes taken out.
+    launch_s : float
+        First motion. [s]
+    noise_rpm : float
+        Standard deviation of the noise that is left. [rpm]
+
+    Returns
+    -------
+    PickupLag or None
+        None where the engine was not held by cuts, rows are too rare, or the beats fit no form.
+
+    Notes
+    -----
+    Engine speed is a curve that sinks, and a leap a beat: a ramp of `LEAPS_S`, seen through a first-order lag. Beats
+    come in an even row and are even in height, but for `UNEVEN_S` and `UNEVEN_SHARE`, which are priors. For each time
+    constant the best fit is sought; what they leave of it, each as likely before, is its mean and spread. Torque's own
+    lag rounds alike and is taken off. It does not see a pure delay, and takes a two-step that lets its spark come back
+    softly for a slow pick-up.
+    """
+    hold = _on_hold(time_s, rpm, launch_s=launch_s, noise_rpm=max(noise_rpm, LEAST_NOISE_RPM))
+    row = None if hold is None else _row_of_beats(hold)
+    if hold is None or row is None:
+        return None
+    misfits = np.array([[_fit(hold, row, lag_s, leap_s) for leap_s in LEAPS_S] for lag_s in LAGS_S])
+    by_lag = misfits.min(axis=1)
+    worse = max(1.0, float(by_lag.min()) / hold.time_s.size)
+    if worse > WORST_FIT**2:
+        return None
+    lags_s = np.array(LAGS_S)
+    likely = np.exp(-0.5 * (by_lag - by_lag.min()) / worse) * np.gradient(lags_s)
+    likely /= likely.sum()
+    found_s = float(likely @ lags_s)
+    open_s = float(np.sqrt(likely @ (lags_s - found_s) ** 2))
+    if open_s > MOST_OPEN_S:
+        return None
+    lag_s = min(max(found_s - TORQUE_LAG_S, LEAST_LAG_S), LONGEST_LAG_S)
+    return PickupLag(lag_s, float(np.hypot(TORQUE_LAG_PLUS_MINUS_S, 2.0 * open_s)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Hold:
+    """Engine speed on its two-step."""
+
+    time_s: FloatArray
+    rpm: FloatArray
+    noise_rpm: float
+
+
+def _on_hold(time_s: FloatArray, rpm: FloatArray, *, launch_s: float, noise_rpm: float) -> _Hold | None:
+    """The hold, from where engine speed had come there; None where it has too few rows."""
+    held = (time_s > launch_s - HOLD_S) & (time_s < launch_s - LEFT_S)
+    time_s, rpm = time_s[held], rpm[held]
+    if rpm.size < 12 or (step_s := middle(np.diff(time_s))) > SLOWEST_STEP_S:
+        return None
+    together = int(FINEST_STEP_S // step_s)
+    if together > 1:
+        whole = rpm.size // together * together
+        time_s, rpm = (side[-whole:].reshape(-1, together).mean(axis=1) for side in (time_s, rpm))
+        noise_rpm = max(noise_rpm / np.sqrt(together), LEAST_NOISE_RPM)
+    last = rpm[-max(8, int(LAST_SHARE * rpm.size)) :]
+    near = STRAYS * float(np.ptp(last)) + STRAYS_NOISE * noise_rpm
+    away = np.flatnonzero((rpm < last.min() - near) | (rpm > last.max() + near))
+    first = int(away[-1]) + 1 if away.size else 0
+    return _Hold(time_s[first:], rpm[first:], noise_rpm) if rpm.size - first >= 10 else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """An even row of beats, and the rows of the log that they lie in."""
+
+    middle_s: FloatArray
+    """Where each leap is half over, as seen, shape (k,). [s]"""
+    high_rpm: float
+    """How high a leap is, as seen. [rpm]"""
+    inside: slice
+    """Samples from the first leap to the end of the last beat."""
+
+
+def _row_of_beats(hold: _Hold) -> _Row | None:
+    """The beats as a row; None where they are few, low or uneven."""
+    turns = _turning_points(hold)
+    leaps = [(low, high) for (low, rises), (high, falls) in zip(turns, turns[1:], strict=False) if rises and not falls]
+    if len(leaps) < LEAST_BEATS or float(np.ptp(hold.rpm)) < LEAST_NOISE * hold.noise_rpm:
+        return None
+    half = [np.interp(hold.rpm[[low, high]].mean(), hold.rpm[low : high + 1], hold.time_s[low : high + 1]) for low, high in leaps]
+    middle_s = np.array(half)
+    beat_s = float(np.median(np.diff(middle_s)))
+    number = np.concatenate([[0.0], np.cumsum(np.maximum(np.round(np.diff(middle_s) / beat_s), 1.0))])
+    line = np.polyfit(number, middle_s, 2 if number.size > 5 else 1)
+    if float(np.std(middle_s - np.polyval(line, number))) > MOST_UNEVEN_S:
+        return None
+    stop = int(np.searchsorted(hold.time_s, hold.time_s[leaps[-1][1]] + 0.5 * beat_s)) + 1
+    row_s = np.polyval(line, np.arange(number[-1] + 1.0))
+    return _Row(np.asarray(row_s), float(np.ptp(hold.rpm)), slice(leaps[0][0], stop))
+
+
+def _turning_points(hold: _Hold) -> list[tuple[int, bool]]:
+    """Where engine speed turned, and whether it then rises."""
+    rpm, turns, rises, furthest = hold.rpm, [], True, 0
+    back = max(TURNS_NOISE * hold.noise_rpm, TURNS_SHARE * float(np.ptp(rpm)))
+    for here in range(1, rpm.size):
+        ahead = rpm[here] - rpm[furthest] if rises else rpm[furthest] - rpm[here]
+        if ahead > 0.0:
+            furthest = here
+        elif -ahead > back:
+            turns.append((furthest, not rises))
+            rises, furthest = not rises, here
+    return turns
+
+
+def _fit(hold: _Hold, row: _Row, lag_s: float, leap_s: float) -> float:
+    """How badly beats of one lag and leap fit: squares over the noise's, and over the priors' of an even row."""
+    time_s, rpm = hold.time_s[row.inside], hold.rpm[row.inside]
+    count = row.middle_s.size
+    along, place = np.linspace(-1.0, 1.0, time_s.size), np.linspace(-1.0, 1.0, count)
+    sinks = np.stack([np.ones_like(along), along, along**2], axis=1)
+    even = np.stack([np.ones_like(place), place, place**2], axis=1)
+    known = np.concatenate([
+        np.zeros(4), np.full(count, (hold.noise_rpm / UNEVEN_SHARE) ** 2), np.full(3, (hold.noise_rpm / 0.02) ** 2),
+        np.full(count, (hold.noise_rpm / UNEVEN_S) ** 2),
+    ]) + 1e-9  # fmt: skip
+    at_s, off_s, high = row.middle_s - 0.7 * lag_s - 0.5 * leap_s, np.zeros(count), row.high_rpm
+    levels = 4 + count
+    for _ in range(ROUNDS):
+        leaps, rates = _leap(time_s[:, None] - (at_s + off_s), lag_s, leap_s)
+        later = -high * rates
+        design = np.hstack([sinks, leaps.sum(axis=1, keepdims=True), leaps * high, later @ even, later])
+        square, sides = design.T @ design + np.diag(known), design.T @ np.stack([rpm, rpm + later @ off_s], axis=1)
+        found = np.linalg.solve(square, sides[:, 1])
+        last_s = off_s
+        at_s = at_s + even @ np.clip(found[levels : levels + 3], -MOST_STEP_S, MOST_STEP_S)
+        off_s, high = np.clip(found[levels + 3 :], -MOST_OFF_S, MOST_OFF_S), max(float(found[3]), 1.0)
+    heights = np.linalg.solve(square[:levels, :levels], sides[:levels, 0])
+    left = rpm - design[:, :levels] @ heights
+    uneven = float(last_s @ last_s) / UNEVEN_S**2 + float(heights[4:] @ heights[4:]) / UNEVEN_SHARE**2
+    return float(left @ left) / hold.noise_rpm**2 + uneven
+
+
+def _leap(since_s: FloatArray, lag_s: float, leap_s: float) -> tuple[FloatArray, FloatArray]:
+    """A rise by one over a leap, seen through a lag, and its rate."""
+    begun, over = np.maximum(since_s, 0.0), np.maximum(since_s - leap_s, 0.0)
+    left, still = 1.0 - np.exp(-begun / lag_s), 1.0 - np.exp(-over / lag_s)
+    return (begun - over - lag_s * (left - still)) / leap_s, (left - still) / leap_s
