@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S
 from passband.analysis.statistics.fits import middle
 
 HOLD_S, LEFT_S = 1.6, 0.07
@@ -48,9 +49,13 @@ ROUNDS = 4
 """Where each beat lies is found by so many steps of Gauss and Newton."""
 MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
 """The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
-WORST_FIT, MOST_OPEN_S = 1.5, 0.0085
-"""Beats that the form misses by more than so many times the noise, or that leave the lag open by more than the second
-(standard deviation), tell nothing. [-], [s] A lag of which nothing is known from 0 to 31 ms leaves 9 ms."""
+WORST_FIT = 1.5
+"""Beats that the form misses by more than so many times the noise tell nothing. [-]"""
+SURER = 1.5
+"""The best fit of each time constant makes them look surer than all fits together would: squares count so much less. [-]
+Chosen."""
+USUAL_SHARE, STEP_S = 0.5, 0.0005
+"""Of pick-ups half are taken to be usual ones; the others may have any lag. [-] What is weighed lies so far apart. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,14 +105,24 @@ def measure_pickup_lag(
     if worse > WORST_FIT**2:
         return None
     lags_s = np.array(LAGS_S)
-    likely = np.exp(-0.5 * (by_lag - by_lag.min()) / worse) * np.gradient(lags_s)
-    likely /= likely.sum()
-    found_s = float(likely @ lags_s)
-    open_s = float(np.sqrt(likely @ (lags_s - found_s) ** 2))
-    if open_s > MOST_OPEN_S:
-        return None
-    lag_s = min(max(found_s - TORQUE_LAG_S, LEAST_LAG_S), LONGEST_LAG_S)
-    return PickupLag(lag_s, float(np.hypot(TORQUE_LAG_PLUS_MINUS_S, 2.0 * open_s)))
+    likely = np.exp(-0.5 * (by_lag - by_lag.min()) / (SURER * worse)) * np.gradient(lags_s)
+    return _weighed(lags_s, likely)
+
+
+def _weighed(together_s: FloatArray, likely: FloatArray) -> PickupLag:
+    """The pick-up's lag, of how likely each time constant of pick-up and torque together is, and of what devices have."""
+    lags_s = np.arange(LEAST_LAG_S, LONGEST_LAG_S, STEP_S)
+    torque = _normal(together_s - lags_s[:, None], TORQUE_LAG_S, 0.5 * TORQUE_LAG_PLUS_MINUS_S)
+    usual = _normal(lags_s, PICKUP_LAG_S, 0.5 * PICKUP_LAG_PLUS_MINUS_S)
+    share = USUAL_SHARE * usual + (1.0 - USUAL_SHARE) / (LONGEST_LAG_S - LEAST_LAG_S)
+    weight = (torque @ likely) * share
+    weight /= weight.sum()
+    lag_s = float(weight @ lags_s)
+    return PickupLag(lag_s, 2.0 * float(np.sqrt(weight @ (lags_s - lag_s) ** 2)))
+
+
+def _normal(value: FloatArray, middle_at: float, sigma: float) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * ((value - middle_at) / sigma) ** 2) / (sigma * np.sqrt(2.0 * np.pi)))
 
 
 @dataclass(frozen=True, slots=True)
