@@ -35,8 +35,9 @@ UNEVEN_S, UNEVEN_SHARE = 0.003, 0.12
 by that share; standard deviations. [s], [-]"""
 LAGS_S = (0.002, 0.004, 0.006, 0.008, 0.010, 0.013, 0.016, 0.019, 0.022, 0.025, 0.028, 0.031)
 """Time constants that are tried: pick-up and torque together. [s]"""
-LEAPS_S = (0.004, 0.010, 0.018)
-"""How long a leap lasts: 100 rpm at 5,000 to 25,000 rpm/s, by arithmetic; that fits best counts. [s]"""
+LEAPS_RPM_PER_S = (9e3, 16e3, 28e3)
+"""How fast an engine leaps that turns nothing but itself, each as likely: 200 N m over 0.2 kg m2, 400 over 0.24 and 600 over
+0.2, by arithmetic. [rpm/s]"""
 TORQUE_LAG_S, TORQUE_LAG_PLUS_MINUS_S = 0.0055, 0.004
 """Torque answers the spark by itself late, from one firing interval to a half engine cycle: 2 to 10 ms at 5,000 to
 10,000 rpm. Taken off, and its 95 % half-width. [s], [s] By arithmetic."""
@@ -99,13 +100,13 @@ def measure_pickup_lag(
     row = None if hold is None else _row_of_beats(hold)
     if hold is None or row is None:
         return None
-    misfits = np.array([[_fit(hold, row, lag_s, leap_s) for leap_s in LEAPS_S] for lag_s in LAGS_S])
-    by_lag = misfits.min(axis=1)
-    worse = max(1.0, float(by_lag.min()) / hold.time_s.size)
+    leaps_s = [row.high_rpm / rate for rate in LEAPS_RPM_PER_S]
+    misfits = np.array([[_fit(hold, row, lag_s, leap_s) for leap_s in leaps_s] for lag_s in LAGS_S])
+    worse = max(1.0, float(misfits.min()) / hold.time_s.size)
     if worse > WORST_FIT**2:
         return None
     lags_s = np.array(LAGS_S)
-    likely = np.exp(-0.5 * (by_lag - by_lag.min()) / (SURER * worse)) * np.gradient(lags_s)
+    likely = np.exp(-0.5 * (misfits - misfits.min()) / (SURER * worse)).sum(axis=1) * np.gradient(lags_s)
     return _weighed(lags_s, likely)
 
 
