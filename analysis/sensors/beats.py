@@ -30,6 +30,11 @@ TURNS_NOISE, TURNS_SHARE = 3.0, 0.3
 LEAST_BEATS, LEAST_NOISE, MOST_UNEVEN_S = 3, 6.0, 0.008
 """Fewer beats, beats lower than so many times the noise, or beats that come as unevenly as the last are none: a foot's
 hold, or noise. [-], [-], [s]"""
+FEWEST_BEATS, PLAIN_NOISE, PLAIN_LEAP_S = 2, 20.0, 0.06
+"""So few will do where they are as high as the second, over the noise, and no leap lasts longer than the last: no foot
+moves an engine so. [-], [-], [s]"""
+SPLIT = 0.6
+"""A leap that comes sooner after another than this share of a beat is noise on its way up. [-]"""
 UNEVEN_S, UNEVEN_SHARE = 0.003, 0.12
 """A beat comes sooner or later than its row by so much, as an ECU's loop of 5 to 10 ms makes it, and is higher or lower
 by that share; standard deviations. [s], [-]"""
@@ -141,7 +146,7 @@ def _on_hold(time_s: FloatArray, rpm: FloatArray, *, launch_s: float, noise_rpm:
     time_s, rpm = time_s[held], rpm[held]
     if rpm.size < 12 or (step_s := middle(np.diff(time_s))) > SLOWEST_STEP_S:
         return None
-    together = int(FINEST_STEP_S // step_s)
+    together = round(FINEST_STEP_S / step_s)
     if together > 1:
         whole = rpm.size // together * together
         time_s, rpm = (side[-whole:].reshape(-1, together).mean(axis=1) for side in (time_s, rpm))
@@ -169,11 +174,18 @@ def _row_of_beats(hold: _Hold) -> _Row | None:
     """The beats as a row; None where they are few, low or uneven."""
     turns = _turning_points(hold)
     leaps = [(low, high) for (low, rises), (high, falls) in zip(turns, turns[1:], strict=False) if rises and not falls]
-    if len(leaps) < LEAST_BEATS or float(np.ptp(hold.rpm)) < LEAST_NOISE * hold.noise_rpm:
+    over_noise = float(np.ptp(hold.rpm)) / hold.noise_rpm
+    if len(leaps) < FEWEST_BEATS or over_noise < LEAST_NOISE:
         return None
-    half = [np.interp(hold.rpm[[low, high]].mean(), hold.rpm[low : high + 1], hold.time_s[low : high + 1]) for low, high in leaps]
-    middle_s = np.array(half)
+    lasted_s = max(float(hold.time_s[high] - hold.time_s[low]) for low, high in leaps)
+    if len(leaps) < LEAST_BEATS and (over_noise < PLAIN_NOISE or lasted_s > PLAIN_LEAP_S):
+        return None
+    middle_s = np.array([_half_over(hold, low, high) for low, high in leaps])
     beat_s = float(np.median(np.diff(middle_s)))
+    apart = np.concatenate([[True], np.diff(middle_s) > SPLIT * beat_s])
+    middle_s = middle_s[apart]
+    if middle_s.size < FEWEST_BEATS:
+        return None
     number = np.concatenate([[0.0], np.cumsum(np.maximum(np.round(np.diff(middle_s) / beat_s), 1.0))])
     line = np.polyfit(number, middle_s, 2 if number.size > 5 else 1)
     if float(np.std(middle_s - np.polyval(line, number))) > MOST_UNEVEN_S:
@@ -181,6 +193,12 @@ def _row_of_beats(hold: _Hold) -> _Row | None:
     stop = int(np.searchsorted(hold.time_s, hold.time_s[leaps[-1][1]] + 0.5 * beat_s)) + 1
     row_s = np.polyval(line, np.arange(number[-1] + 1.0))
     return _Row(np.asarray(row_s), float(np.ptp(hold.rpm)), slice(leaps[0][0], stop))
+
+
+def _half_over(hold: _Hold, low: int, high: int) -> float:
+    """Where a leap between two samples is half over. [s]."""
+    rises = slice(low, high + 1)
+    return float(np.interp(0.5 * (hold.rpm[low] + hold.rpm[high]), hold.rpm[rises], hold.time_s[rises]))
 
 
 def _turning_points(hold: _Hold) -> list[tuple[int, bool]]:
