@@ -57,11 +57,11 @@ MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
 """The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
 WORST_FIT = 1.5
 """Beats that the form misses by more than so many times the noise tell nothing. [-]"""
-SURER = 1.5
+SURER = 2.0
 """The best fit of each time constant makes them look surer than all fits together would: squares count so much less. [-]
 Chosen."""
-USUAL_SHARE, STEP_S = 0.5, 0.0005
-"""Of pick-ups half are taken to be usual ones; the others may have any lag. [-] What is weighed lies so far apart. [s]"""
+USUAL_SHARE, STEP_S = 0.4, 0.0005
+"""Of pick-ups this share are taken to be usual ones; the others may have any lag. [-] What is weighed lies so far apart. [s]"""
 
 
 @dataclass(frozen=True, slots=True)

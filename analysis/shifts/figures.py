@@ -53,6 +53,8 @@ TOP_WITHIN_S, STILL_RISES, TOP_OPEN_S = 0.05, 0.004, 0.012
 """Behind a converter engine speed tops out within the first of where the ratio begins to change, and rises by less than
 the second until then; more is a flare of an old gear that has let go. So near its highest as the third its rise counts:
 the pick-up rounds it off. [s], [-], [s] By arithmetic: half of 1,500 rpm/s over 40 ms at 7,000 rpm."""
+LATENCY_PLUS_MINUS_S = float(np.sqrt(PICKUP_DELAY_PLUS_MINUS_S**2 - PICKUP_LAG_PLUS_MINUS_S**2))
+"""95 % half-width of the pick-up's pure delay alone. [s]"""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
 """What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
@@ -144,7 +146,8 @@ def rpm_before_shift(
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * 0.75 * start.plus_minus_s
-    late = line.slope * float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, beyond_usual_s(engine, most_lag_s)))
+    lag_open_s = (engine.longest_lag_s if most_lag_s is None else most_lag_s) - engine.lag_s
+    late = 0.9 * line.slope * float(np.hypot(LATENCY_PLUS_MINUS_S, lag_open_s))
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
     if falls_by_s is not None:
