@@ -10,7 +10,7 @@ Public: `PickupLag`, `measure_pickup_lag`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S
 from passband.analysis.statistics.fits import middle
 
-HOLD_S, LEFT_S = 1.6, 0.07
+HOLD_S, LEFT_S = 1.4, 0.07
 """Beats are looked at from the first to the second before the first motion: by then the clutch begins to bite. [s]"""
 SLOWEST_STEP_S, FINEST_STEP_S = 0.025, 0.004
 """Rows rarer than the first meet no leap; nearer ones than the second are taken as means, which the leap outlasts. [s]"""
@@ -51,8 +51,11 @@ LEAST_LAG_S, LONGEST_LAG_S = 0.0005, 0.025
 [s], [s]"""
 LEAST_NOISE_RPM = 3.0
 """Rows rounded to 1 rpm and smoothed show less noise than they have. [rpm]"""
-ROUNDS = 4
-"""Where each beat lies is found by so many steps of Gauss and Newton."""
+FIRST_ROUNDS, MORE_ROUNDS, EARLIER = 4, 2, 0.7
+"""Where each beat lies is found by so many steps of Gauss and Newton at the first time constant, and by so many more at
+each further one, begun earlier by that share of what it is longer."""
+FREE, ROW_S = 1e6, 0.02
+"""What is known beforehand of levels and sinking (nothing), and of where the row lies; standard deviations. [rpm], [s]"""
 MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
 """The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
 WORST_FIT = 1.5
@@ -106,12 +109,12 @@ def measure_pickup_lag(
     if hold is None or row is None:
         return None
     leaps_s = [row.high_rpm / rate for rate in LEAPS_RPM_PER_S]
-    misfits = np.array([[_fit(hold, row, lag_s, leap_s) for leap_s in leaps_s] for lag_s in LAGS_S])
+    misfits = np.array([_misfits(hold, row, leap_s) for leap_s in leaps_s])
     worse = max(1.0, float(misfits.min()) / hold.time_s.size)
     if worse > WORST_FIT**2:
         return None
     lags_s = np.array(LAGS_S)
-    likely = np.exp(-0.5 * (misfits - misfits.min()) / (SURER * worse)).sum(axis=1) * np.gradient(lags_s)
+    likely = np.exp(-0.5 * (misfits - misfits.min()) / (SURER * worse)).sum(axis=0) * np.gradient(lags_s)
     return _weighed(lags_s, likely)
 
 
@@ -215,32 +218,53 @@ def _turning_points(hold: _Hold) -> list[tuple[int, bool]]:
     return turns
 
 
-def _fit(hold: _Hold, row: _Row, lag_s: float, leap_s: float) -> float:
-    """How badly beats of one lag and leap fit: squares over the noise's, and over the priors' of an even row."""
-    time_s, rpm = hold.time_s[row.inside], hold.rpm[row.inside]
+def _misfits(hold: _Hold, row: _Row, leap_s: float) -> list[float]:
+    """How badly beats of one leap fit at each lag: squares over the noise's, and over the priors' of an even row."""
     count = row.middle_s.size
+    beats, found, before_s = _Beats(row.middle_s - 0.5 * leap_s, np.zeros(count), row.high_rpm), [], 0.0
+    for lag_s in LAGS_S:
+        beats = replace(beats, at_s=beats.at_s - EARLIER * (lag_s - before_s))
+        for _ in range(MORE_ROUNDS if found else FIRST_ROUNDS):
+            beats, misfit = _fitted(hold, row, beats, lag_s=lag_s, leap_s=leap_s)
+        found.append(misfit)
+        before_s = lag_s
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Beats:
+    """Where the leaps of a row begin."""
+
+    at_s: FloatArray
+    """By the row. [s]"""
+    off_s: FloatArray
+    """How much later than that each comes. [s]"""
+    high_rpm: float
+    """How high they are. [rpm]"""
+
+
+def _fitted(hold: _Hold, row: _Row, beats: _Beats, *, lag_s: float, leap_s: float) -> tuple[_Beats, float]:
+    """Beats moved to where they fit better, and how badly they fitted before."""
+    time_s, rpm, count = hold.time_s[row.inside], hold.rpm[row.inside], row.middle_s.size
     along, place = np.linspace(-1.0, 1.0, time_s.size), np.linspace(-1.0, 1.0, count)
     sinks = np.stack([np.ones_like(along), along, along**2], axis=1)
     even = np.stack([np.ones_like(place), place, place**2], axis=1)
-    known = np.concatenate([
-        np.zeros(4), np.full(count, (hold.noise_rpm / UNEVEN_SHARE) ** 2), np.full(3, (hold.noise_rpm / 0.02) ** 2),
-        np.full(count, (hold.noise_rpm / UNEVEN_S) ** 2),
-    ]) + 1e-9  # fmt: skip
-    at_s, off_s, high = row.middle_s - 0.7 * lag_s - 0.5 * leap_s, np.zeros(count), row.high_rpm
+    priors = [np.full(4, FREE), np.full(count, UNEVEN_SHARE), np.full(3, ROW_S), np.full(count, UNEVEN_S)]
+    leaps, rates = _leap(time_s[:, None] - (beats.at_s + beats.off_s), lag_s, leap_s)
+    later = -beats.high_rpm * rates
+    design = np.hstack([sinks, leaps.sum(axis=1, keepdims=True), leaps * beats.high_rpm, later @ even, later])
+    square = design.T @ design + np.diag((hold.noise_rpm / np.concatenate(priors)) ** 2)
+    sides = design.T @ np.stack([rpm, rpm + later @ beats.off_s], axis=1)
     levels = 4 + count
-    for _ in range(ROUNDS):
-        leaps, rates = _leap(time_s[:, None] - (at_s + off_s), lag_s, leap_s)
-        later = -high * rates
-        design = np.hstack([sinks, leaps.sum(axis=1, keepdims=True), leaps * high, later @ even, later])
-        square, sides = design.T @ design + np.diag(known), design.T @ np.stack([rpm, rpm + later @ off_s], axis=1)
-        found = np.linalg.solve(square, sides[:, 1])
-        last_s = off_s
-        at_s = at_s + even @ np.clip(found[levels : levels + 3], -MOST_STEP_S, MOST_STEP_S)
-        off_s, high = np.clip(found[levels + 3 :], -MOST_OFF_S, MOST_OFF_S), max(float(found[3]), 1.0)
     heights = np.linalg.solve(square[:levels, :levels], sides[:levels, 0])
     left = rpm - design[:, :levels] @ heights
-    uneven = float(last_s @ last_s) / UNEVEN_S**2 + float(heights[4:] @ heights[4:]) / UNEVEN_SHARE**2
-    return float(left @ left) / hold.noise_rpm**2 + uneven
+    uneven = float(beats.off_s @ beats.off_s) / UNEVEN_S**2 + float(heights[4:] @ heights[4:]) / UNEVEN_SHARE**2
+    moved = np.linalg.solve(square, sides[:, 1])
+    return _Beats(
+        beats.at_s + even @ np.clip(moved[levels : levels + 3], -MOST_STEP_S, MOST_STEP_S),
+        np.clip(moved[levels + 3 :], -MOST_OFF_S, MOST_OFF_S),
+        max(float(moved[3]), 1.0),
+    ), float(left @ left) / hold.noise_rpm**2 + uneven
 
 
 def _leap(since_s: FloatArray, lag_s: float, leap_s: float) -> tuple[FloatArray, FloatArray]:
