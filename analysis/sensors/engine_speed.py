@@ -80,12 +80,12 @@ class EngineSpeed:
 
     @property
     def late_s(self) -> float:
-        """How late a slow change shows: the pick-up's pure delay and its lag. [s]"""
+        """How late a slow change shows: the pick-up's pure delay and its lag. [s]."""
         return PICKUP_LATENCY_S + self.lag_s
 
     @property
     def longest_lag_s(self) -> float:
-        """The longest lag that is open to it. [s]"""
+        """The longest lag that is open to it. [s]."""
         return self.lag_s + self.lag_plus_minus_s
 
     @property

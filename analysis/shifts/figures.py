@@ -146,8 +146,7 @@ def rpm_before_shift(
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * 0.75 * start.plus_minus_s
-    lag_open_s = (engine.longest_lag_s if most_lag_s is None else most_lag_s) - engine.lag_s
-    late = 0.9 * line.slope * float(np.hypot(LATENCY_PLUS_MINUS_S, lag_open_s))
+    late = line.slope * _delay_open_s(engine, most_lag_s)
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
     if falls_by_s is not None:
@@ -162,6 +161,13 @@ def rpm_before_shift(
         elif slow:  # between samples so far apart the end of the pull and a flare out of it look alike
             timing = float(np.hypot(timing, top - value))
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
+
+
+def _delay_open_s(engine: EngineSpeed, most_lag_s: float | None) -> float:
+    """What is open of the pick-up's delay and lag together."""
+    if engine.lag_measured:
+        return 0.9 * float(np.hypot(LATENCY_PLUS_MINUS_S, engine.lag_plus_minus_s))
+    return float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, beyond_usual_s(engine, most_lag_s)))
 
 
 def beyond_usual_s(engine: EngineSpeed, most_lag_s: float | None) -> float:
