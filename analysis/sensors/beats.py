@@ -65,6 +65,8 @@ MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
 """The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
 WORST_FIT = 1.5
 """Beats that the form misses by more than so many times the noise tell nothing. [-]"""
+MOST_OPEN_S = 0.0125
+"""A lag that is open by more than what is weighed in would be by itself is not measured. [s]"""
 SURER = 2.0
 """Beats are not of the form that is fitted: squares count so much less. [-] Chosen, so that lags of 93 runs with wide
 sensors (seeds 7200, 7201) lay within what was found in 19 of 20."""
@@ -122,7 +124,7 @@ def measure_pickup_lag(time_s: FloatArray, rpm: FloatArray, *, launch_s: float, 
     return _weighed(lags_s, likely)
 
 
-def _weighed(together_s: FloatArray, likely: FloatArray) -> PickupLag:
+def _weighed(together_s: FloatArray, likely: FloatArray) -> PickupLag | None:
     """The pick-up's lag: torque's taken off what each time constant is likely to be, and usual devices weighed in."""
     lags_s = np.arange(LEAST_LAG_S, LONGEST_LAG_S, STEP_S)
     torque = _normal(together_s - lags_s[:, None], TORQUE_LAG_S, 0.5 * TORQUE_LAG_PLUS_MINUS_S)
@@ -131,7 +133,8 @@ def _weighed(together_s: FloatArray, likely: FloatArray) -> PickupLag:
     weight = (torque @ likely) * share
     weight /= weight.sum()
     lag_s = float(weight @ lags_s)
-    return PickupLag(lag_s, 2.0 * float(np.sqrt(weight @ (lags_s - lag_s) ** 2)))
+    open_s = 2.0 * float(np.sqrt(weight @ (lags_s - lag_s) ** 2))
+    return PickupLag(lag_s, open_s) if open_s < MOST_OPEN_S else None
 
 
 def _normal(value: FloatArray, middle_at: float, sigma: float) -> FloatArray:
