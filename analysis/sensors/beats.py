@@ -241,7 +241,8 @@ def _turning_points(hold: _Hold) -> list[tuple[int, bool]]:
 def _misfits(hold: _Hold, row: _Row, leap_s: float) -> list[float]:
     """How badly beats of one leap fit at each lag: squares over the noise's, and over the priors' of an even row."""
     count = row.middle_s.size
-    beats, found, before_s = _Beats(row.middle_s - 0.5 * leap_s, np.zeros(count), row.high_rpm), [], 0.0
+    beats, before_s = _Beats(row.middle_s - 0.5 * leap_s, np.zeros(count), row.high_rpm), 0.0
+    found: list[float] = []
     for lag_s in LAGS_S:
         beats = replace(beats, at_s=beats.at_s - EARLIER * (lag_s - before_s))
         for _ in range(MORE_ROUNDS if found else FIRST_ROUNDS):
