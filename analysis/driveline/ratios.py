@@ -252,7 +252,7 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
     lie off with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
     Behind a converter a lead of a tenth or two fits the gear below almost as well: what stands locked at the gears as
     given is not explained by another offset with leads. Nor, where the ground stands in for the tires, is what stands
-    at the gears as given or ahead of them by what tires slip: a first gear lost in wheelspin had made all gears one low.
+    at the gears as given or ahead by what tires slip: a first gear lost in wheelspin had made all gears one low.
     """
     if car.gear_ratios is None:
         return None
