@@ -37,6 +37,8 @@ moves an engine so. [-], [-], [s]"""
 LEAST_SECOND = 0.1
 """Beats that leap and sink hold a second harmonic, over the first: a half, and a quarter through the slowest pick-up at
 15 beats a second. A swing that holds less was a governor's or a foot's, and shows no leap. [-] By arithmetic."""
+ALIKE_TURNS = 2.0
+"""At three rows a beat the second harmonic looks like the first: it must run away from it by so many turns. [-]"""
 SPLIT = 0.6
 """A leap that comes sooner after another than this share of a beat is noise on its way up. [-]"""
 UNEVEN_S, UNEVEN_SHARE = 0.003, 0.12
@@ -208,12 +210,15 @@ def _row_of_beats(hold: _Hold) -> _Row | None:
 
 
 def _second_share(hold: _Hold, middle_s: FloatArray) -> float:
-    """The second harmonic of the beats over the first."""
+    """The second harmonic of the beats over the first; 0 where rows do not part them."""
     inside = (hold.time_s >= middle_s[0]) & (hold.time_s <= middle_s[-1])
     along = hold.time_s[inside] - middle_s[0]
     turns = 2.0 * np.pi * np.interp(hold.time_s[inside], middle_s, np.arange(float(middle_s.size)))
     waves = [wave(times * turns) for times in (1.0, 2.0) for wave in (np.cos, np.sin)]
     found = np.linalg.lstsq(np.stack([np.ones_like(along), along, along**2, *waves], axis=1), hold.rpm[inside])[0]
+    step_s, beat_s = middle(np.diff(hold.time_s)), float(np.median(np.diff(middle_s)))
+    if abs(3.0 / beat_s - 1.0 / step_s) < ALIKE_TURNS / float(np.ptp(along)):
+        return 0.0
     first, second = float(np.hypot(*found[3:5])), float(np.hypot(*found[5:7]))
     return second / first if first > 0.0 else 0.0
 
