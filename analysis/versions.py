@@ -41,7 +41,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
         {"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
     "8": frozenset({"driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
-    "9": frozenset({"channels", "clocks", "motion", "reading", "sensors"}),
+    "9": frozenset({"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -48,6 +48,9 @@ CONVERTER_DRIFT_PER_S = 0.015
 """Half the samples drift faster than this behind a converter, none but tire growth's 0.005 behind a clutch. [1/s]"""
 CONVERTER_AHEAD = 0.1
 """Behind a converter the engine runs ahead of the locked ratio by a tenth or so, log. [-]"""
+TIRES_AHEAD = 0.1
+"""Tires at the limit of their grip let the engine run ahead of the ground by a tenth in the low gears, log; never
+behind it. [-]"""
 WRONG_SPREADS = 3.0
 """Known ratios further off than so many spreads are given wrong, and that is told: behind a converter only where the
 ratio stands, locked, at no gear given. [-]"""
@@ -248,7 +251,8 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
     The offset is the one under which most steady samples stand at some gear's level, weighed against how far it may
     lie off with a right setup; a wrong circumference, final drive or wheel scale shows as an offset far outside that.
     Behind a converter a lead of a tenth or two fits the gear below almost as well: what stands locked at the gears as
-    given is not explained by another offset with leads.
+    given is not explained by another offset with leads. Nor, where the ground stands in for the tires, is what stands
+    at the gears as given or ahead by what tires slip: a first gear lost in wheelspin had made all gears one low.
     """
     if car.gear_ratios is None:
         return None
@@ -290,6 +294,10 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
         near = tried[np.abs(tried) < WRONG_SPREADS * turn.spread]
         locked = _fits(stands, level, np.append(near, best), width, ahead=width) if far else np.zeros(1)
         return best if locked[:-1].max(initial=-np.inf) <= locked[-1] else float(near[int(np.argmax(locked[:-1]))])
+    elif turn.source is TurnSource.GROUND_SPEED and abs(best) > WRONG_SPREADS * turn.spread:
+        near = tried[np.abs(tried) < WRONG_SPREADS * turn.spread]
+        held = _fits(x, level, np.append(near, best), width, ahead=TIRES_AHEAD)
+        best = best if held[:-1].max(initial=-np.inf) <= held[-1] else float(near[int(np.argmax(held[:-1]))])
     left = x - best - level[np.abs(x[:, None] - level[None, :] - best).argmin(axis=1)]
     near = np.abs(left) < 3 * width
     return best + (float(np.median(left[near])) if near.any() else 0.0)

@@ -13,7 +13,7 @@ import numpy as np
 from passband.analysis.channels.log import Traces
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.engine_speed_copy import find_copy
-from passband.analysis.sensors.priors import PICKUP_DELAY_S, PICKUP_LAG_S, PICKUP_LATENCY_S
+from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.statistics.filters import own_updates, slope, smooth
 from passband.analysis.statistics.fits import middle, sample_noise
 from passband.analysis.statistics.intervals import Interval, find_true_runs
@@ -71,22 +71,39 @@ class EngineSpeed:
     """From here on it is another device's copy, the ECU's log having ended. [s]"""
     copy_step_s: float = 0.0
     """Time between that copy's updates. [s]"""
+    lag_s: float = PICKUP_LAG_S
+    """The pick-up's lag: a usual one's, or the run's own where its two-step shows it. [s]"""
+    lag_plus_minus_s: float = PICKUP_LAG_PLUS_MINUS_S
+    """95 % half-width of it. [s]"""
+    lag_measured: bool = False
+    """Whether the run shows it."""
+
+    @property
+    def late_s(self) -> float:
+        """How late a slow change shows: the pick-up's pure delay and its lag. [s]."""
+        return PICKUP_LATENCY_S + self.lag_s
+
+    @property
+    def longest_lag_s(self) -> float:
+        """The longest lag that is open to it. [s]."""
+        return self.lag_s + self.lag_plus_minus_s
 
     @property
     def true_time_s(self) -> FloatArray:
         """When the engine turned so, slow changes: sample times less the pick-up's delay."""
-        return self.time_s - PICKUP_DELAY_S
+        return self.time_s - self.late_s
 
     def at(self, time_s: FloatArray | float) -> FloatArray:
         """Engine speed at true times, straight between samples, NaN outside."""
         return np.asarray(np.interp(time_s, self.true_time_s, self.rpm, left=np.nan, right=np.nan), dtype=np.float64)
 
-    def sharpened(self, lag_s: float = PICKUP_LAG_S) -> Sharpened:
+    def sharpened(self, lag_s: float | None = None) -> Sharpened:
         """Engine speed with the pick-up's lag undone, as far as the rate lets it.
 
         Samples nearer than `SHARPEN_STEP_S` show the lag's slope, and it is taken back; on slower logs the lag is no
-        more than a delay.
+        more than a delay. Its own unless told.
         """
+        lag_s = self.lag_s if lag_s is None else lag_s
         if self.rpm.size < 5 or self.step_s > SHARPEN_STEP_S:
             return Sharpened(self.time_s - PICKUP_LATENCY_S - lag_s, self.rpm)
         level, steep = self._level_and_slope

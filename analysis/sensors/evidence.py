@@ -12,6 +12,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.beats import measure_pickup_lag
 from passband.analysis.sensors.boost_trace import BOOST_NOT_LOGGED, BoostTrace
 from passband.analysis.sensors.cut_signals import find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed, read_engine_speed
@@ -128,4 +129,10 @@ def _engine(traces: Traces, launch_s: float, end_s: float, stop_s: float) -> Eng
         return None
     own = (engine.time_s >= launch_s - NOISE_BEFORE_LAUNCH_S) & (engine.time_s <= end_s + AFTER_END_S)
     own &= engine.time_s < engine.copied_from_s
-    return replace(engine, noise_rpm=sample_noise(engine.rpm[own]))
+    noise_rpm = sample_noise(engine.rpm[own])
+    shown = measure_pickup_lag(engine.time_s, engine.rpm, launch_s=launch_s, noise_rpm=noise_rpm)
+    if shown is None:
+        return replace(engine, noise_rpm=noise_rpm)
+    return replace(
+        engine, noise_rpm=noise_rpm, lag_s=shown.lag_s, lag_plus_minus_s=shown.plus_minus_s, lag_measured=True
+    )

@@ -17,7 +17,6 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, Line, local_line
-from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.shifts.fall import Fall
 from passband.analysis.shifts.kink import find_kink
 from passband.analysis.statistics.filters import slope
@@ -184,7 +183,7 @@ def find_takeover(engine: EngineSpeed, fall: Fall, *, start_s: float) -> Edge:
     t = engine.true_time_s
     inside = np.flatnonzero((t > start_s) & (t < fall.bottom_s))
     if inside.size == 0 or not float(steep[inside].min()) < 0.0:
-        return Edge(fall.bottom_s - PICKUP_LATENCY_S - PICKUP_LAG_S, TAKEOVER_PLUS_MINUS_S, "engine_speed")
+        return Edge(fall.bottom_s - engine.late_s, TAKEOVER_PLUS_MINUS_S, "engine_speed")
     falling = inside[steep[inside] < STEEP * float(steep[inside].min())]
     first = falling[: int(np.argmax(np.append(np.diff(falling) > 1, True))) + 1]
     steepest = int(first[np.argmin(steep[first])])

@@ -182,9 +182,10 @@ def pickup_evidence(engine: EngineSpeed | None, shifts: Sequence[Shift], *, conv
     found = [read_swing(engine, shift.time_s, shift.end_s, rpm_before=before.value) for shift, before in told]
     swings = [swing for swing in found if swing is not None]
     if not swings:
-        return PickupEvidence(USUAL_LAG_S, None, None)
+        return PickupEvidence(engine.longest_lag_s, None, None)
     dip, back = statistics.median(one.dip for one in swings), statistics.median(one.back for one in swings)
-    return PickupEvidence(longest_lag(swings, quick=are_quick(shifts)).after_s, dip, back)
+    fear = longest_lag(swings, quick=are_quick(shifts)).after_s
+    return PickupEvidence(engine.longest_lag_s if engine.lag_measured else fear, dip, back)
 
 
 def is_quick(durations_s: Sequence[float]) -> bool:

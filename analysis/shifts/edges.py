@@ -15,7 +15,6 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, foot_stayed
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
 from passband.analysis.shifts.fall import QUICK_S, Fall
 from passband.analysis.shifts.handover import start_of_handover
 from passband.analysis.shifts.kink import find_kink
@@ -374,7 +373,7 @@ def find_carry(
     inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
     met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
     stopped_s = _stopped_before(engine, next_gear_rpm, fall)
-    moment, open_s = min(stopped_s, fall.bottom_s) - PICKUP_LATENCY_S - PICKUP_LAG_S, UNMET_PLUS_MINUS_S
+    moment, open_s = min(stopped_s, fall.bottom_s) - engine.late_s, UNMET_PLUS_MINUS_S
     if met.size and stopped_s > fall.middle_s:
         open_s = CARRY_PLUS_MINUS_S
         index = int(met[0])

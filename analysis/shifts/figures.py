@@ -1,6 +1,6 @@
 """What a shift did to engine speed, boost and the car: figures of one shift whose edges are known.
 
-Public: `rpm_before_shift`, `lowest_rpm_of_shift`, `measure_boost_through`, `measure_cost`.
+Public: `rpm_before_shift`, `beyond_usual_s`, `lowest_rpm_of_shift`, `measure_boost_through`, `measure_cost`.
 """
 
 from __future__ import annotations
@@ -21,10 +21,8 @@ from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.sensors.priors import (
     PICKUP_DELAY_PLUS_MINUS_S,
     PICKUP_LAG_PLUS_MINUS_S,
-    PICKUP_LAG_S,
     PICKUP_LATENCY_S,
 )
-from passband.analysis.shifts.dip import USUAL_LAG_S
 
 TREND_S = 0.12
 """Engine speed before a shift is read off a line over this long: straight even in first gear. [s]"""
@@ -55,6 +53,8 @@ TOP_WITHIN_S, STILL_RISES, TOP_OPEN_S = 0.05, 0.004, 0.012
 """Behind a converter engine speed tops out within the first of where the ratio begins to change, and rises by less than
 the second until then; more is a flare of an old gear that has let go. So near its highest as the third its rise counts:
 the pick-up rounds it off. [s], [-], [s] By arithmetic: half of 1,500 rpm/s over 40 ms at 7,000 rpm."""
+LATENCY_PLUS_MINUS_S = float(np.sqrt(PICKUP_DELAY_PLUS_MINUS_S**2 - PICKUP_LAG_PLUS_MINUS_S**2))
+"""95 % half-width of the pick-up's pure delay alone. [s]"""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"
 """What the same pick-up and ECU make of every run alike."""
 RECOVERED = 0.95
@@ -101,7 +101,7 @@ def rpm_before_shift(
     *,
     geared_rpm: float | None = None,
     falls_by_s: float | None = None,
-    most_lag_s: float = USUAL_LAG_S,
+    most_lag_s: float | None = None,
 ) -> Estimate | Unknown:
     """Engine speed at the moment torque is cut, the pick-up's delay allowed for.
 
@@ -116,8 +116,8 @@ def rpm_before_shift(
     falls_by_s : float, optional
         Behind a converter, where no cut ends the rise: when engine speed was surely falling. It was never higher than
         the highest sample until then. [s]
-    most_lag_s : float
-        The longest lag that is open to the pick-up. [s]
+    most_lag_s : float, optional
+        The longest lag that is open to the pick-up; its own unless told. [s]
 
     Returns
     -------
@@ -146,7 +146,7 @@ def rpm_before_shift(
     if line.scatter > BOUNCES * engine.noise_rpm:
         noise = BOUNCE_PLUS_MINUS * line.scatter
     timing = abs(line.slope) * 0.75 * start.plus_minus_s
-    late = line.slope * float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, most_lag_s - USUAL_LAG_S))
+    late = line.slope * _delay_open_s(engine, most_lag_s)
     hidden = _hidden(engine, start.time_s - span_s, start.time_s + PICKUP_LATENCY_S, COPIED_SHARE)
     value = line.value
     if falls_by_s is not None:
@@ -163,8 +163,34 @@ def rpm_before_shift(
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
 
 
+def _delay_open_s(engine: EngineSpeed, most_lag_s: float | None) -> float:
+    """What is open of the pick-up's delay and lag together."""
+    if engine.lag_measured:
+        return 0.9 * float(np.hypot(LATENCY_PLUS_MINUS_S, engine.lag_plus_minus_s))
+    return float(np.hypot(0.9 * PICKUP_DELAY_PLUS_MINUS_S, beyond_usual_s(engine, most_lag_s)))
+
+
+def beyond_usual_s(engine: EngineSpeed, most_lag_s: float | None) -> float:
+    """How much longer the pick-up's lag may be than a usual device's spread lets it.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        With its lag.
+    most_lag_s : float or None
+        The longest that is open to it; None for its own. [s]
+
+    Returns
+    -------
+    float
+        0 where its spread is a usual one's, or less. [s]
+    """
+    longest_s = engine.longest_lag_s if most_lag_s is None else most_lag_s
+    return max(longest_s - engine.lag_s - PICKUP_LAG_PLUS_MINUS_S, 0.0)
+
+
 def lowest_rpm_of_shift(
-    engine: EngineSpeed, start: Edge, end: Edge, *, most_lag_s: float = USUAL_LAG_S
+    engine: EngineSpeed, start: Edge, end: Edge, *, most_lag_s: float | None = None
 ) -> Estimate | Unknown:
     """Lowest engine speed from the start of a shift until 150 ms after the next gear carries.
 
@@ -174,8 +200,8 @@ def lowest_rpm_of_shift(
         Noise out.
     start, end : Edge
         The shift.
-    most_lag_s : float
-        The longest lag that is open to the pick-up. [s]
+    most_lag_s : float, optional
+        The longest lag that is open to the pick-up; its own unless told. [s]
 
     Returns
     -------
@@ -188,7 +214,8 @@ def lowest_rpm_of_shift(
     point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
     """
     found = []
-    for lag_s in (PICKUP_LAG_S, PICKUP_LAG_S - PICKUP_LAG_PLUS_MINUS_S, most_lag_s):
+    most_lag_s = engine.longest_lag_s if most_lag_s is None else most_lag_s
+    for lag_s in (engine.lag_s, max(engine.lag_s - engine.lag_plus_minus_s, 0.0), most_lag_s):
         sharp = engine.sharpened(lag_s)
         lowest = [
             _lowest(sharp.time_s, sharp.rpm, start.time_s, end.time_s + AFTER_S + by)

@@ -24,10 +24,16 @@ from passband.analysis.sensors.cut_signals import Edge, find_commands
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
-from passband.analysis.shifts.dip import USUAL_LAG, LongestLag, Swing, is_quick, longest_lag, read_swing
+from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
 from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth
-from passband.analysis.shifts.figures import lowest_rpm_of_shift, measure_boost_through, measure_cost, rpm_before_shift
+from passband.analysis.shifts.figures import (
+    beyond_usual_s,
+    lowest_rpm_of_shift,
+    measure_boost_through,
+    measure_cost,
+    rpm_before_shift,
+)
 from passband.analysis.shifts.flag_timing import Told, settle_flags
 from passband.analysis.shifts.interruptions import (
     PULLED_DOWN,
@@ -143,15 +149,21 @@ def _measure_all(
     if not evidence.converter:
         edges = _with_flags_on_time(edges, [left for left, _ in pairs], driveline.engine)
     found = [one for one in edges if one is not None]
-    lag = USUAL_LAG if evidence.converter else _longest_lag(found, driveline.engine)
+    lag = _usual_lag(driveline.engine) if evidence.converter else _longest_lag(found, driveline.engine)
     return [
         None if one is None else _measure(pair, one, driveline.engine, motion, evidence, longest_lag=lag)
         for pair, one in zip(pairs, edges, strict=True)
     ]
 
 
+def _usual_lag(engine: EngineSpeed) -> LongestLag:
+    return LongestLag(engine.longest_lag_s, engine.longest_lag_s)
+
+
 def _longest_lag(edges: list[_Edges], engine: EngineSpeed) -> LongestLag:
     """How slow the pick-up may be, as far as the run's own shifts tell."""
+    if engine.lag_measured:
+        return _usual_lag(engine)
     swings = [swing for one in edges if (swing := _swing(one, engine)) is not None]
     return longest_lag(swings, quick=is_quick([one.end.time_s - one.start.time_s for one in edges]))
 
@@ -174,7 +186,7 @@ def _measure(
     *,
     longest_lag: LongestLag,
 ) -> Shift:
-    (left, right), start, end = pair, _seen_late(edges.start, longest_lag), edges.end
+    (left, right), start, end = pair, _seen_late(edges.start, longest_lag, engine), edges.end
     falls_by_s = end.time_s if evidence.converter else None
     before = rpm_before_shift(
         engine, start, geared_rpm=edges.geared_rpm, falls_by_s=falls_by_s, most_lag_s=longest_lag.before_s
@@ -208,11 +220,11 @@ def _measure(
     )
 
 
-def _seen_late(start: Edge, longest_lag: LongestLag) -> Edge:
+def _seen_late(start: Edge, longest_lag: LongestLag, engine: EngineSpeed) -> Edge:
     """A start that engine speed tells is open by what is open of the pick-up's lag beyond a usual one's."""
     if start.evidence != "engine_speed":
         return start
-    late_s = longest_lag.before_s - USUAL_LAG.before_s
+    late_s = beyond_usual_s(engine, longest_lag.before_s)
     return replace(start, plus_minus_s=float(np.hypot(start.plus_minus_s, late_s)))
 
 

@@ -19,7 +19,6 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
-from passband.analysis.sensors.priors import PICKUP_DELAY_S
 from passband.analysis.shifts.fall import Fall
 
 TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.012, 0.024
@@ -64,7 +63,7 @@ def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Mot
 
 def _even(engine: EngineSpeed, turned: Edge, fall: Fall) -> bool:
     """Whether engine speed falls evenly from where it turned, and does not wait for the next gear to drag it down."""
-    time_s, stop_s = engine.true_time_s, fall.bottom_s - PICKUP_DELAY_S
+    time_s, stop_s = engine.true_time_s, fall.bottom_s - engine.late_s
     inside = (time_s >= turned.time_s) & (time_s <= stop_s)
     high, low = (float(np.interp(at, time_s, engine.rpm)) for at in (turned.time_s, stop_s))
     if inside.sum() < 2 or not high > low:

@@ -5,12 +5,14 @@ Public: `find_kink`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
-from passband.analysis.sensors.priors import PICKUP_LAG_S, PICKUP_LATENCY_S
+from passband.analysis.sensors.priors import PICKUP_LATENCY_S
 
 TREND_S = 0.25
 """The trend before a shift is a line over this long: enough to average noise, short enough to stay straight. [s]"""
@@ -72,7 +74,8 @@ def find_kink(
         earlier = places[: bent[0]][_lasting(bends > any_rpm_per_s, engine.step_s)[: bent[0]]]
         first = next((int(at) for at in earlier if _sinks_on(y, int(at), first, 3.0 * engine.noise_rpm)), first)
     seen_s = float(t[first])
-    return _fit_break(t, y, seen_s=seen_s, ahead_s=ahead_s, step_s=engine.step_s, either_way=either_way, gently=gently)
+    shown = _Shown(t, y, engine.step_s, engine.lag_s)
+    return _fit_break(shown, seen_s=seen_s, ahead_s=ahead_s, either_way=either_way, gently=gently)
 
 
 def _sinks_on(y: FloatArray, bent: int, falls: int, open_rpm: float) -> bool:
@@ -94,16 +97,24 @@ def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
     return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
 
 
-def _fit_break(
-    t: FloatArray, y: FloatArray, *, seen_s: float, ahead_s: float, step_s: float, either_way: bool, gently: bool
-) -> Edge:
-    near = (t > seen_s - TREND_S) & (t <= seen_s + 1.5 * ahead_s)
-    t, y = t[near], y[near]
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """Engine speed as the pick-up shows it, its pure delay taken off."""
+
+    time_s: FloatArray
+    rpm: FloatArray
+    step_s: float
+    lag_s: float
+
+
+def _fit_break(shown: _Shown, *, seen_s: float, ahead_s: float, either_way: bool, gently: bool) -> Edge:
+    near = (shown.time_s > seen_s - TREND_S) & (shown.time_s <= seen_s + 1.5 * ahead_s)
+    t, y, step_s, lag_s = shown.time_s[near], shown.rpm[near], shown.step_s, shown.lag_s
     tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
     cost = np.full(tried.size, np.inf)
     for index, start_s in enumerate(tried):
         since = np.maximum(t - start_s, 0.0)
-        bent = _bent_gently(since) if gently else since - PICKUP_LAG_S * (1.0 - np.exp(-since / PICKUP_LAG_S))
+        bent = _bent_gently(since, lag_s) if gently else since - lag_s * (1.0 - np.exp(-since / lag_s))
         design = np.stack([np.ones_like(t), t - seen_s, bent], axis=1)
         fit, *_ = np.linalg.lstsq(design, y, rcond=None)
         if fit[2] < 0 or either_way:
@@ -113,7 +124,6 @@ def _fit_break(
     return Edge(best, float(np.hypot(open_s, 0.5 * step_s + 0.6 * max(step_s - 0.01, 0.0))), "engine_speed")
 
 
-def _bent_gently(since_s: FloatArray) -> FloatArray:
+def _bent_gently(since_s: FloatArray, lag_s: float) -> FloatArray:
     """A parabola from zero on, seen through the pick-up's lag."""
-    lag_s = PICKUP_LAG_S
     return 0.5 * since_s**2 - lag_s * since_s + lag_s**2 * (1.0 - np.exp(-since_s / lag_s))

@@ -73,6 +73,6 @@ def find_gap(engine: EngineSpeed, fall: Fall) -> Gap | None:
     for run in find_true_runs(engine.noisy):
         first_s, next_s = float(engine.time_s[max(run.start - 1, 0)]), float(engine.time_s[min(run.stop, last)])
         if first_s <= fall.middle_s <= next_s and next_s - first_s > HIDES_S:
-            late_s = float(engine.time_s[0] - engine.true_time_s[0])
+            late_s = engine.late_s
             return Gap(first_s - late_s, next_s - late_s)
     return None
