@@ -38,8 +38,10 @@ _LONE_MARK = re.compile(rb'^([^"\r\n]*[,;\t|])"([,;\t|][^"\r\n]*)$', re.MULTILIN
 _PADDED = re.compile(rb'"(?:[ \t]++([,;|])[ \t]*+|([,;|])[ ]*+\t[ \t]*+)(?=")')
 """Blanks or tabs that stand between quoted cells beside what parts them."""
 _OVER_LINES = re.compile(
-    rb'(?<=[,;\t|])[ ]*+"(?:[^"\r\n]|"")*+(?:\r?\n(?:[^"\r\n]|"")*+){1,%d}+"(?=[,;\t|\r\n]|\Z)' % MOST_LINES_IN_A_CELL
+    rb'"(?:(?<=[,;\t|]")|(?<=[,;\t|] "))(?:[^"\r\n]|"")*+(?:\r?\n(?:[^"\r\n]|"")*+){1,%d}+"(?=[,;\t|\r\n]|\Z)'
+    % MOST_LINES_IN_A_CELL
 )
+"""Begins with the mark itself, for which a file without one is passed in a twentieth of the time."""
 _IS_ROW = re.compile(rb"\n[-+]?\d[\d.:]*+[,;\t|][^\r\n]*+(?=\r?\n)")
 """Within a cell of several lines: a quote that nothing closed would take rows with it."""
 _QUOTE = re.compile("['\"]|“|”|„|«|»|「".encode())
