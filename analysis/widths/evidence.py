@@ -58,6 +58,8 @@ class Seen:
     """``yes`` where an accelerometer shows how the car began to move, else ``no``."""
     drive: str
     """``converter`` or ``clutch``."""
+    lag_shown: str
+    """``yes`` where beats of a two-step show how slow the pick-up of engine speed is, else ``no``."""
     gps_hz: float
     """How often GPS speed tells something new. [Hz]"""
     wheel_hz: float
@@ -86,7 +88,7 @@ class Seen:
     swing_back: float
     """How far it then swings above, likewise. [-]"""
     pickup_lag_s: float
-    """The longest lag of the pick-up that these give reason to fear. [s]"""
+    """The longest lag of the pick-up that these, or its beats, give reason to fear. [s]"""
     half_width: float = 0.0
     """What sensors and method make of the figure's own plus-minus as found: of times as it is, of all else as a share
     of the value. [s], [-]"""
@@ -106,7 +108,7 @@ class Seen:
     """How much of the figure's plus-minus the devices make. [-]"""
 
 
-WORDS = ("slip", "basis", "felt", "drive", "clock", "shift_kind")
+WORDS = ("slip", "basis", "felt", "drive", "lag_shown", "clock", "shift_kind")
 """Evidence that is a word."""
 NUMBERS = tuple(one.name for one in fields(Seen) if one.name not in WORDS)
 """Evidence that is a number."""
@@ -137,6 +139,7 @@ def seen_in_run(review: Review, motion: Motion, evidence: RunEvidence) -> Seen:
         basis=motion.basis.value,
         felt="no" if evidence.traces.get("acceleration") is None else "yes",
         drive="converter" if evidence.converter else "clutch",
+        lag_shown="yes" if evidence.engine is not None and evidence.engine.lag_measured else "no",
         gps_hz=_rate(evidence.traces.get("gps_speed")),
         wheel_hz=max(map(_rate, wheels), default=0.0),
         engine_hz=_rate(evidence.traces.get("engine_speed")),

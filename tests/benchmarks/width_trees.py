@@ -71,14 +71,16 @@ OF_THE_SPEED = ("felt", "gps_hz", "wheel_hz", "tooth_way_m", "half_width")
 """How often its sensors tell something, whether teeth are counted, and how wide the fit itself thinks it is."""
 OF_THE_START = (*OF_THE_SPEED, "rise_s", "pull_mps2", "rollout_s", "launch_slip", "start_open_s")
 """Besides, how sharply the car leaves: a filter smears a sharp start, and few teeth hide it."""
-OF_THE_LAUNCH = ("engine_hz", "felt", "gps_hz", "tooth_way_m", "hold_rpm", "rise_s", "rollout_s", "half_width")
+OF_THE_LAUNCH = (
+    "engine_hz", "lag_shown", "felt", "gps_hz", "tooth_way_m", "hold_rpm", "rise_s", "rollout_s", "half_width",
+)  # fmt: skip
 """How often engine speed is logged, how steady it is held, and what shows when the car moved."""
 OF_THE_SHIFT = (
-    "engine_hz", "dip", "swing_back", "pickup_lag_s", "usual_shift_s", "shift_s", "shift_kind", "shift_open_s",
-    "drop_share", "device_share", "half_width",
+    "engine_hz", "lag_shown", "dip", "swing_back", "pickup_lag_s", "usual_shift_s", "shift_s", "shift_kind",
+    "shift_open_s", "drop_share", "device_share", "half_width",
 )  # fmt: skip
-"""How often engine speed is logged, what the swing about the next gear's speed tells of a slow pick-up, how quick and
-how far the engine falls, what kind of shift it is, and how well its start is known."""
+"""How often engine speed is logged, whether its lag is measured, what the swing about the next gear's speed tells of a
+slow pick-up, how quick and how far the engine falls, what kind of shift it is, and how well its start is known."""
 OF_POWER = ("drive", *OF_THE_SPEED, "rise_s", "launch_slip", "usual_shift_s", "engine_hz")
 """What the speed rests on, what the tires and the shifts take."""
 ASKED_FOR: dict[str, tuple[str, ...]] = {

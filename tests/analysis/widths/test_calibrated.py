@@ -15,9 +15,9 @@ from passband.analysis.widths.rules import rule
 from passband.analysis.widths.table import CALIBRATED
 
 GPS_ALONE = Seen(
-    slip="none", basis="gps", felt="no", drive="clutch", gps_hz=10.0, wheel_hz=0.0, engine_hz=100.0, tooth_way_m=0.0,
-    rise_s=0.05, pull_mps2=9.0, rollout_s=0.3, launch_slip=0.0, start_open_s=0.03, hold_rpm=20.0, usual_shift_s=0.2,
-    dip=0.0, swing_back=0.0, pickup_lag_s=0.01,
+    slip="none", basis="gps", felt="no", drive="clutch", lag_shown="no", gps_hz=10.0, wheel_hz=0.0, engine_hz=100.0,
+    tooth_way_m=0.0, rise_s=0.05, pull_mps2=9.0, rollout_s=0.3, launch_slip=0.0, start_open_s=0.03, hold_rpm=20.0,
+    usual_shift_s=0.2, dip=0.0, swing_back=0.0, pickup_lag_s=0.01,
 )  # fmt: skip
 
 
