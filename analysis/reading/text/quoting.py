@@ -41,7 +41,7 @@ _OVER_LINES = re.compile(
     rb'"(?:(?<=[,;\t|]")|(?<=[,;\t|] "))(?:[^"\r\n]|"")*+(?:\r?\n(?:[^"\r\n]|"")*+){1,%d}+"(?=[,;\t|\r\n]|\Z)'
     % MOST_LINES_IN_A_CELL
 )
-"""Begins with the mark itself, for which a file without one is passed in a twentieth of the time."""
+"""Begins with the mark itself: from there it is sought ten times as fast as from each delimiter."""
 _IS_ROW = re.compile(rb"\n[-+]?\d[\d.:]*+[,;\t|][^\r\n]*+(?=\r?\n)")
 """Within a cell of several lines: a quote that nothing closed would take rows with it."""
 _QUOTE = re.compile("['\"]|“|”|„|«|»|「".encode())
@@ -81,12 +81,20 @@ def plainly_quoted(text: Text) -> Text:
         if _most_in_a_line(_PADDED, head) >= FEWEST_CELLS:
             data = _PADDED.sub(lambda match: b'"' + (match[1] or match[2]), data)
         if text.line_end == "\n":
-            data = _OVER_LINES.sub(_in_one_line, data)
+            data = _cells_in_one_line(data)
     if head.lstrip().startswith(b'"') or b'\n"' in head or b'\r"' in head:
         data = _without_quotes_around_lines(text, data)
     if b'"' in head and _LONE_MARK.search(head):
         data = _LONE_MARK.sub(rb"\1\2", data)
     return text if data is text.data else replace(text, data=data)
+
+
+def _cells_in_one_line(data: bytes) -> bytes:
+    """Looked for in the head alone where no mark stands behind it, as in a large file with some in its preamble."""
+    end = HEAD_BYTES if data.find(b'"', HEAD_BYTES - 1) < 0 else len(data)
+    marked = data[:end]
+    plain = _OVER_LINES.sub(_in_one_line, marked)
+    return data if plain == marked else plain + data[end:]
 
 
 def _in_one_line(match: re.Match[bytes]) -> bytes:
