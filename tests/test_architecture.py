@@ -6,6 +6,7 @@ import ast
 import importlib
 import inspect
 import re
+import subprocess
 from collections.abc import Iterator
 from functools import cache
 from graphlib import TopologicalSorter
@@ -87,6 +88,16 @@ def test_imports_go_one_way(package: str) -> None:
         if _house(name) in PACKAGES and _house(name) not in MAY_IMPORT[package]
     ]
     assert wrong == []
+
+
+def test_the_house_has_these_rooms_and_no_stray_file() -> None:
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a checkout")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    names = {line.partition("/")[0] for line in listed.splitlines()}
+    rooms = {"service", "analysis", "web", "tests", "demo_logs"}
+    packaging = {"pyproject.toml", "setup.py", "constraints.txt", "Dockerfile"}
+    assert {name for name in names if not name.startswith(".")} == rooms | packaging | {"README.md", "DEVELOPERS.md"}
 
 
 def test_our_packages_go_by_one_name() -> None:
