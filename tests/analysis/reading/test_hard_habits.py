@@ -323,3 +323,12 @@ def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
     assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
     found = log.get("oil_pressure")
     assert found is not None and found.known.values.size == RUN.time_s.size - len(cells[50::10])
+
+
+@pytest.mark.parametrize("first", ["sep=;", "Pass 7;"])
+@pytest.mark.parametrize("stray", ["Time;s", "Time;[s]"])
+def test_a_time_and_its_unit_alone_above_the_names_are_no_list_of_them(first, stray):
+    cells = {"Time": STAMPS, "RPM": usual(RUN)["Engine Speed [rpm]"], "MAP [kPa]": usual(RUN)["MAP [kPa]"]}
+    (log,) = read_log(f"{first}\n{stray}\n".encode() + table(cells, delimiter=";"), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.of("engine_speed"))
+    assert_reads(log, "manifold_pressure", MAP)
