@@ -105,6 +105,53 @@ def test_an_upload_of_two_runs_without_a_car_asks_once_and_makes_the_car(page):
     assert "Speed" in str(car["layouts"])
 
 
+def without_engine_speed(*, shift):
+    """The same log with a name for engine speed that says nothing."""
+    return log_with_doubt(shift=shift).replace(b",RPM,", b",Kvk 7 of the second box,", 1)
+
+
+@pytest.mark.parametrize("known", [True, False])
+def test_a_log_that_names_no_engine_speed_is_refused_with_a_choice_and_read_with_the_answer(page, known):
+    car, name = a_car(page, f"Osprey {known}") if known else "", f"Osprey {known}"
+    log = {"name": f"{known}.csv", "mimeType": "text/csv", "buffer": without_engine_speed(shift=61 + known)}
+    page.goto("/")
+    page.set_input_files("input[type=file]", log)
+    page.select_option("#upload select[name=car]", car)
+    page.click("#upload button[type=submit]")
+    expect(page.locator("#upload .wrong")).to_contain_text("No engine speed was found")
+    choice = page.get_by_label("Engine speed is")
+    assert_fits_and_is_accessible(page, 390)
+    choice.select_option(label=choice.locator("option", has_text="Kvk 7").text_content())
+    if not known:
+        page.get_by_label("car is named").fill(name)
+    page.get_by_role("button", name="Save the answer and review again").press("Enter")
+    expect(page.get_by_text("Reviewed: ")).to_be_visible()  # its speed is asked about
+    (kept,) = [one for one in page.request.get("/api/cars").json()["cars"] if one["name"] == name]
+    assert list(kept["layouts"].values()) == [{"Kvk 7 of the second box": "engine_speed"}]
+    parts = {"log": {**log, "name": "next.csv", "buffer": without_engine_speed(shift=81 + known)}, "car": kept["id"]}
+    assert page.request.post("/api/runs", multipart=parts).status == 201  # nobody is asked twice
+
+
+def test_an_answer_that_makes_no_run_is_taken_back_and_asked_again(page):
+    car = a_car(page, "Petrel")
+    page.goto("/")
+    page.set_input_files(
+        "input[type=file]", {"name": "n.csv", "mimeType": "text/csv", "buffer": without_engine_speed(shift=71)}
+    )
+    page.select_option("#upload select[name=car]", car)
+    page.click("#upload button[type=submit]")
+    choice = page.get_by_label("Engine speed is")
+    before = page.request.get(f"/api/cars/{car}").json()
+    choice.select_option(index=1)
+    refusal = {"title": "No run in the log", "detail": "Nothing moves."}
+    page.route("**/api/runs", lambda route: route.fulfill(status=422, json=refusal))
+    page.get_by_role("button", name="Save the answer and review again").click()
+    expect(page.locator("#upload .wrong")).to_contain_text("Nothing moves.")
+    expect(choice).to_be_visible()
+    now = page.request.get(f"/api/cars/{car}").json()
+    assert (now.get("layouts", {}), now["version"]) == (before.get("layouts", {}), before["version"] + 2)
+
+
 def test_without_script_the_forms_do_the_same(browser, service, page):
     run = a_run(page, a_car(page, "Kite"), 51)
     with browser.new_context(java_script_enabled=False, base_url=service.address) as context:
