@@ -15,7 +15,7 @@ function choice({ log, column, unit, least, greatest }, at, several) {
  * The question as a section. `cars` are those there are, `{id, name}`; `car` is the one that was chosen, if any.
  * `answered(kept)` is called once the answer is kept: `kept.car` is the car, `kept.undo()` takes the answer back.
  */
-export function engineSpeedAsked({ columns, cars, car, name }, answered) {
+export function engineSpeedAsked({ columns, cars, car, name, alone }, answered) {
   const number = (questions += 1);
   const several = new Set(columns.map(({ log }) => log)).size > 1;
   const select = made("select", { required: true }, new Option("choose a column", ""));
@@ -23,7 +23,7 @@ export function engineSpeedAsked({ columns, cars, car, name }, answered) {
     const these = columns.flatMap((one, at) => (one.likely === likely ? [choice(one, at, several)] : []));
     if (these.length) select.append(made("optgroup", { label }, ...these));
   }
-  const fields = made("div", { className: "fields" }, made("label", {}, "Engine speed is ", select));
+  const fields = made("div", { className: "fields" }, made("label", { className: "whole" }, "Engine speed is ", select));
   const whose = made("select", {}, new Option("a new car", ""), ...cars.map((one) => new Option(one.name, one.id)));
   const called = made("input", { required: true, maxLength: 200, value: `Car of ${name}`.slice(0, 200) });
   const naming = made("label", {}, cars.length ? "A new car is named " : "The car is named ", called);
@@ -55,7 +55,7 @@ export function engineSpeedAsked({ columns, cars, car, name }, answered) {
       button.disabled = false;
     }
   });
-  const heading = made("h2", { id: `h-engine-speed-${number}` }, `Which column is engine speed? ${name}`);
+  const heading = made("h2", { id: `h-engine-speed-${number}` }, `Which column is engine speed?${alone ? "" : ` ${name}`}`);
   const section = made("section", { className: "asked" }, heading, form);
   section.setAttribute("aria-labelledby", heading.id);
   return section;

@@ -221,7 +221,7 @@ function askEngineSpeed(refused) {
     if (!columns.length || asked.has(key)) continue;
     asked.add(key);
     const car = cars.find(({ id }) => id === upload.car);
-    const question = engineSpeedAsked({ columns, cars, car, name: nameOf(upload) }, (kept) => sendAnswered(refused, upload, kept));
+    const question = engineSpeedAsked({ columns, cars, car, name: nameOf(upload), alone: refused.length === 1 }, (kept) => sendAnswered(refused, upload, kept));
     askedPlace.append(question);
   }
 }
