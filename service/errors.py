@@ -217,10 +217,10 @@ async def _tell_known(request: Request, error: Exception) -> Response:
 
 def _of_log_error(error: LogError) -> Problem:
     status, title = (415, "Not a log") if isinstance(error, NotALog) else (422, "No run in the log")
-    more: dict[str, Any] = {"findings": [asdict(finding) for finding in error.findings]}
+    findings = [asdict(finding) for finding in error.findings]
     if isinstance(error, NoRunInLog) and error.columns:
-        more["columns"] = [asdict(one) for one in error.columns]
-    return Problem(status, title, str(error), **more)
+        return Problem(status, title, str(error), findings=findings, columns=[asdict(one) for one in error.columns])
+    return Problem(status, title, str(error), findings=findings)
 
 
 def _of_given_error(error: GivenError) -> Problem:
