@@ -35,6 +35,7 @@ from passband.analysis.motion.timed import Timed
 from passband.analysis.power.measure import Driven, measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
+from passband.analysis.reading.engine_speed_wanted import may_be_engine_speed
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.findings import Finding, by_weight
@@ -198,7 +199,8 @@ def _engine_log_first(files: list[tuple[Log, ...]]) -> list[tuple[Log, ...]]:
     raise NoRunInLog(
         f"No engine speed was found in {', '.join(recordings[0].name for recordings in files)}: looked for a channel "
         f"called engine speed, RPM or the like, found {headers or 'no channel'}. "
-        + (could_be[0] if could_be else "Tell which channel it is, or add the ECU's log.")
+        + (could_be[0] if could_be else "Tell which channel it is, or add the ECU's log."),
+        columns=may_be_engine_speed(files),
     )
 
 

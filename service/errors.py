@@ -22,7 +22,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
-from passband.analysis.channels.log import LogError, NotALog
+from passband.analysis.channels.log import LogError, NoRunInLog, NotALog
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.results.reading_back import record_from
@@ -217,7 +217,10 @@ async def _tell_known(request: Request, error: Exception) -> Response:
 
 def _of_log_error(error: LogError) -> Problem:
     status, title = (415, "Not a log") if isinstance(error, NotALog) else (422, "No run in the log")
-    return Problem(status, title, str(error), findings=[asdict(finding) for finding in error.findings])
+    findings = [asdict(finding) for finding in error.findings]
+    if isinstance(error, NoRunInLog) and error.columns:
+        return Problem(status, title, str(error), findings=findings, columns=[asdict(one) for one in error.columns])
+    return Problem(status, title, str(error), findings=findings)
 
 
 def _of_given_error(error: GivenError) -> Problem:

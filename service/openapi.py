@@ -71,6 +71,11 @@ PROBLEM: Schema = {
         "instance": {"type": "string"},
         "request_id": {"type": "string", "description": "As in the header X-Request-Id and in the server's own log."},
         "findings": {"type": "array", "items": {"$ref": f"{REF}Finding"}},
+        "columns": {
+            "type": "array",
+            "items": {"type": "object"},
+            "description": "Where no log has an engine speed: those that may be it, to be kept with the car's layouts.",
+        },
         "errors": {
             "type": "array",
             "items": {

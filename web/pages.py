@@ -23,7 +23,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from passband.analysis.given.ranges import FACTS
 from passband.analysis.results.findings import Finding
@@ -245,6 +245,12 @@ def _environment() -> Environment:
     environment.filters["field_text"] = field_text
     environment.filters["in_units"] = in_units
     environment.filters["channel_title"] = channel_title
+    environment.filters["breakable"] = _breakable
     environment.globals["facts"] = {**FACTS, **ASKED_BESIDE}
     environment.globals["asked"] = field_value
     return environment
+
+
+def _breakable(text: str) -> Markup:
+    """A name that may break behind its low lines, where a file's has no blank."""
+    return Markup(escape(text).replace("_", Markup("_<wbr>")))

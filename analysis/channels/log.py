@@ -12,7 +12,7 @@ import numpy as np
 
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.quantities import Conversion, FloatArray
-from passband.analysis.results.doubt import Doubt
+from passband.analysis.results.doubt import ColumnOffered, Doubt
 from passband.analysis.results.findings import Finding
 
 GAP_PERIODS = 5.0
@@ -32,7 +32,16 @@ class NotALog(LogError):
 
 
 class NoRunInLog(LogError):
-    """A log was read but holds no run: no engine speed, nothing moves, two logs of different runs."""
+    """A log was read but holds no run: no engine speed, nothing moves, two logs of different runs.
+
+    `columns` are those that may be engine speed, where no log has one.
+    """
+
+    def __init__(
+        self, text: str, *, findings: tuple[Finding, ...] = (), columns: tuple[ColumnOffered, ...] = ()
+    ) -> None:
+        super().__init__(text, findings=findings)
+        self.columns = columns
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """What a log does not tell of a column: what it was taken for, why that may be wrong, what else it may be.
 
-Public: `Doubt`, `sentences`, `AS_LOGGED`, `IGNORE`.
+Public: `Doubt`, `ColumnOffered`, `sentences`, `AS_LOGGED`, `IGNORE`.
 """
 
 from __future__ import annotations
@@ -47,6 +47,26 @@ class Doubt:
         if left == self.findings:
             return self
         return replace(self, why=sentences(left), findings=left) if left else None
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnOffered:
+    """One column of a log without engine speed, which may be it: offered to whoever knows the car."""
+
+    log: str
+    """Name of the file."""
+    layout: str
+    """Fingerprint of the log's header, under which the answer is kept."""
+    column: str
+    """The header as it stands in the file."""
+    likely: bool
+    """Whether its values go as an engine's speed does."""
+    unit: str
+    """Unit of its values as read, empty where none is known."""
+    least: float
+    """Its least value as the file writes it, in `unit`."""
+    greatest: float
+    """Its greatest."""
 
 
 def sentences(findings: Collection[Finding]) -> str:

@@ -54,6 +54,14 @@ def test_an_answer_is_kept_with_the_car_and_the_run_reviewed_with_it(asked):
     assert left["layouts"] == [speed["layout"]]
 
 
+def test_a_refusal_for_want_of_engine_speed_says_which_columns_it_may_be(real_service):
+    log = log_with_doubt().replace(b",RPM,", b",Kvk 7,", 1)
+    refused = real_service.post("/api/runs", files=[("log", ("a.csv", log, "text/csv"))])
+    assert refused.status_code == 422 and "No engine speed was found" in refused.json()["detail"]
+    (column,) = [one for one in refused.json()["columns"] if one["column"] == "Kvk 7"]
+    assert (column["log"], len(column["layout"])) == ("a.csv", 16)
+
+
 def test_the_next_log_of_the_layout_is_not_asked_and_older_runs_are_offered(asked):
     client, car, run, doubts = asked
     old = client.post(

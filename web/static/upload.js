@@ -1,6 +1,7 @@
 // Logs in: dropped or chosen, sorted into runs, sent with progress, then straight to the review.
 import { readAllGiven, readGiven, tell } from "./answers.js";
 import { questionsOf as asksOf } from "./asked.js";
+import { engineSpeedAsked } from "./enginespeed.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { made } from "./tables.js";
@@ -201,11 +202,40 @@ async function sendAll(all) {
   return done;
 }
 
+let failed = []; // of the last sending, with their problems
+
 function fail(upload, problem, several) {
+  failed.push({ upload, columns: problem.columns ?? [] });
   const title = several ? `${nameOf(upload)}: ${problem.title}` : (problem.title ?? "Not done");
   const place = made("div");
   wrong.append(place);
   tell(place, { title, detail: problem.detail ?? "The server answered with an error.", findings: problem.findings });
+}
+
+/** Ask which column is engine speed, of all that were refused for want of it; what has the same columns is asked once. */
+function askEngineSpeed(refused) {
+  const cars = [...form.elements.car.options].filter(({ value }) => value).map(({ value, text }) => ({ id: value, name: text.trim() }));
+  const asked = new Set();
+  for (const { upload, columns } of refused) {
+    const key = JSON.stringify([upload.car, columns.map(({ layout, column }) => [layout, column])]);
+    if (!columns.length || asked.has(key)) continue;
+    asked.add(key);
+    const car = cars.find(({ id }) => id === upload.car);
+    const question = engineSpeedAsked({ columns, cars, car, name: nameOf(upload), alone: refused.length === 1 }, (kept) => sendAnswered(refused, upload, kept));
+    askedPlace.append(question);
+  }
+}
+
+/** Send again what was refused, now that the car says which column is engine speed; an answer that makes no run is taken back. */
+async function sendAnswered(refused, answered, { car, undo }) {
+  const select = form.elements.car;
+  if (![...select.options].some(({ value }) => value === car.id)) select.append(new Option(car.name, car.id));
+  const again = refused.map(({ upload, columns }) => ({ upload: upload.car === answered.car ? { ...upload, car: car.id } : upload, columns }));
+  const done = await working(() => sendAll(again.map(({ upload }) => upload)));
+  const unread = again.filter(({ upload }) => failed.some((one) => one.upload === upload));
+  if (!done.length && unread.length) await undo();
+  showDone(done, again.length === 1);
+  askEngineSpeed(unread);
 }
 
 async function hold(upload) {
@@ -219,6 +249,7 @@ async function hold(upload) {
 async function working(work) {
   button.disabled = true;
   progress.hidden = false;
+  failed = [];
   reply.replaceChildren();
   askedPlace.replaceChildren();
   wrong.replaceChildren();
@@ -250,18 +281,25 @@ form.addEventListener("submit", async (event) => {
   }
   if (heap.runs.length > 1 && seen === "Review it") return; // sorted only now: a person looks first
   const done = await working(() => sendAll(uploads()));
-  const [only] = done;
-  const plain = done.length === 1 && heap.runs.length === 1 && only[1].body.runs.length === 1;
-  if (plain && only[1].status === 201 && !questionsOf(only[1].body.findings).length) {
-    location.assign(`/runs/${encodeURIComponent(only[1].body.runs[0].id)}`);
-    return;
-  }
-  for (const [upload, answer] of done) showRunsOf(upload, answer);
+  if (showDone(done, heap.runs.length === 1)) return;
+  askEngineSpeed(failed);
   if (done.length && done.length === heap.runs.length) {
     picker.value = "";
     choose();
   }
 });
+
+/** Show what came of uploads; one run alone, of which nothing is asked, is gone to at once. */
+function showDone(done, alone) {
+  const [only] = done;
+  const plain = alone && done.length === 1 && only[1].body.runs.length === 1;
+  if (plain && only[1].status === 201 && !questionsOf(only[1].body.findings).length) {
+    location.assign(`/runs/${encodeURIComponent(only[1].body.runs[0].id)}`);
+    return true;
+  }
+  for (const [upload, answer] of done) showRunsOf(upload, answer);
+  return false;
+}
 
 // Another event brings its own air, car and finish line
 

@@ -43,12 +43,12 @@ UNITS: dict[str, tuple[str, ...]] = {
     "Pa": ("kPa", "psi", "bar", "mbar", "inHg", "Pa"),
     "K": ("degC", "degF", "K"),
     "m/s": ("km/h", "mph", "m/s"),
-    "m/s^2": ("g", "m/s2"),
+    "m/s^2": ("g", "m/s2", "mG"),
     "kg/s": ("kg/h", "g/s", "lb/h"),
     "V": ("V", "mV"),
 }
 """Units that loggers write, by the unit a channel is kept in."""
-SHARES = ("%", "0-1")
+SHARES = ("%", "0-1", "‰")
 """The same of an opening or a duty, which is kept as a share."""
 _ARE_SHARES = frozenset({"throttle", "injector_duty"})
 ALL_BUT_POSSIBLE = 0.95

@@ -109,7 +109,7 @@ _RANGES: dict[str, _Range] = {
     "oil_temperature": _Range((240.0, 425.0, 250.0, 450.0), (263.0, 410.0, 273.0, 430.0), _TEMPERATURES),
     "intake_temperature": _Range((230.0, 400.0, 240.0, 490.0), (253.0, 370.0, 258.0, 450.0), _TEMPERATURES),
     "exhaust_temperature": _Range((240.0, 1250.0, 280.0, 1450.0), (260.0, 1200.0, 450.0, 1330.0), _TEMPERATURES),
-    "acceleration": _Range((-60.0, 40.0, 1.5, 70.0), (-35.0, 3.0, 2.0, 55.0), ("m/s2", "g"), "push"),
+    "acceleration": _Range((-60.0, 40.0, 1.5, 70.0), (-35.0, 3.0, 2.0, 55.0), ("m/s2", "g", "mG"), "push"),
     "throttle": _Range((-0.1, 1.1, 0.04, 1.3), (-0.06, 0.5, 0.4, 1.1), ("share", "%", "‰"), "load"),
     "injector_duty": _Range((-0.1, 1.2, 0.02, 2.0), (-0.01, 0.4, 0.2, 1.3), ("share", "%", "‰"), "load"),
     "barometer": _Range((5.5e4, 1.1e5, 5.5e4, 1.1e5), (6e4, 1.08e5, 6e4, 1.08e5), (*_PRESSURES, "inHg", "mmHg")),

@@ -67,8 +67,10 @@ def _scaled(column: Understood, header: Header, at: int, values: FloatArray) -> 
             if (trial := understand_as(match, header.names[at], unit, factor * values)) is not None
             and _is_usual(trial, factor * values)
         }
-        if len(tried) == 1:
-            return _read_by(*next(iter(tried.items())), header.names[at])
+        # tenths of a per cent are thousandths of the whole: one way, named twice
+        ways = {round(factor * trial.conversion.scale, 12) for factor, trial in tried.items()}
+        if len(ways) == 1:
+            return _read_by(*list(tried.items())[-1], header.names[at])
         if family_of(match.channel) in USUAL | USUAL_TOO:
             return replace(column, findings=(_unclear(header.names[at], match.channel, len(tried)),))
     return column

@@ -19,6 +19,11 @@ FULL_SCALE = (32767.0, 65535.0, -32768.0)
 FAR_FROM_OTHERS = 2.0
 """Only values this many times as large as all others are taken for a lost sensor's. [-]"""
 
+SHARES = frozenset({"throttle", "injector_duty"})
+PER_MILLE, STAYS = 1000.0, 0.02
+"""What a full share shows in per mille, by definition, and the share of a log that must show just that: the counts of
+a converter, which go as far, stop at no round number. Chosen by hand, no source. [-]"""
+
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
     "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
@@ -55,6 +60,8 @@ def likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     str or None
         None where they fit none that is usual; a channel's only usual unit is taken all the same.
     """
+    if kind.name in SHARES and _clips_at(PER_MILLE, values):
+        return "‰"
     dimension = {
         "Pa": "pressure",
         "K": "temperature",
@@ -67,9 +74,16 @@ def likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     if values.size == 0:
         return trials[0][0] if trials else None
     low, high = (float(edge) for edge in np.quantile(_of_a_sensor(values), [0.02, 0.98]))
-    spare = 0.05 if kind.name in ("throttle", "injector_duty") else 0.0  # a closed throttle may read a little less
+    spare = 0.05 if kind.name in SHARES else 0.0  # a closed throttle may read a little less
     fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
     return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)
+
+
+def _clips_at(full: float, values: FloatArray) -> bool:
+    """Whether values go from near zero to a full scale and no further, and stay there."""
+    if not values.size or float(values.max()) != full or not -0.05 * full <= float(values.min()) <= 0.2 * full:
+        return False
+    return float(np.mean(values == full)) >= STAYS
 
 
 def _of_a_sensor(values: FloatArray) -> FloatArray:

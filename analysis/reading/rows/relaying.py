@@ -138,15 +138,31 @@ def _mark_of(cells: list[str], usual: str) -> str:
 
 
 def _unquote(rows: _Rows) -> bool:
-    """Take cells out of quotes that the first rows do not have."""
-    quoted = [at for at, line in enumerate(rows.lines) if line.count('"') >= 2]
+    """Take cells out of quotes that the first rows do not have, and numbers in them out of another decimal mark."""
     delimiter, decimal = rows.layout.delimiter, rows.layout.decimal
-    for at in quoted:
-        cells = [ungrouped(cell, decimal) for cell in split_line(rows.lines[at], delimiter)]
-        rows.lines[at] = delimiter.join(cell.replace(delimiter, " ").replace('"', "") for cell in cells)
-    if quoted:
-        rows.tell(quoted[0], "cells stand in quotes; they were taken off.")
+    split = {at: split_line(line, delimiter) for at, line in enumerate(rows.lines) if line.count('"') >= 2}
+    other = _in_other_mark(split, decimal)
+    for at, cells in split.items():
+        alike = [_in_mark(cell, other[at], decimal) if at in other else ungrouped(cell, decimal) for cell in cells]
+        rows.lines[at] = delimiter.join(cell.replace(delimiter, " ").replace('"', "") for cell in alike)
+    if split:
+        rows.tell(min(split), "cells stand in quotes; they were taken off.")
+    if other:
+        at, mark = next(iter(other.items()))
+        rows.tell(at, f"numbers in quotes have a decimal {'point' if mark == '.' else 'comma'}; they are read so.")
     return bool(rows.findings)
+
+
+def _in_other_mark(rows: dict[int, list[str]], usual: str) -> dict[int, str]:
+    """By line, the decimal mark of rows that have another than the usual one; none where it groups thousands alone."""
+    marks = {at: _mark_of(cells, usual) for at, cells in rows.items()}
+    other = {at: mark for at, mark in marks.items() if mark != usual}
+    decimals = any(
+        mark in cell and is_plain(cell, mark) and not is_grouped(cell, usual)
+        for at, mark in other.items()
+        for cell in rows[at]
+    )
+    return other if decimals else {}
 
 
 def _part_alike(rows: _Rows) -> bool:

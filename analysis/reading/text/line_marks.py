@@ -16,6 +16,7 @@ from dataclasses import replace
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.named_values import with_values_in_columns
 from passband.analysis.reading.text.refusal import quoted_start
@@ -48,6 +49,9 @@ _TYPES = re.compile(
     r"(?m)^(?:(?:-{3}|f32|f64|[iu](?:8|16|32|64)|str|bool|cat|date|datetime\[\w+\])(?:\|(?=.)|(?=\r?$)))+\r?$"
 )
 """A row that says by what type a program holds each column, and one of rules above it."""
+_NO_HEADER = re.compile(r"[-+.,\d\s\"]+[,;\t|]")
+"""How a row of numbers begins."""
+_PLACE = re.compile(r"[^\W\d_]{1,8}[ _.]?(\d{1,4})")
 _WORD = re.compile(r"[^\W\d_]{2,}")
 _RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
 _INSTEAD = (";", "\t", "|")
@@ -84,6 +88,7 @@ def without_line_marks(text: Text) -> Text:
         _frames,
         _names_below,
         _legend_below,
+        _list_below,
         _lone_columns,
         _line_numbers,
         _sentences,
@@ -155,7 +160,7 @@ def _frames(text: Text, lines: list[str]) -> Text:
 
 def _names_below(text: Text, lines: list[str]) -> Text:
     """Rows of numbers from the first line on whose names stand in the last: a sheet sorted with its header in it."""
-    if not re.match(r"[-+.,\d\s\"]+[,;\t|]", lines[0]) or _WORD.search(lines[0]):
+    if not _NO_HEADER.match(lines[0]) or _WORD.search(lines[0]):
         return text
     body = text.data.rstrip()
     last = text.decode(body[body.rfind(b"\n") + 1 :])
@@ -183,6 +188,33 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
     explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
     rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
     return _told(text, explained + rows, "Lines below the rows explain the names above them.")
+
+
+def _list_below(text: Text, lines: list[str]) -> Text:
+    """A list of the columns below rows without a header, or one of places alone, put above them: ``Column 2: RPM``."""
+    counted = _counts_places(lines[0])
+    if not counted and (not _NO_HEADER.match(lines[0]) or _WORD.search(lines[0])):
+        return text
+    start = max(text.data.rfind(b"\n", 0, max(len(text.data) - FOOTER_BYTES, 0)), 0)
+    tail = text.decode(text.data[start:]).splitlines(keepends=True)
+    below = list(itertools.takewhile(lambda line: not line.strip() or _WORD.search(line), tail[::-1]))[::-1]
+    if len(below) == len(tail):
+        return text
+    rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
+    for mark in (";", "\t", "|", ","):
+        found = names_listed([line.strip() for line in below], lines[0].count(mark) + 1) if mark in lines[0] else None
+        if found is not None:
+            rows = rows[rows.index(b"\n") + 1 :] if counted else rows
+            listed = "".join(below[found.first : found.stop]).encode(text.byte_encoding, "replace").strip() + b"\n\n"
+            return _told(text, listed + rows, "The columns are named in a list below the rows.")
+    return text
+
+
+def _counts_places(header: str) -> bool:
+    """Whether a line names columns by their places alone: ``C1,C2,C3``."""
+    cells = next((split_line(header, mark) for mark in ";\t|," if mark in header), [])
+    marks = [match[1] for cell in cells if (match := _PLACE.fullmatch(cell))]
+    return len(marks) == len(cells) > 1 and [*map(int, marks)] in ([*range(len(marks))], [*range(1, len(marks) + 1)])
 
 
 def _lone_columns(text: Text, lines: list[str]) -> Text:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import is_unit
+from passband.analysis.channels.units import is_unit, time_scale_s
 from passband.analysis.reading.text.cells import kind_of_cell
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 
@@ -33,6 +33,8 @@ _ALL_ON_ONE = re.compile(
     r"(?i)(?:columns?|channels?|fields?|names?|spalten|kanäle|colonnes|columnas|colunas|colonne|kolommen)\s*[:=]\s*(.+)"
 )
 _DASHED = re.compile(r"\s*[-*•]\s+([^\W\d].*)")
+_PARTING_SAID = re.compile(r"(?i)sep(?:arator)?\s*=")
+"""What a sheet's program is told on the first line: ``sep=;``."""
 _PARTED = re.compile(r"[ \t]*[;\t|][ \t]*| {2,}|,[ ]*")
 
 
@@ -70,6 +72,8 @@ def names_listed(above: Sequence[str], columns: int) -> Listed | None:
     >>> names_listed(["[Channels]", "Time;s", "Oil Pressure;kPa", "", "[Data]"], 2).names
     ('Time [s]', 'Oil Pressure [kPa]')
     >>> names_listed(["Driver: 7", "Car: 3"], 2) is None
+    True
+    >>> names_listed(["sep=;", "Time;s", "Time;RPM;MAP kPa"], 3) is None
     True
     """
     lines = [line.strip().lstrip("#;%*!/").strip() for line in above]
@@ -130,10 +134,18 @@ def _with_units(lines: Sequence[str]) -> tuple[str, ...] | None:
     cells = [_PARTED.split(line) for line in lines]
     if not all(2 <= len(row) <= 4 and (is_unit(row[1]) or row[1] in ("", "-")) for row in cells):
         return None
-    if any(kind_of_cell(row[0], ".") != "words" for row in cells):
+    if any(kind_of_cell(row[0], ".") != "words" or _is_no_pair(*row[:2]) for row in cells):
         return None
     names = tuple(map(_name_of, lines))
     return names if _are_channels(names) else None
+
+
+def _is_no_pair(name: str, unit: str) -> bool:
+    """Whether two cells are no name and its unit: a word for how cells are parted, or a time in a unit of none."""
+    if _PARTING_SAID.fullmatch(name):
+        return True
+    is_time = any(match.channel == "time" for match in recognise_name(name))
+    return is_time and unit not in ("", "-") and time_scale_s(unit.strip("[](){}")) is None
 
 
 def _name_of(rest: str) -> str:

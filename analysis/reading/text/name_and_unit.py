@@ -35,7 +35,8 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°\"]?[^\W_%]+|%)$", re
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg'.split()
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
+    "permille promille permil ‰".split()
 )
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
 """A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
@@ -174,7 +175,7 @@ def _is_clear_unit(name: str, unit: str) -> bool:
     if plain in _TEMPERATURE_LETTERS:
         hot = any("temperature" in match.channel for match in recognise_name(name))
         return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
-    if unit == "mG":  # thousandths of gravity; "mg" is a mass
+    if plain == "mg":  # thousandths of gravity behind an acceleration, else a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":
         return any(match.channel == "battery" for match in recognise_name(name))

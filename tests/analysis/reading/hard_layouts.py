@@ -229,6 +229,11 @@ CASES: dict[str, Case] = {
     "thousands are grouped within quotes": changed(
         lambda row: ",".join(f'"{grouped(cell, ",")}"' if float(cell) >= 1000 else cell for cell in row)
     ),
+    "quotes with decimal commas begin": changed(lambda row: quoted(row, ",")),
+    "quotes with decimal points begin among commas": Case(
+        data([heading(delimiter=";"), *(line.replace(".", ",") for line in joined(BEFORE, ";")),
+              *(";".join(f'"{cell}"' for cell in row) for row in AFTER)]), WHOLE, "layout-changes",
+    ),
     "thousands are grouped among decimal commas": Case(
         data([heading(delimiter=";"), *(line.replace(".", ",") for line in joined(BEFORE, ";")),
               *(";".join(grouped(cell, ".") for cell in row) for row in AFTER)]), WHOLE, "layout-changes",

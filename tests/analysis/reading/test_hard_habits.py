@@ -323,3 +323,27 @@ def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
     assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
     found = log.get("oil_pressure")
     assert found is not None and found.known.values.size == RUN.time_s.size - len(cells[50::10])
+
+
+@pytest.mark.parametrize("first", ["sep=;", "Pass 7;"])
+@pytest.mark.parametrize("stray", ["Time;s", "Time;[s]"])
+def test_a_time_and_its_unit_alone_above_the_names_are_no_list_of_them(first, stray):
+    cells = {"Time": STAMPS, "RPM": usual(RUN)["Engine Speed [rpm]"], "MAP [kPa]": usual(RUN)["MAP [kPa]"]}
+    (log,) = read_log(f"{first}\n{stray}\n".encode() + table(cells, delimiter=";"), name="hard.csv")
+    assert_reads(log, "engine_speed", RUN.of("engine_speed"))
+    assert_reads(log, "manifold_pressure", MAP)
+
+
+@pytest.mark.parametrize("line", ["Column {}: {}", "{}: {}", "Ch{} = {}", "# {} {}"])
+@pytest.mark.parametrize("header", ["", "C1,C2,C3,C4\n"])
+@pytest.mark.parametrize("times", [1, 60])
+def test_names_that_a_list_below_gives_by_place(line, header, times):
+    cells = {"Time [s]": printed(np.arange(times * RUN.time_s.size) * 0.02, 3)}
+    cells |= {name: column * times for name, column in usual(RUN).items()}
+    listed = "".join(line.format(at, name) + "\n" for at, name in enumerate(cells, start=1))
+    body = table(cells).split(b"\n", 1)[1]
+    (log,) = read_log(header.encode() + body.rstrip() + b"\n\n" + listed.encode(), name="hard.csv")
+    found = log.get("manifold_pressure")
+    assert found is not None and found.values.size == times * RUN.time_s.size
+    np.testing.assert_allclose(found.values, np.tile(MAP, times), atol=0.006 * MAP.max())
+    assert log.get("engine_speed") is not None and "marks-taken-off" in codes(log)

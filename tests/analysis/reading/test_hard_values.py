@@ -417,3 +417,31 @@ def test_a_time_that_counts_rows_is_refused():
     text = table({**columns, "Engine Speed [rpm]": printed(RUN.engine_speed, 0)})
     with pytest.raises(NotALog, match="counts rows at a rate that nothing tells"):
         read_log(text, name="hard.csv")
+
+
+@pytest.mark.parametrize("header", ["TPS", "TPS (‰)", "TPS [per mille]", "TPS_permil", "TPS x10", "TPS [o/oo]"])
+def test_a_throttle_in_thousandths_is_read_so(header):
+    cells = printed(np.round(1000.0 * np.clip(1.02 * RUN.throttle, 0.0, 1.0)), 0)
+    log = read({header: cells}, without="Throttle")
+    assert_reads(log, "throttle", np.clip(1.02 * RUN.throttle, 0.0, 1.0))
+    assert ("unit-assumed" in codes(log)) == (header in ("TPS", "TPS x10"))
+
+
+def test_counts_of_a_throttle_that_stop_at_no_round_number_are_asked_about_with_thousandths_among_the_units():
+    # Planted: a converter's counts, 90 shut and 930 open
+    log = read({"TPS": printed(np.round(90.0 + 840.0 * RUN.throttle), 0)}, without="Throttle")
+    assert log.get("throttle") is None
+    (asked,) = [doubt for doubt in log.doubts if doubt.column == "TPS"]
+    assert "‰" in asked.units
+
+
+@pytest.mark.parametrize("header", ["Accel X [mG]", "Accel X [milli g]", "accel_x_mg", "Acceleration X (mg)"])
+def test_an_accelerometer_in_thousandths_of_gravity_is_read_so(header):
+    assert_reads(read({header: printed(RUN.acceleration / G * 1e3, 0)}), "acceleration", RUN.acceleration)
+
+
+def test_an_accelerometer_in_thousandths_that_says_no_unit_is_asked_about_with_them_among_the_units():
+    log = read({"Accel X": printed(RUN.acceleration / G * 1e3, 0)})
+    assert log.get("acceleration") is None
+    (asked,) = [doubt for doubt in log.doubts if doubt.column == "Accel X"]
+    assert "mG" in asked.units
