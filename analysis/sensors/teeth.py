@@ -33,6 +33,9 @@ LEAST_TEETH, TEETH_APART = 5, 0.25
 """So many teeth must agree, half of them within that share of their middle. [-], [-]"""
 HELD_ELSE = 0.9
 """Of all that a counted wheel's speed changes by, teeth make that share, for between them a value is held. [-]"""
+ROWS_OF_SETTLING = 3
+"""From so many rows between two values on the row after the first counts with it: at least one is left to be held in.
+[-]"""
 SETTLING_SHARE = 0.4
 """A value that comes within that share of a tooth still settles from the one before. [-]"""
 SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
@@ -331,18 +334,31 @@ def _pitch(channel: Channel, launch_s: float) -> float | None:
     pitches_m = took_s * says
     shown = np.flatnonzero((took_s > TOOTH_STEPS * float(np.median(np.diff(time_s)))) & (says > LEAST_LEAP_MPS))
     shown = shown[: _as_long_as_one(pitches_m[shown])]
-    if shown.size < LEAST_TEETH or np.count_nonzero(shown < LEAST_TEETH) <= LEAST_TEETH // 2:
+    if shown.size < LEAST_TEETH:
         return None
-    steps_mps = np.abs(np.diff(speed_mps))[comes[shown[0]] - 1 : comes[shown[-1] + 1]]
-    by_teeth_mps = np.abs(np.diff(speed_mps))[comes[shown[0] : shown[-1] + 2] - 1]
-    if float(by_teeth_mps.sum()) < HELD_ELSE * float(steps_mps.sum()):
-        return None  # it rises between them: no value is held
     middle = float(np.median(pitches_m[shown]))
+    counts = np.union1d(shown, np.flatnonzero(pitches_m > SETTLING_SHARE * middle))[:LEAST_TEETH]
+    if np.isin(counts, shown).sum() <= LEAST_TEETH // 2:
+        return None
+    if _changed_by_teeth(speed_mps, comes[shown[0] : shown[-1] + 2]) < HELD_ELSE:
+        return None  # it rises between them: no value is held
     if float(np.median(np.abs(np.log(pitches_m[shown] / middle)))) >= TEETH_APART:
         return None
     # a log's steps make one tooth longer by what they make the next one shorter: all between are taken together
     every = pitches_m[shown[0] : shown[-1] + 1]
     return float(every.sum() / np.count_nonzero(every > SETTLING_SHARE * middle))
+
+
+def _changed_by_teeth(speed_mps: FloatArray, comes: IntArray) -> float:
+    """Share of all that a speed changes by which the rows make where a value comes.
+
+    Where the next is three rows off or more, the row after it counts with it: a filter settles over it. What is held
+    changes from its first row to its last by what it rises, and by noise once.
+    """
+    settled = comes[:-1] + (np.diff(comes) >= ROWS_OF_SETTLING)
+    by_teeth_mps = np.abs(speed_mps[settled] - speed_mps[comes[:-1] - 1])
+    held_mps = np.abs(speed_mps[comes[1:] - 1] - speed_mps[settled])
+    return float(by_teeth_mps.sum() / (by_teeth_mps.sum() + held_mps.sum()))
 
 
 def _last_spring(speed_mps: FloatArray) -> int:

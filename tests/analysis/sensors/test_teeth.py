@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from passband.analysis.channels.log import Channel
 from passband.analysis.sensors.teeth import find_first_teeth, read_teeth
@@ -138,3 +139,15 @@ def test_the_way_from_tooth_to_tooth_is_read_though_later_values_differ_too_litt
     # Hand: nine tenths of a pitch late; at speed a tooth changes the value by less than two hundredths of it
     found = read_teeth(counted(teeth, rate_hz=rate_hz), LAUNCH_S + 0.2)
     assert found.way_m == pytest.approx(0.9 * TURN_M / teeth, rel=0.2)
+
+
+@pytest.mark.parametrize("teeth", [8, 10])
+@pytest.mark.parametrize("lag_s", [0.003, 0.004])
+def test_a_filter_that_spreads_a_tooth_over_rows_hides_no_pitch(teeth, lag_s):
+    # Planted: each value comes over two or three rows, in noise, and is then held
+    sharp = counted(teeth, rate_hz=1000.0)
+    kept = 1.0 - np.exp(-0.001 / lag_s)
+    values = lfilter([kept], [1.0, kept - 1.0], sharp.values)[::10]
+    values = values + np.random.default_rng(3).normal(0.0, 0.01, values.size)
+    wheel = replace(sharp, time_s=sharp.time_s[::10], values=values, rate_hz=100.0)
+    assert read_teeth(wheel, LAUNCH_S).way_sd_m == pytest.approx(0.25 * TURN_M / teeth, rel=0.12)
