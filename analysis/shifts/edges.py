@@ -13,7 +13,13 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, foot_stayed
+from passband.analysis.sensors.cut_signals import (
+    LIFTS_WITHIN_S,
+    Edge,
+    find_commanded_cut,
+    find_commands,
+    foot_stayed,
+)
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.fall import QUICK_S, Fall
 from passband.analysis.shifts.handover import start_of_handover
@@ -55,6 +61,9 @@ LEAST_PULL_MPS2 = 1.0
 TRIED_AGAIN_S = 0.2
 """Nobody tries a gear that was missed again sooner: a fall so soon after another is tires that take hold again. [s]
 Common practice, no source."""
+FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
+"""What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
+pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
@@ -143,6 +152,10 @@ def find_start(
     if _pulled_on(motion, freed_s, fall):
         freed_s = fall.middle_s
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    if commanded is not None and commanded.evidence in FOOT and freed_s == fall.middle_s:
+        top_s = _pulled_on_to(engine, motion, commanded.time_s, fall)
+        if top_s is not None:
+            return _start_after_feathering(engine, traces, top_s, fall)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
         loose_s = _loose_since(motion, freed_s, fall, earliest_s)
@@ -163,6 +176,35 @@ def find_start(
     if seen is None or left is None or seen.time_s - left.seen_s <= LEFT_EARLY_S + 0.5 * engine.step_s:
         return seen
     return _start_of_leaving(engine, traces, left, earliest_s)
+
+
+def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fall) -> float | None:
+    """Until when an engine rose in its gear after a lift that was no shift's; None where the lift may be one's. [s]."""
+    time_s = engine.true_time_s
+    since = np.flatnonzero((time_s >= lifted_s) & (time_s <= fall.middle_s))
+    if since.size < 2:
+        return None
+    top = int(since[np.argmax(engine.rpm[since])])
+    top_s = float(time_s[top])
+    rose = engine.rpm[top] > (1.0 + PULLED_ON_RISE) * float(engine.at(lifted_s)) + 4.0 * engine.noise_rpm
+    if not rose or top_s - lifted_s < QUICK_S or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return None
+    usual = (motion.time_s > lifted_s - CLUTCHED_S) & (motion.time_s < lifted_s)
+    meanwhile = (motion.time_s > lifted_s) & (motion.time_s < top_s - 0.5 * LOST_BLUR_S)
+    if usual.sum() < 10 or not meanwhile.any():
+        return None
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    least = float(motion.acceleration_mps2[meanwhile].min())
+    return top_s if pull > LEAST_PULL_MPS2 and least > 0.5 * pull else None
+
+
+def _start_after_feathering(engine: EngineSpeed, traces: Traces, top_s: float, fall: Fall) -> Edge | None:
+    """The start of a shift whose engine had risen in its gear, under a feathered throttle, to a moment."""
+    early_s = top_s - QUICK_S
+    commanded = find_commanded_cut(traces, fall_s=min(top_s + COMMAND_TO_FALL_S, fall.middle_s), earliest_s=early_s)
+    if commanded is not None and (commanded.evidence not in FOOT or 0.0 < top_s - commanded.time_s < LIFTS_WITHIN_S):
+        return commanded
+    return find_kink(engine, earliest_s=early_s, latest_s=min(top_s + QUICK_S, fall.middle_s))
 
 
 def _seen_start(
