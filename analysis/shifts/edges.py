@@ -224,10 +224,31 @@ def _seen_start(
     parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
     if parted_s is None:
         early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)
+        cut_s = _cut_since(engine, motion, fall, earliest_s=earliest_s)
+        early_s = early_s if cut_s is None else min(early_s, cut_s - LOST_BLUR_S)
         turned = find_kink(engine, earliest_s=max(early_s, earliest_s), latest_s=fall.middle_s)
         felt = traces.get("acceleration") is not None
         return None if turned is None else start_of_handover(engine, turned, fall, motion, felt=felt)
     return _clutched(engine, traces, parted_s, fall, earliest_s)
+
+
+def _cut_since(engine: EngineSpeed, motion: Motion, fall: Fall, *, earliest_s: float) -> float | None:
+    """Since when the car had not pulled and the engine sunk, long before it fell; None where it did not. [s].
+
+    With its torque cut and the clutch open an engine sinks about as slowly as the car coasts: it may never be seen off
+    its gear. On a limiter, which takes the pull as well, it does not sink on.
+    """
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    if lost_s is None or motion.basis is SpeedBasis.ENGINE_SPEED or fall.middle_s - lost_s < QUICK_S:
+        return None
+    time_s = engine.true_time_s
+    before = engine.rpm[(time_s > lost_s - LOST_BLUR_S) & (time_s < lost_s)]
+    since = engine.rpm[(time_s > lost_s + 0.5 * LOST_BLUR_S) & (time_s < fall.middle_s - 0.5 * QUICK_S)]
+    if not before.size or since.size < 2:
+        return None
+    rose = float((since - np.minimum.accumulate(since)).max())
+    sinks_on = rose < 4.0 * engine.noise_rpm + 0.1 * SUNK_SHARE * since[0] and since[-1] < since[0]
+    return lost_s if sinks_on and since.max() < (1.0 - SUNK_SHARE) * before.max() else None
 
 
 def _start_of_leaving(engine: EngineSpeed, traces: Traces, left: LeftGear, earliest_s: float) -> Edge:

@@ -231,3 +231,22 @@ def test_a_foot_that_feathers_the_throttle_in_gear_starts_no_shift():
     assert abs(pulled_on.time_s - 1.6) <= pulled_on.plus_minus_s
     # without pull from the lift on, what rose was an engine let loose
     assert feathered(pull_lost=(1.02, 1.7)).time_s == pytest.approx(1.0, abs=0.02)
+
+
+def test_an_engine_cut_that_coasts_as_the_car_does_was_cut_when_the_pull_went():
+    # By hand, at 100 Hz: at 1.0 s a cut takes the pull and 180 rpm; then it sinks by 1,200 rpm/s, as the car's speed in
+    # that gear seems to, until a clutch bites at 1.25 s
+    time_s = np.arange(0.0, 2.0, 0.01)
+    corners = [0.0, 1.0, 1.02, 1.25, 1.35, 2.0], [6000.0, 7500.0, 7320.0, 7050.0, 5400.0, 6000.0]
+    traces = Traces(
+        (Channel("engine_speed", "RPM", "rpm", "rpm", time_s, np.interp(time_s - 0.0135, *corners), 100.0),)
+    )
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 6300.0), earliest_s=0.5, latest_s=1.6)
+    this_gear = np.interp(engine.true_time_s, [0.0, 1.0, 1.02, 1.25, 2.0], [6000.0, 7500.0, 7320.0, 7050.0, 8000.0])
+    lost, pulls = (
+        find_start(engine, this_gear, traces, pulling_but_for(*gone), fall=fall, earliest_s=0.3, by_ground=False)
+        for gone in ((1.0, 1.3), (0.0, 0.0))
+    )
+    assert abs(lost.time_s - 1.0) <= lost.plus_minus_s
+    assert pulls.time_s > 1.15
