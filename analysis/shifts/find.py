@@ -262,6 +262,10 @@ def _find_edges(
         fall = find_fall_by_depth(
             engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
         )
+    if fall is None and slips:
+        drawn_to = _drawn_to(turn, left.end_s, right.start_s)
+        half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
+        fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     by_ground = turn.source is TurnSource.GROUND_SPEED
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
@@ -356,6 +360,13 @@ def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: 
     ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
     inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
     return about + float(np.median(off[inside])) if inside.any() else about
+
+
+def _drawn_to(turn: TurnRatio, left_s: float, entered_s: float) -> float:
+    """The lowest log ratio about a change: a converter that slips far in the next gear never comes near its level."""
+    about = turn.log_ratio[(turn.time_s >= left_s) & (turn.time_s <= entered_s + CARRIED_WITHIN_S)]
+    known = about[np.isfinite(about)]
+    return float(known.min()) if known.size else -np.inf
 
 
 def _kept_level(turn: TurnRatio, gear: GearInterval, about: float) -> float:
