@@ -1,6 +1,6 @@
 """The path through the gears that explains a run best: gears that carry, gears that slip, and neutral between them.
 
-Public: `GearSigns`, `read_gear_signs`, `GearPath`, `follow_gears`, `settle_levels`.
+Public: `GearSigns`, `read_gear_signs`, `GearPath`, `follow_gears`, `with_drawn_down`, `settle_levels`.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ import numpy as np
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.lasting_lead import settled_samples
-from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, drift_of
+from passband.analysis.driveline.ratios import ENGINE_FALLS_TOO, GRID_HZ, TurnRatio, TurnSource, drift_of
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.sensors.cut_signals import torque_is_cut
+from passband.analysis.sensors.priors import SURELY_OPEN
 from passband.analysis.statistics.hidden_path import best_path
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -52,6 +53,10 @@ NEAR_LEVEL = 0.08
 """Slip and growth move a gear's own level by no more, log. [-]"""
 LEAST_SETTLED_S, PRIOR_S = 0.2, 0.3
 """A gear carried for less keeps the level it came with; that level weighs like so long a stretch. [s]"""
+DRAWN_BELOW, DRAWN_S, OPEN_S = 0.1, 0.05, 0.3
+"""Behind a converter an engine under open throttle never turns slower than its gear drives it, but for the twist of the
+driveline: one below the gear's ratio by the first, log, for the second, is drawn down by the next gear. The throttle
+has been open for the third. [-], [s], [s]"""
 _CARRIES, _SLIPS, _NEUTRAL = 0, 1, 2
 _STATES = 3
 
@@ -149,6 +154,52 @@ def _slid_up(states: IntArray) -> IntArray:
             until = after + int(higher[0]) if higher.size else states.size
             states[before + 1 : until] = _STATES * gear + _SLIPS
     return states
+
+
+def with_drawn_down(turn: TurnRatio, path: GearPath, level: FloatArray, traces: Traces) -> GearPath:
+    """The same path with a change where the engine was drawn below its gear, though tires that spin hid it after.
+
+    Parameters
+    ----------
+    turn : TurnRatio
+        Engine turns for those of the driveshaft, behind a converter: against the ground tires that spin would lift it.
+    path : GearPath
+        As followed: as tires take hold after a change the turbine slows, and the ratio stands where the gear before had
+        it, or above.
+    level : array, shape (gears,)
+        Log ratio at which each gear carries, first gear first. [-]
+    traces : Traces
+        Throttle: an engine whose foot lifted sinks below its gear by itself.
+
+    Returns
+    -------
+    GearPath
+        The same where no throttle is logged, or every change lies where the engine fell.
+    """
+    throttle = traces.get("throttle")
+    if throttle is None or turn.source is not TurnSource.DRIVESHAFT or throttle.known.time_s.size < 4:
+        return path
+    gear, carries = path.gear.copy(), path.carries.copy()
+    opened = throttle.known.at(turn.time_s) > SURELY_OPEN * float(throttle.known.values.max())
+    fallen = np.log(np.maximum(turn.rpm, 1.0))
+    reach = round(OPEN_S * GRID_HZ)
+    for number in range(1, level.size):
+        held, after = np.flatnonzero(gear == number), np.flatnonzero(gear == number + 1)
+        if not held.size or not after.size or after[0] < held[-1]:
+            continue
+        inside = np.arange(turn.time_s.size)
+        low = (turn.log_ratio < level[number - 1] - DRAWN_BELOW) & (inside > held[0] + reach) & (inside <= held[-1])
+        runs = [run for run in find_true_runs(np.asarray(low)) if run.stop - run.start >= DRAWN_S * GRID_HZ]
+        drawn = next((run.start for run in runs if opened[run.start - reach : run.stop].all()), None)
+        if drawn is None:
+            continue
+        fell = float(fallen[drawn - reach : drawn].max() - fallen[drawn : drawn + reach].min())
+        if fell < ENGINE_FALLS_TOO * float(level[number - 1] - level[number]):
+            continue
+        above = np.flatnonzero(turn.log_ratio[:drawn] >= level[number - 1] - BEHIND)
+        gear[int(above[-1]) + 1 if above.size else drawn : drawn], gear[drawn : after[0]] = 0, number + 1
+        carries[drawn : after[0]] = False
+    return GearPath(gear, carries)
 
 
 def settle_levels(turn: TurnRatio, path: GearPath, level: FloatArray) -> FloatArray:

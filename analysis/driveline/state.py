@@ -11,7 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.driveline.gear_path import GearPath, follow_gears, read_gear_signs, settle_levels
+from passband.analysis.driveline.gear_path import (
+    GearPath,
+    follow_gears,
+    read_gear_signs,
+    settle_levels,
+    with_drawn_down,
+)
 from passband.analysis.driveline.ratios import (
     GearLevels,
     TurnRatio,
@@ -109,6 +115,6 @@ def _followed(turn: TurnRatio, gear_levels: GearLevels, evidence: RunEvidence) -
     signs = read_gear_signs(turn, evidence.traces)
     path = follow_gears(turn, levels, signs, slips=evidence.converter)
     if evidence.converter:
-        return levels, path
+        return levels, with_drawn_down(turn, path, levels, evidence.traces)
     levels = settle_levels(turn, path, levels)
     return levels, follow_gears(turn, levels, signs, slips=False)

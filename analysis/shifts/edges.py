@@ -13,7 +13,13 @@ from passband.analysis.channels.log import Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
-from passband.analysis.sensors.cut_signals import Edge, find_commanded_cut, find_commands, foot_stayed
+from passband.analysis.sensors.cut_signals import (
+    LIFTS_WITHIN_S,
+    Edge,
+    find_commanded_cut,
+    find_commands,
+    foot_stayed,
+)
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.fall import QUICK_S, Fall
 from passband.analysis.shifts.handover import start_of_handover
@@ -55,6 +61,9 @@ LEAST_PULL_MPS2 = 1.0
 TRIED_AGAIN_S = 0.2
 """Nobody tries a gear that was missed again sooner: a fall so soon after another is tires that take hold again. [s]
 Common practice, no source."""
+FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
+"""What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
+pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
@@ -143,6 +152,10 @@ def find_start(
     if _pulled_on(motion, freed_s, fall):
         freed_s = fall.middle_s
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
+    if commanded is not None and commanded.evidence in FOOT and freed_s == fall.middle_s:
+        top_s = _pulled_on_to(engine, motion, commanded.time_s, fall)
+        if top_s is not None:
+            return _start_after_feathering(engine, traces, top_s, fall)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
         loose_s = _loose_since(motion, freed_s, fall, earliest_s)
@@ -165,6 +178,35 @@ def find_start(
     return _start_of_leaving(engine, traces, left, earliest_s)
 
 
+def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fall) -> float | None:
+    """Until when an engine rose in its gear after a lift that was no shift's; None where the lift may be one's. [s]."""
+    time_s = engine.true_time_s
+    since = np.flatnonzero((time_s >= lifted_s) & (time_s <= fall.middle_s))
+    if since.size < 2:
+        return None
+    top = int(since[np.argmax(engine.rpm[since])])
+    top_s = float(time_s[top])
+    rose = engine.rpm[top] > (1.0 + PULLED_ON_RISE) * float(engine.at(lifted_s)) + 4.0 * engine.noise_rpm
+    if not rose or top_s - lifted_s < QUICK_S or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return None
+    usual = (motion.time_s > lifted_s - CLUTCHED_S) & (motion.time_s < lifted_s)
+    meanwhile = (motion.time_s > lifted_s) & (motion.time_s < top_s - 0.5 * LOST_BLUR_S)
+    if usual.sum() < 10 or not meanwhile.any():
+        return None
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    least = float(motion.acceleration_mps2[meanwhile].min())
+    return top_s if pull > LEAST_PULL_MPS2 and least > 0.5 * pull else None
+
+
+def _start_after_feathering(engine: EngineSpeed, traces: Traces, top_s: float, fall: Fall) -> Edge | None:
+    """The start of a shift whose engine had risen in its gear, under a feathered throttle, to a moment."""
+    early_s = top_s - QUICK_S
+    commanded = find_commanded_cut(traces, fall_s=min(top_s + COMMAND_TO_FALL_S, fall.middle_s), earliest_s=early_s)
+    if commanded is not None and (commanded.evidence not in FOOT or 0.0 < top_s - commanded.time_s < LIFTS_WITHIN_S):
+        return commanded
+    return find_kink(engine, earliest_s=early_s, latest_s=min(top_s + QUICK_S, fall.middle_s))
+
+
 def _seen_start(
     engine: EngineSpeed,
     this_gear_rpm: FloatArray,
@@ -182,10 +224,31 @@ def _seen_start(
     parted_s = _parted(engine, this_gear_rpm, motion, fall, earliest_s=earliest_s, freed_s=freed_s)
     if parted_s is None:
         early_s = min(fall.middle_s - QUICK_S, _sunk_since(engine, this_gear_rpm, fall) - SINKS_WITHIN_S)
+        cut_s = _cut_since(engine, motion, fall, earliest_s=earliest_s)
+        early_s = early_s if cut_s is None else min(early_s, cut_s - LOST_BLUR_S)
         turned = find_kink(engine, earliest_s=max(early_s, earliest_s), latest_s=fall.middle_s)
         felt = traces.get("acceleration") is not None
         return None if turned is None else start_of_handover(engine, turned, fall, motion, felt=felt)
     return _clutched(engine, traces, parted_s, fall, earliest_s)
+
+
+def _cut_since(engine: EngineSpeed, motion: Motion, fall: Fall, *, earliest_s: float) -> float | None:
+    """Since when the car had not pulled and the engine sunk, long before it fell; None where it did not. [s].
+
+    With its torque cut and the clutch open an engine sinks about as slowly as the car coasts: it may never be seen off
+    its gear. On a limiter, which takes the pull as well, it does not sink on.
+    """
+    lost_s = find_lost_pull(motion, before_s=fall.middle_s, earliest_s=earliest_s)
+    if lost_s is None or motion.basis is SpeedBasis.ENGINE_SPEED or fall.middle_s - lost_s < QUICK_S:
+        return None
+    time_s = engine.true_time_s
+    before = engine.rpm[(time_s > lost_s - LOST_BLUR_S) & (time_s < lost_s)]
+    since = engine.rpm[(time_s > lost_s + 0.5 * LOST_BLUR_S) & (time_s < fall.middle_s - 0.5 * QUICK_S)]
+    if not before.size or since.size < 2:
+        return None
+    rose = float((since - np.minimum.accumulate(since)).max())
+    sinks_on = rose < 4.0 * engine.noise_rpm + 0.1 * SUNK_SHARE * since[0] and since[-1] < since[0]
+    return lost_s if sinks_on and since.max() < (1.0 - SUNK_SHARE) * before.max() else None
 
 
 def _start_of_leaving(engine: EngineSpeed, traces: Traces, left: LeftGear, earliest_s: float) -> Edge:

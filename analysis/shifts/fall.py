@@ -1,6 +1,6 @@
 """The fall of engine speed from one gear into the next: what every shift is known by.
 
-Public: `Fall`, `find_fall`, `find_fall_by_depth`, `QUICK_S`.
+Public: `Fall`, `find_fall`, `find_fall_by_depth`, `lost_within`, `QUICK_S`.
 """
 
 from __future__ import annotations
@@ -106,3 +106,24 @@ def find_fall_by_depth(engine: EngineSpeed, step: float, *, earliest_s: float, l
     fallen = log[first : first + width + 1]
     index = first + int(np.argmax(fallen <= 0.5 * (fallen[0] + fallen[-1])))
     return Fall(float(engine.time_s[index]), _bottom_s(engine, max(index, 1), float(engine.time_s[index])))
+
+
+def lost_within(engine: EngineSpeed, fall: Fall) -> float:
+    """What a fall takes within `QUICK_S` at the most.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    fall : Fall
+        As found.
+
+    Returns
+    -------
+    float
+        Log of engine speed before over that after; 0 where samples are too few. [-]
+    """
+    width = max(round(QUICK_S / engine.step_s), 1)
+    near = (engine.time_s >= fall.middle_s - QUICK_S) & (engine.time_s <= fall.middle_s + QUICK_S)
+    log = np.log(np.maximum(engine.rpm[near], 1.0))
+    return float((log[:-width] - log[width:]).max()) if log.size > width else 0.0

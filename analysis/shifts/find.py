@@ -20,13 +20,13 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown
-from passband.analysis.sensors.cut_signals import Edge, find_commands
+from passband.analysis.sensors.cut_signals import Edge, find_commands, foot_stayed
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
 from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
 from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, find_carry, find_start
-from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth
+from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
     beyond_usual_s,
     lowest_rpm_of_shift,
@@ -59,6 +59,9 @@ FALL_BEFORE_S, FALL_AFTER_S = 0.4, 0.3
 NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 """How far from a gear's level, log, samples still tell where it stands; how far a converter runs ahead of it. [-]"""
 
+AT_CHANGE_S, GENTLER = 0.1, 0.5
+"""A fall of the whole step within so long of where the path changes gear is the shift; one later by so long, and which
+takes less than this share of it in the same time, is tires that take hold. [s], [-]"""
 CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
@@ -251,7 +254,7 @@ def _find_edges(
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)
     half_way = driven * np.exp(0.5 * (level_before + level_after))
-    earliest_s = left.start_s + 0.05
+    earliest_s, by_ground = left.start_s + 0.05, turn.source is TurnSource.GROUND_SPEED
     early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
     fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     sure = fall is not None and not slips and not _spins_after(motion, fall)
@@ -262,7 +265,13 @@ def _find_edges(
         fall = find_fall_by_depth(
             engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
         )
-    by_ground = turn.source is TurnSource.GROUND_SPEED
+    if fall is not None and by_ground and not slips:
+        step = about[left.gear - 1] - about[right.gear - 1]
+        fall = _quick_fall(engine, evidence.traces, fall, float(step), left.end_s, right.start_s) or fall
+    if fall is None and slips:
+        drawn_to = _drawn_to(turn, left.end_s, right.start_s)
+        half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
+        fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -324,6 +333,21 @@ def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, c
     return find_fall_by_depth(engine, PULLED_DOWN / FALL_SHARE, earliest_s=early_s, latest_s=late_s)
 
 
+def _quick_fall(
+    engine: EngineSpeed, traces: Traces, found: Fall, step: float, left_s: float, entered_s: float
+) -> Fall | None:
+    """The fall at the change itself, where the one found after it is that of spinning tires that take hold.
+
+    They keep the engine above mid-way between the gears for as long as they spin; it then sinks gently.
+    """
+    quick = find_fall_by_depth(
+        engine, step / FALL_SHARE, earliest_s=left_s - AT_CHANGE_S, latest_s=entered_s + AT_CHANGE_S
+    )
+    if quick is None or found.middle_s < quick.middle_s + AT_CHANGE_S or not foot_stayed(traces, quick.middle_s):
+        return None
+    return quick if lost_within(engine, found) < GENTLER * lost_within(engine, quick) else None
+
+
 def _spins_after(motion: Motion, fall: Fall) -> bool:
     """Whether the tires spin as the next gear takes hold: then the engine turns with them, and not with the ground."""
     about = (motion.time_s > fall.middle_s - CARRIED_WITHIN_S) & (motion.time_s < fall.bottom_s + CARRIED_WITHIN_S)
@@ -356,6 +380,13 @@ def _level(turn: TurnRatio, start_s: float, stop_s: float, about: float, slips: 
     ahead = CONVERTER_AHEAD if slips else NEAR_LEVEL
     inside = (turn.time_s >= start_s) & (turn.time_s <= stop_s) & (off > -NEAR_LEVEL) & (off < ahead)
     return about + float(np.median(off[inside])) if inside.any() else about
+
+
+def _drawn_to(turn: TurnRatio, left_s: float, entered_s: float) -> float:
+    """The lowest log ratio about a change: a converter that slips far in the next gear never comes near its level."""
+    about = turn.log_ratio[(turn.time_s >= left_s) & (turn.time_s <= entered_s + CARRIED_WITHIN_S)]
+    known = about[np.isfinite(about)]
+    return float(known.min()) if known.size else -np.inf
 
 
 def _kept_level(turn: TurnRatio, gear: GearInterval, about: float) -> float:

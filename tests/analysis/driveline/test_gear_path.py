@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gear_path import follow_gears, read_gear_signs, settle_levels
+from passband.analysis.driveline.gear_path import (
+    GearPath,
+    follow_gears,
+    read_gear_signs,
+    settle_levels,
+    with_drawn_down,
+)
 from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 
 RATE_HZ = 100.0
@@ -92,3 +98,30 @@ def test_an_engine_that_slides_up_to_a_lower_gears_ratio_slips_on_in_its_own(ris
     late = TIME > 5.4
     assert (path.gear[late] == gear_then).mean() > 0.95
     assert path.carries[late].mean() == pytest.approx(0.0 if gear_then == 3 else 1.0, abs=0.1)
+
+
+def drawn_down(foot_lifts_s=None, source=TurnSource.DRIVESHAFT):
+    """By hand, behind a converter: second gear draws the engine down at 2.0 s; then the tires take hold.
+
+    The turbine slows, and the ratio stands above first gear's until 4 s; only then it sinks to second gear's own.
+    """
+    x = np.interp(TIME, [0.0, 2.0, 2.12, 2.4, 4.0, 6.0], [5.85, 5.82, 5.6, 5.95, 5.8, 5.42])
+    speed = 10.0 + 5.0 * TIME
+    rpm = np.interp(TIME, [0.0, 2.0, 2.12, 6.0], [4000.0, 8000.0, 5800.0, 7000.0])
+    turn = TurnRatio(TIME, x, source, np.zeros(TIME.size, dtype=np.bool_), rpm, speed)
+    foot = np.where((TIME > (foot_lifts_s or 9.0)) & (TIME < 2.3), 0.1, 1.0)
+    traces = Traces((Channel("throttle", "TPS", "", "", TIME, foot, RATE_HZ),))
+    before = GearPath(np.where(TIME < 4.0, 1, 2), TIME < 9.0)
+    return with_drawn_down(turn, before, np.array([5.8, 5.3]), traces).gear
+
+
+def test_a_converter_engine_drawn_below_its_gear_has_changed_it():
+    gear = drawn_down()
+    assert (gear[TIME < 1.95] == 1).all()
+    assert (gear[(TIME > 2.12) & (TIME < 6.0)] == 2).all()
+
+
+@pytest.mark.parametrize("more", [{"foot_lifts_s": 1.9}, {"source": TurnSource.GROUND_SPEED}])
+def test_one_whose_foot_lifted_or_whose_tires_may_spin_has_not(more):
+    gear = drawn_down(**more)
+    assert (gear[TIME < 4.0] == 1).all()

@@ -6,6 +6,7 @@ import pytest
 from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.edges import find_carry, find_freed, find_start
 from passband.analysis.shifts.fall import find_fall, find_fall_by_depth
@@ -208,3 +209,44 @@ def test_one_sample_astray_is_no_kink(gently):
     rpm[90] -= 90.0
     edge = find_kink(engine_of(time_s, rpm), earliest_s=0.8, latest_s=1.1, gently=gently)
     assert edge.time_s == pytest.approx(0.985, abs=0.02)
+
+
+def feathered(*, pull_lost=(1.62, 1.7)) -> Edge | None:
+    """By hand, at 100 Hz: lifted in part from 1.0 to 1.3 s in gear, rising on, and at 1.6 s cut for the next gear."""
+    time_s = np.arange(0.0, 2.0, 0.01)
+    corners = [0.0, 1.0, 1.3, 1.6, 1.65, 2.0], [6000.0, 7500.0, 7800.0, 8250.0, 6300.0, 6900.0]
+    rpm = np.interp(time_s - 0.0135, *corners)
+    foot = np.interp(time_s, [0.0, 1.0, 1.05, 1.25, 1.3, 2.0], [1.0, 1.0, 0.5, 0.5, 1.0, 1.0])
+    throttle = Channel("throttle", "TPS", "", "", time_s, foot, 100.0)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, 100.0), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 7200.0), earliest_s=1.2, latest_s=1.9)
+    this_gear = np.interp(engine.true_time_s, [0.0, 1.0, 1.3, 1.6, 2.0], [6000.0, 7500.0, 7800.0, 8250.0, 8900.0])
+    return find_start(engine, this_gear, traces, pulling_but_for(*pull_lost), fall=fall, earliest_s=0.2)
+
+
+def test_a_foot_that_feathers_the_throttle_in_gear_starts_no_shift():
+    # By hand: the engine rose by 750 rpm from that lift on and the car pulled; only the bend at 1.6 s is the shift's
+    pulled_on = feathered()
+    assert abs(pulled_on.time_s - 1.6) <= pulled_on.plus_minus_s
+    # without pull from the lift on, what rose was an engine let loose
+    assert feathered(pull_lost=(1.02, 1.7)).time_s == pytest.approx(1.0, abs=0.02)
+
+
+def test_an_engine_cut_that_coasts_as_the_car_does_was_cut_when_the_pull_went():
+    # By hand, at 100 Hz: at 1.0 s a cut takes the pull and 180 rpm; then it sinks by 1,200 rpm/s, as the car's speed in
+    # that gear seems to, until a clutch bites at 1.25 s
+    time_s = np.arange(0.0, 2.0, 0.01)
+    corners = [0.0, 1.0, 1.02, 1.25, 1.35, 2.0], [6000.0, 7500.0, 7320.0, 7050.0, 5400.0, 6000.0]
+    traces = Traces(
+        (Channel("engine_speed", "RPM", "rpm", "rpm", time_s, np.interp(time_s - 0.0135, *corners), 100.0),)
+    )
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 6300.0), earliest_s=0.5, latest_s=1.6)
+    this_gear = np.interp(engine.true_time_s, [0.0, 1.0, 1.02, 1.25, 2.0], [6000.0, 7500.0, 7320.0, 7050.0, 8000.0])
+    lost, pulls = (
+        find_start(engine, this_gear, traces, pulling_but_for(*gone), fall=fall, earliest_s=0.3, by_ground=False)
+        for gone in ((1.0, 1.3), (0.0, 0.0))
+    )
+    assert abs(lost.time_s - 1.0) <= lost.plus_minus_s
+    assert pulls.time_s > 1.15

@@ -298,3 +298,18 @@ def test_a_cut_under_spinning_tires_ends_its_shift_where_it_dragged_the_engine_d
     assert (shift.from_gear, shift.to_gear) == (1, 2)
     assert shift.time_s == pytest.approx(start, abs=0.01)
     assert shift.end_s == pytest.approx(end, abs=0.04)
+
+
+@pytest.mark.parametrize("held_s", [0.05, 0.3])
+def test_tires_that_spin_through_a_shift_and_take_hold_after_it_do_not_move_it(held_s):
+    # Planted: the tires run ahead of the ground, log, by 0.4 before the shift and 0.3 after it, and take hold over
+    # 0.6 s: the engine passes mid-way between the gears only as they do
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    start, end = run.shifts[0].start_s, run.shifts[0].end_s
+    ahead = np.interp(run.fine_time_s, [1.2, start, end, end + held_s, end + held_s + 0.6], [0.0, 0.4, 0.3, 0.3, 0.0])
+    seen = delayed(run.fine_time_s, run.fine_rpm * np.exp(ahead), latency_s=0.006, lag_s=0.008)
+    traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, run.fine_time_s, seen))
+    spun = replace(run.motion, spinning=(run.motion.time_s > 1.0) & (run.motion.time_s < 3.0))
+    shift = found(replace(run, motion=spun), traces)[0]
+    assert shift.time_s == pytest.approx(start, abs=0.015)
+    assert shift.end_s == pytest.approx(end, abs=0.04)
