@@ -267,7 +267,7 @@ def _find_edges(
         )
     if fall is not None and by_ground and not slips:
         step = about[left.gear - 1] - about[right.gear - 1]
-        fall = _quick_fall(engine, evidence.traces, fall, float(step), left.end_s, right.start_s) or fall
+        fall = _quick_fall(engine, evidence.traces, fall, float(step), between_s=(left.end_s, right.start_s)) or fall
     if fall is None and slips:
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
@@ -334,14 +334,14 @@ def _hidden_fall(engine: EngineSpeed, fall: Fall | None, told_s: float | None, c
 
 
 def _quick_fall(
-    engine: EngineSpeed, traces: Traces, found: Fall, step: float, left_s: float, entered_s: float
+    engine: EngineSpeed, traces: Traces, found: Fall, step: float, *, between_s: tuple[float, float]
 ) -> Fall | None:
     """The fall at the change itself, where the one found after it is that of spinning tires that take hold.
 
     They keep the engine above mid-way between the gears for as long as they spin; it then sinks gently.
     """
     quick = find_fall_by_depth(
-        engine, step / FALL_SHARE, earliest_s=left_s - AT_CHANGE_S, latest_s=entered_s + AT_CHANGE_S
+        engine, step / FALL_SHARE, earliest_s=between_s[0] - AT_CHANGE_S, latest_s=between_s[1] + AT_CHANGE_S
     )
     if quick is None or found.middle_s < quick.middle_s + AT_CHANGE_S or not foot_stayed(traces, quick.middle_s):
         return None
