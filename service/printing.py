@@ -147,7 +147,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
             mapping=car.channels if car else None,
             layouts=car.layouts if car else None,
         )
-        logs = tuple(one for log in logs for one in check_between_channels([log], car or Car(name="no car told")))
+        logs = tuple(one for log in logs for one in check_between_channels([log], car or Car(name="no car given")))
     described = describe(logs)
     _print_findings(described.findings)
     if as_json:
