@@ -20,7 +20,7 @@ MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
 
 Model = TypeVar("Model", bound=BaseModel)
-NO_CAR = {"name": "no car told"}
+NO_CAR = {"name": "no car given"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
 
 

@@ -86,7 +86,7 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
     from passband.analysis.given.car import Car
     from passband.service.given import read_car
 
-    car = read_car(task.car) if task.car else Car(name="no car told")
+    car = read_car(task.car) if task.car else Car(name="no car given")
     logs: list[Log | None] = []
     problems: list[str] = []
     for path, name in task.logs:
