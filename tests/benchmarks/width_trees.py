@@ -53,10 +53,10 @@ SPARES, SIGMAS = 0.004, 2.0
 eight in ten answers (0.05 x 0.1 x 0.8). [log], [-]"""
 AT_THE_PICKUP = ("rpm_after", "rpm_drop")
 TOLD_APART = ("usual", "independent", "paddock")
-"""Where no two-step shows how slow the pick-up is, no log tells it for sure. What would hold 90 % of such runs of our own
-wide set, 2.4 to 2.7 times as wide, makes those of other simulators that need 0.9 to 1.0 six to ten median errors wide:
-a missing swing is a slow pick-up's there, and elsewhere as often shafts that do not ring. Factors hold 90 % of those
-named, which holds 90 % of the wide set too where the lag shows."""
+"""Where no two-step shows how slow the pick-up is, no log tells it for sure. What would hold 90 % of such runs of our
+own wide set, 2.4 to 2.7 times as wide, makes those of other simulators that need 0.9 to 1.0 six to ten median errors
+wide: a missing swing is a slow pick-up's there, and elsewhere as often shafts that do not ring. Factors hold 90 % of
+those named, which holds 90 % of the wide set too where the lag shows."""
 NARROWER = 0.05
 """By so much, in log and in the mean, the factors of parted answers must then be narrower than the one of them all."""
 CUTS = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
