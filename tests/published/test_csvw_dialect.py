@@ -35,7 +35,7 @@ def test_comment_prefix():
 
 def test_a_comment_between_rows_is_set_aside_and_told():
     log = check(read(["Time,RPM,TPS", *rows()[:20], "# second half", *rows()[20:]]))
-    assert [f.code for f in log.findings if f.code != "unit-assumed"] == ["damaged-lines"]
+    assert [f.code for f in log.findings if f.code != "unit-assumed"] == ["remarks-amid-the-rows"]
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
