@@ -17,7 +17,8 @@ GOES_BY: dict[str, str] = {
         "time | t | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | run "
         "time | clock | clock time | date time | utc | utc time | gps time | time of day | seconds | sec | "
         "milliseconds | ms | time offset | datetime | local time | relative time | system time | time axis | abs time "
-        "| absolute time | rel time | logger time | recording time | date and time"
+        "| absolute time | rel time | logger time | recording time | date and time | gps seconds | gps tow | time of week "
+        "| tow | itow | gps week seconds | gps time of week | seconds of week"
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
@@ -36,7 +37,7 @@ GOES_BY: dict[str, str] = {
         "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold pressure "
         "| boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold absolute "
         "pressure | engine map | inlet air pressure | airbox pressure | map absolute | collector pressure | intake "
-        "air pressure | intake absolute pressure | map sensor | map pressure"
+        "air pressure | intake absolute pressure | map sensor | map pressure | pman | p man | p manifold | p map"
     ),
     "boost": (
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "

@@ -13,6 +13,7 @@ from __future__ import annotations
 import unicodedata
 from functools import lru_cache
 
+from passband.analysis.channels.foreign_controls import CONTROLS_BY_LANGUAGE
 from passband.analysis.channels.foreign_wheels import WHEELS_BY_LANGUAGE
 from passband.analysis.channels.more_languages import MORE_ALIASES, MORE_WORDS
 
@@ -324,8 +325,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
 
 WORDS_BY_LANGUAGE |= MORE_WORDS
 ALIASES_BY_LANGUAGE |= MORE_ALIASES
-for _language, _wheels in WHEELS_BY_LANGUAGE.items():
-    for _channel, _names in _wheels.items():
+for _language, _more in (*WHEELS_BY_LANGUAGE.items(), *CONTROLS_BY_LANGUAGE.items()):
+    for _channel, _names in _more.items():
         _known = ALIASES_BY_LANGUAGE[_language].get(_channel)
         ALIASES_BY_LANGUAGE[_language][_channel] = f"{_known} | {_names}" if _known else _names
 

@@ -53,7 +53,7 @@ _MORE_UNITS = frozenset(
     "hh:mm:ss hh:mm:ss.sss hh:mm:ss.fff h:m:s "
     "mm:ss yyyy-mm-dd iso iso8601 mg/stroke mg/st mg/cyl g/cyl cm hpa/s kpa/s rpm/s %/s "
     "km/h/s mph/s n/m ppm db dbm %ds %dc %rh rh pulses steps inwc ue strain ustrain µstrain με kg g/rev deg/rev "
-    "kg·m2 mh2o".split()
+    "kg·m2 mh2o km/s".split()
 )
 _TIME_SCALE_S: dict[str, float] = {
     "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sek": 1.0, "ms": 0.001, "msec": 0.001,
@@ -63,7 +63,10 @@ _TIME_SCALE_S: dict[str, float] = {
     "d": 86400.0, "0.1s": 0.1, "0.01s": 0.01, "10ms": 0.01, "100us": 0.0001, "1/100s": 0.01, "1/10s": 0.1,
     "1/1000s": 0.001, "sek.": 1.0, "sekunden": 1.0, "seg": 1.0, "segundos": 1.0, "сек": 1.0, "с": 1.0, "秒": 1.0,
     "초": 1.0, "мс": 0.001, "毫秒": 0.001, "ミリ秒": 0.001, "밀리초": 0.001,
-    "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0,
+    "sn": 1.0, "sn.": 1.0, "saniye": 1.0, "msn": 0.001, "δευτ": 1.0, "δευτ.": 1.0, "δευτερόλεπτα": 1.0, "mp": 1.0,
+    "másodperc": 1.0, "sekunder": 1.0, "sekundy": 1.0, "secondi": 1.0, "secondes": 1.0, "seconde": 1.0, "сек.": 1.0,
+    "секунды": 1.0, "мсек": 0.001, "millisekunden": 0.001, "millisecondes": 0.001, "milisegundos": 0.001,
+    "millisecondi": 0.001, "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0,
 }  # fmt: skip
 
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
