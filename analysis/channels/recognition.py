@@ -93,7 +93,7 @@ _FILLER = (
         "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
         "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
         "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
-        "cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+        "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
         "de du des del della dello dell di da do van het der".split()
     )
     | _ABSOLUTE

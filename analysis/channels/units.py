@@ -69,6 +69,8 @@ _TIME_SCALE_S: dict[str, float] = {
     "millisecondi": 0.001, "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0,
 }  # fmt: skip
 
+_OF_PETROL = re.compile(r"^(?:(?:gasoline|petrol|gas) )?(afr|a/f)(?: ?\(?(?:gasoline|petrol|gas|stoich(?:iometric)? 14[.,]7|14[.,]7)\)?)?$")
+"""A ratio of air to fuel said to be of petrol, which it is taken for where nothing is said."""
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
 _COUNTS_OF_TIME = re.compile(
@@ -141,6 +143,7 @@ def plain_unit(written: str) -> str:
         .replace("^-1", "-1")
     )
     text = re.sub(r"^[øþ¡?](?=[cf]$)", "°", text)
+    text = _OF_PETROL.sub(r"\1", text)
     if not text.isascii():  # letters of full width, units in one sign
         text = unicodedata.normalize("NFKC", text).replace("μ", "µ").casefold()
     return " ".join(text.split())

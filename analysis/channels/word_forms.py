@@ -19,7 +19,7 @@ MOST_FORMS = 60
 
 _STORAGE = re.compile(
     r"(?i)(?<=[^\W_])[\s_.\-(\[]+(?:(?:f|u|i|s|ul|sl|ub|sb|uw|sw)(?:8|16|32|64)|(?:u?int|float|real)(?:8|16|32|64)?|"
-    r"double)[\s)\]]*$"
+    r"double|hex(?:adecimal)?)[\s)\]]*$"
 )
 _STORED_AS = re.compile(
     r"^(?:(?:[fius](?:8|16|32|64)|[us]?int(?:8|16|32)?|flt)_?(?=[A-Z][A-Za-z])|f(?=[A-Z][a-z]+[A-Z]))"

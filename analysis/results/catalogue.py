@@ -95,6 +95,8 @@ _ENTRIES = (
     # Time
     Entry("time-column-assumed", CAUTION, "No column is named time; one that rises evenly was taken for it.",
           "Name the time column in the car's channels."),
+    Entry("rate-assumed", CAUTION, "No column is a time; the one frequency named above the rows was taken for their rate.",
+          "Export the log with its time column."),
     Entry("time-summed", CAUTION, "A column holds how long each row comes after the one before; its sum is the time.",
           "Name the time column in the car's channels, if there is another."),
     Entry("newest-row-first", CAUTION, "The time falls from row to row: the rows were turned round.",

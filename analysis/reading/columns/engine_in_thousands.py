@@ -24,6 +24,8 @@ LEAST_VALUES = 20
 """Fewer values of a running engine decide nothing."""
 PLACES = 1e-3
 """What a point that parts thousands leaves of one revolution a minute."""
+MOST_SINGLE, LEAST_SINGLE = 20000.0, 1500.0
+"""No engine of a car or motorcycle runs faster, and none is driven down a strip slower. [rev/min]"""
 THOUSANDS = "krpm"
 """The unit as a header would write it; an answer that says it is right keeps it."""
 CONFIDENCE = 0.8
@@ -47,6 +49,9 @@ def engine_in_thousands(columns: Columns) -> Columns:
     header, samples = columns.header, columns.samples
     out: dict[int, Understood] = {}
     for at, column in columns.understood.items():
+        if column.channel == "engine_speed" and at not in columns.given and _factor_refuted(column, samples[at]):
+            out[at] = _in_single(column, header.names[at], float(samples[at].max()))
+            continue
         as_it_stands = column.conversion.scale == 1.0 and column.conversion.offset == 0.0
         if column.channel != "engine_speed" or not as_it_stands or at in columns.given:
             continue
@@ -58,6 +63,30 @@ def engine_in_thousands(columns: Columns) -> Columns:
         elif _some_in_thousands(running):
             out[at] = _unclear(column, header.names[at])
     return columns.with_read(out)
+
+
+def _factor_refuted(column: Understood, values: FloatArray) -> bool:
+    """Whether a column in tens, hundreds or thousands of revolutions is one of single ones: no engine runs so fast."""
+    scale = column.conversion.scale
+    if scale not in (10.0, 100.0, 1000.0) or not values.size:
+        return False
+    most = float(values.max())
+    return LEAST_SINGLE <= most <= MOST_SINGLE < scale * most
+
+
+def _in_single(column: Understood, header: str, most: float) -> Understood:
+    text = (
+        f"{header} cannot be in {column.unit_written or THOUSANDS}: at {most:.4g} of these no engine runs. Its values "
+        "fit single revolutions a minute alone and are read so; check the unit in the logger."
+    )
+    found = (*column.findings, Finding("engine-speed-scale", "caution", text, header))
+    return replace(
+        column,
+        unit_written="rpm",
+        conversion=replace(column.conversion, scale=1.0),
+        confidence=round(CONFIDENCE * column.confidence, 3),
+        findings=found,
+    )
 
 
 def _all_in_thousands(running: FloatArray) -> bool:

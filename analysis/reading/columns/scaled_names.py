@@ -25,6 +25,10 @@ USUAL_TOO: dict[str, tuple[float, float, float, float]] = {
     "throttle": (-0.05, 0.5, 0.6, 1.1),
     "lambda": (0.4, 1.3, 0.7, 2.5),
     "battery": (6.0, 15.0, 10.0, 18.0),
+    **dict.fromkeys(
+        ("ground_speed", "gps_speed", *(f"wheel_speed_{at}" for at in ("driven", "fl", "fr", "rl", "rr"))),
+        (0.0, 15.0, 15.0, 140.0),
+    ),
 }
 """As `USUAL` for quantities whose unit nothing but a name tells. Common practice, no source."""
 FACTOR_TAKEN = 0.8

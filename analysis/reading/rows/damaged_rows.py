@@ -52,6 +52,12 @@ MOST_FOOTER_LINES = 40
 FEWEST_STATISTICS = 2
 """Last lines as wide as the rows, with a word for a first number, that are no rows; one alone where a blank line is
 before it."""
+FEWEST_CELLS_OF_AN_EVENT, LETTERS_OF_AN_EVENT = 3, 4
+"""Columns of a table, and letters of the words, by which a line with blanks beside its words is a remark: with fewer it
+may be a sensor's mark for a fault."""
+MOST_EVENTS = 0.05
+"""Share of lines with words above which they are what a column holds. [-]"""
+_LETTERS = np.array([*range(65, 91), *range(97, 123), *range(128, 256)], dtype=np.uint8)
 FEW_ODD_CELLS = 50
 """Cells of a column that are looked at one by one sooner than by a call over all of them, at 0.1 ms each call."""
 CELLS_AT_ONCE = 200_000
@@ -263,6 +269,10 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
         findings.append(_tell_remarks(lines, remarks, first_line))
         blank |= remarks
         short, long = short & ~remarks, long & ~remarks
+    events = _events(lines, source.delimiter, layout, ~(blank | short | long))
+    if events.any():
+        findings.append(_tell_events(lines, events, first_line))
+        blank |= events
     footer = _footer(lines, source.delimiter, (short | long) & ~blank, ~blank, layout)
     if footer is not None:
         findings.append(_tell_footer(lines, footer, first_line))
@@ -290,7 +300,7 @@ def _sort_lines(source: RowSource, layout: Layout, first_line: int) -> _Sorted:
     damaged = short | long
     if damaged.any():
         first = int(np.flatnonzero(damaged)[0])
-        line = lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, layout.delimiter)
+        line = _as_text(lines.bytes_at(first)).replace(_CELL_MARK, layout.delimiter)
         findings.append(
             Finding(
                 "damaged-lines",
@@ -315,7 +325,7 @@ def _remarks(lines: Lines, layout: Layout) -> BoolArray:
 
 def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
     first = int(np.flatnonzero(remarks)[0])
-    shown = quoted_start(lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, ", "))
+    shown = quoted_start(_as_text(lines.bytes_at(first)).replace(_CELL_MARK, ", "))
     number = int(remarks.sum())
     begin = "begin" if number != 1 else "begins"
     text = (
@@ -325,11 +335,52 @@ def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
     return Finding("remarks-amid-the-rows", "note", text, f"line {first_line + first}")
 
 
+def _as_text(line: bytes) -> str:
+    """A line to be looked at: UTF-8 where it is, else a letter a byte."""
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("latin-1")
+
+
+def _events(lines: Lines, delimiter: str, layout: Layout, whole: BoolArray) -> BoolArray:
+    """Lines amid rows of numbers that hold a time, words where numbers stand, and nothing else."""
+    found = np.zeros(lines.size, dtype=bool)
+    first, *others = layout.column_kinds
+    if layout.width < FEWEST_CELLS_OF_AN_EVENT or first not in ("number", "clock") or "words" in others:
+        return found
+    letter = np.isin(np.frombuffer(lines.data + b"\0", dtype=np.uint8), _LETTERS)
+    upto = np.concatenate(([0], np.cumsum(letter, dtype=np.int64)))
+    letters = upto[lines.stops] - upto[lines.starts]
+    maybe = np.flatnonzero((letters >= LETTERS_OF_AN_EVENT) & whole)
+    if maybe.size > MOST_EVENTS * lines.size:
+        return found
+    for at in maybe.tolist():
+        cells = [cell.strip(' "') for cell in split_line(_as_text(lines.bytes_at(at)), delimiter)]
+        held = [cell for cell in cells[1:] if cell]
+        blank = len(held) < len(cells) - 1
+        found[at] = blank and bool(held) and all(kind_of_cell(cell, layout.decimal) == "words" for cell in held)
+        found[at] &= sum(map(str.isalpha, held[0])) >= LETTERS_OF_AN_EVENT if held else False
+    return found
+
+
+def _tell_events(lines: Lines, events: BoolArray, first_line: int) -> Finding:
+    first = int(np.flatnonzero(events)[0])
+    shown = quoted_start(_as_text(lines.bytes_at(first)).replace(_CELL_MARK, ", "))
+    number = int(events.sum())
+    text = (
+        f"{_count(number, 'line')} amid the rows {'hold' if number != 1 else 'holds'} words where numbers stand and "
+        f"nothing else; {'these are' if number != 1 else 'it is'} taken as a remark and set apart, the time with it: "
+        f"the first reads {shown}."
+    )
+    return Finding("remarks-amid-the-rows", "note", text, f"line {first_line + first}")
+
+
 def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> IntArray | None:
     """The lines of words after the last row: an end mark, counts, a checksum; None where the file ends in a row."""
     found: list[int] = []
     for at in np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES].tolist():
-        cells = split_line(lines.bytes_at(at).decode("latin-1"), delimiter)
+        cells = split_line(_as_text(lines.bytes_at(at)), delimiter)
         alone = not odd[at] and layout.column_kinds[0] not in ("number", "clock")
         if alone or kind_of_cell(cells[0], layout.decimal) != "words":
             break
@@ -341,7 +392,7 @@ def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, lay
 
 def _tell_footer(lines: Lines, footer: IntArray, first_line: int) -> Finding:
     first = int(footer[0])
-    shown = quoted_start(lines.bytes_at(first).decode("latin-1").replace(_CELL_MARK, ", "))
+    shown = quoted_start(_as_text(lines.bytes_at(first)).replace(_CELL_MARK, ", "))
     text = (
         f"The last {_count(footer.size, 'line')} {_are(footer.size)} no row of numbers and no part of the log: {shown}."
     )

@@ -11,7 +11,7 @@ import unicodedata
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
-from passband.analysis.channels.units import is_turning, is_unit, plain_unit
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit, read_unit
 from passband.analysis.channels.word_forms import without_storage
 
 _FULL_WIDTH = {at + 0xFEE0: at for at in range(0x21, 0x7F)}
@@ -38,6 +38,8 @@ _CLEAR_UNITS = frozenset(
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
     "permille promille permil ‰".split()
 )
+_WITH_ITS_ZERO = re.compile(r"(?i)^(.*[^\W_])[ _]+([a-z]{2,4}[ _]+(?:abs|absolute|gauge|gage|rel)\.?)$", re.DOTALL)
+"""A pressure's unit and what it counts from, without brackets: ``Boost kPa abs``."""
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
 """A unit right behind Japanese, Chinese or Korean signs, which are written without blanks."""
 _SCALED = re.compile(
@@ -140,6 +142,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         unit = match["degrees"] or f"{match['of']}/{match['over']}"
         if is_unit(unit) and (match["degrees"] or not recognise_name(header)):
             return match["name"], unit
+    match = _WITH_ITS_ZERO.match(header)
+    if match and is_unit(match.group(2)) and read_unit(match.group(2)).reference:
+        return match.group(1), match.group(2)
     match = _BEHIND_SIGNS.match(header)
     if match and match.group(2) and is_unit(match.group(2)):
         return match.group(1).strip(), match.group(2)
@@ -147,6 +152,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     if match and _is_clear_unit(match.group(1), match.group(2)):
         name, unit = match.group(1).strip(), match.group(2).strip()
         return (header if _mean_another(name, header) else name), _with_its_stroke(name, unit)
+    if re.fullmatch(r"t(?:Ms|Us|Sec)", header):
+        return "t", header[1:]
     match = _CAMEL.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return match.group(1), match.group(2)

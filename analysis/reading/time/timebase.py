@@ -92,6 +92,13 @@ def find_time_bases(
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
         return [stand_in, *_of_groups(stand_in, table, header, {*mapping, *named})]
+    lone_hz = _lone_hz(header.preamble)
+    if lone_hz is not None:
+        text = (
+            f"No column is a time, and no line above the rows says at what rate they come, but one names {lone_hz:g} Hz "
+            "and nothing else is in Hz: it is taken for that rate. Check it, or export the log with its time column."
+        )
+        return [replace(_counted(table.rows, lone_hz), findings=(Finding("rate-assumed", "caution", text, ""),))]
     raise NotALog(
         f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
         "Export the log with its time column, or tell which column is the time."
@@ -129,9 +136,13 @@ def _is_time_name(bare: str) -> bool:
     )
 
 
+LEAST_RATE_HZ, MOST_RATE_HZ = 5.0, 1000.0
+"""Rates at which logs of a run are written; a frequency beyond is of something else. Common practice, no source. [Hz]"""
 _RATE_WORDS = frozenset(
     "rate frequency freq hz samplerate abtastrate fs sps loggingrate "
     "abtastfrequenz messrate aufzeichnungsrate fréquence cadence frecuencia frequência taxa frequenza "
+    "frekvencia mintavételi mintavételezés frekvensen samplingsrate samplingshastighet taajuus näytteenottotaajuus "
+    "frekansı frekans hızı συχνότητα frecvență frecvența frekvencija frekvencia "
     "frequentie meetfrequentie bemonsteringsfrequentie samplingsfrekvens frekvens częstotliwość frekvence частота "
     "サンプリング周波数 采样率 采样频率 採樣率 샘플링주파수 주파수".split()
 )
@@ -146,8 +157,18 @@ _RATE_NEIGHBOURS = frozenset(
     "rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update "
     "d de di do del da of der des échantillonnage acquisition mesure muestreo amostragem campionamento acquisizione "
+    "örnekleme δειγματοληψίας eșantionare uzorkovanja vzorkovania kayıt logger loggen "
     "próbkowania vzorkovací vzorkování дискретизации опроса 샘플링".split()
 )
+_PER_SECOND = re.compile(
+    r"(?i)(\d+(?:[.,]\d+)?)\s*(?:samples?|rows?|records?|readings?|lines?|points?|scans?|values?|werte|zeilen|messwerte|"
+    r"punkte|points|mesures|lignes|échantillons|muestras|filas|lecturas|amostras|linhas|campioni|righe|metingen|rijen|"
+    r"mätningar|rader|målinger|próbek|pomiarów|vzorků|отсчётов|отсчетов|строк|замеров)\s*"
+    r"(?:/|per|a|each|pro|je|par|por|al|per|på|na|za|в)\s*"
+    r"(?:s|sec|second|sek|sekunde|seconde|segundo|secondo|sekund|sekundę|sekundu|секунду)\b"
+)
+"""A rate in words: ``50 samples per second``; from memory."""
+_HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
 
 
@@ -170,10 +191,16 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
     (500.0, 100.0)
     >>> stated_rate_hz((("", "Sample rate 50 Hz"),))
     50.0
+    >>> stated_rate_hz((("", "Logged at 50 samples per second"),))
+    50.0
     >>> stated_rate_hz((("Fuel rate", "3"), ("", "Rate of fuel 3")))
     """
     found: list[tuple[int, float]] = []
     for key, value in preamble:
+        in_words = _PER_SECOND.search(f"{key} {value}")
+        if in_words is not None and 0.5 <= float(in_words[1].replace(",", ".")) <= 1e5:
+            found.append((1, float(in_words[1].replace(",", "."))))
+            continue
         subject = key or re.split(r"\d", value, maxsplit=1)[0]
         words = [word.casefold() for word in re.findall(r"[^\W\d_]+", subject)]
         match = _AMOUNT.search(value)
@@ -190,6 +217,13 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
         if rate is not None and 0.5 <= rate <= 1e5:
             found.append((sum(word in ("sample", "sampling", "log", "logging", "samplerate") for word in words), rate))
     return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+def _lone_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
+    """The one frequency that the lines above name, where it can be a rate of rows; None where there are more."""
+    amounts = {float(one.replace(",", ".")) for key, value in preamble for one in _HERTZ.findall(f"{key} {value}")}
+    rate = amounts.pop() if len(amounts) == 1 else 0.0
+    return rate if LEAST_RATE_HZ <= rate <= MOST_RATE_HZ else None
 
 
 def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None:
