@@ -14,7 +14,7 @@ from passband.analysis.channels.languages import foreign_aliases_of
 # Aliases parted by bars.
 GOES_BY: dict[str, str] = {
     "time": (
-        "time | t | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | run "
+        "time | t | ts | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | run "
         "time | clock | clock time | date time | utc | utc time | gps time | time of day | seconds | sec | "
         "milliseconds | ms | time offset | datetime | local time | relative time | system time | time axis | abs time "
         "| absolute time | rel time | logger time | recording time | date and time | gps seconds | gps tow | time of week "

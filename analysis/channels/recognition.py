@@ -11,6 +11,7 @@ Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_name
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -23,6 +24,7 @@ from passband.analysis.channels.languages import (
     words_of_language,
 )
 from passband.analysis.channels.word_forms import (
+    MOST_FORMS,
     known_forms,
     nearly_alike,
     other_words,
@@ -44,6 +46,9 @@ COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_MISSPELT = 6
 """Letters of a word that may be another with one letter wrong; shorter ones would meet by chance."""
+SHORTEST_MISSPELT_BESIDE, SHORTEST_TWICE_MISSPELT, MOST_MISSPELT = 4, 9, 3
+"""The same of one beside another word, which says what is meant; letters of a word two of which may be wrong; and
+misspelt words of a name."""
 SHORTEST_JOINED = 4
 """Letters of a name of one word that may be several words joined; shorter ones would meet by chance."""
 NUMBER_COST = 0.1
@@ -317,14 +322,21 @@ def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
 
 
 def _misspelt(header: str) -> tuple[NameMatch, ...]:
-    """``Throtle %``: what a header means where one word of it is one letter off a known one, and all such agree."""
+    """``Throtle %``: what a header means where each unknown word is a letter off known ones, and all such agree."""
     words = _plain_words(without_storage(header))
-    unknown = [word for word in words if len(word) >= SHORTEST_MISSPELT and word not in _known_words()]
-    if len(unknown) != 1:
+    unknown = [word for word in dict.fromkeys(words) if not word.isdecimal() and word not in _known_words()]
+    unknown = [word for word in unknown if len(word) > 1 or not word.isascii()]
+    alone = len([word for word in words if not word.isdecimal() and word not in _FILLER]) < 2
+    shortest = SHORTEST_MISSPELT if alone else SHORTEST_MISSPELT_BESIDE
+    if not 0 < len(unknown) <= MOST_MISSPELT or min(map(len, unknown)) < shortest:
+        return ()
+    ways = [_words_near(word) for word in unknown]
+    if not all(ways) or math.prod(map(len, ways)) > MOST_FORMS:
         return ()
     found: dict[str, NameMatch] = {}
-    for near in nearly_alike(unknown[0], _long_words()):
-        form = " ".join(near if word == unknown[0] else word for word in words)
+    for chosen in itertools.product(*ways):
+        instead = dict(zip(unknown, chosen, strict=True))
+        form = " ".join(instead.get(word, word) for word in words)
         matches = recognise_name(form)
         if not matches or matches[0].completed:
             return ()  # it may as well be the other thing's
@@ -334,10 +346,32 @@ def _misspelt(header: str) -> tuple[NameMatch, ...]:
     return tuple(found.values()) if len(found) == 1 else ()
 
 
+def _words_near(word: str) -> list[str]:
+    """What a word may be with a letter wrong, or with two in a long one; of a short one only words of names."""
+    if len(word) >= SHORTEST_MISSPELT:
+        near = nearly_alike(word, _long_words())
+        return near or (nearly_alike(word, _long_words(), letters=2) if len(word) >= SHORTEST_TWICE_MISSPELT else [])
+    near = nearly_alike(word, _short_words())
+    english = [other for other in near if other in _english_words()]
+    return english or near
+
+
 @lru_cache(maxsize=1)
 def _long_words() -> tuple[str, ...]:
     """Known words that a misspelt one may stand for."""
     return tuple(sorted(word for word in _known_words() if len(word) >= SHORTEST_MISSPELT - 1))
+
+
+@lru_cache(maxsize=1)
+def _short_words() -> tuple[str, ...]:
+    """Words that a short misspelt one may stand for: not those that are short for others."""
+    plain = {word for alias in _index() for word in alias} | CHANGES_MEANING | _OF_OTHER_THINGS
+    return tuple(sorted(word for word in plain - _ABBREVIATIONS.keys() if len(word) >= SHORTEST_MISSPELT_BESIDE))
+
+
+@lru_cache(maxsize=1)
+def _english_words() -> frozenset[str]:
+    return frozenset(_vocabularies()[0]) | CHANGES_MEANING | _OF_OTHER_THINGS
 
 
 def _absolute(match: NameMatch) -> NameMatch:

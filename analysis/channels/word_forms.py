@@ -153,7 +153,7 @@ def other_words(header: str, full: str, vocabulary: Sequence[str]) -> list[str]:
     return [other for word in cut for other in _in_full(word, vocabulary) if other not in taken]
 
 
-def nearly_alike(word: str, vocabulary: Sequence[str]) -> list[str]:
+def nearly_alike(word: str, vocabulary: Sequence[str], *, letters: int = 1) -> list[str]:
     """Words that one letter more, less, other or in its neighbour's place makes of another; the first letter stays.
 
     Parameters
@@ -162,24 +162,30 @@ def nearly_alike(word: str, vocabulary: Sequence[str]) -> list[str]:
         In lower case.
     vocabulary : sequence of str
         Words, in lower case, sorted.
+    letters : int
+        How many letters may stand otherwise.
 
     Examples
     --------
+    >>> nearly_alike("tempreture", ["temperature"]), nearly_alike("tempreture", ["temperature"], letters=2)
+    ([], ['temperature'])
     >>> nearly_alike("throtle", ["thrust", "throttle"]), nearly_alike("cooalnt", ["coolant"])
     (['throttle'], ['coolant'])
     """
     first = bisect_left(vocabulary, word[:1])
     begun = itertools.takewhile(lambda other: other.startswith(word[:1]), itertools.islice(vocabulary, first, None))
-    return [other for other in begun if other != word and _is_near(word, other)]
+    return [other for other in begun if other != word and _is_near(word, other, letters)]
 
 
-def _is_near(one: str, other: str) -> bool:
-    if abs(len(one) - len(other)) > 1:
+def _is_near(one: str, other: str, letters: int) -> bool:
+    if abs(len(one) - len(other)) > letters:
         return False
     same = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
     left, right = one[same:], other[same:]
-    swapped = left[:2] == right[1::-1] and len(left) > 1 and left[2:] == right[2:]
-    return left[1:] == right or left == right[1:] or left[1:] == right[1:] or swapped
+    pairs = [(left[1:], right), (left, right[1:]), (left[1:], right[1:])]
+    if left[:2] == right[1::-1] and len(left) > 1:
+        pairs.append((left[2:], right[2:]))
+    return any(a == b or (letters > 1 and _is_near(a, b, letters - 1)) for a, b in pairs)
 
 
 def _forms(word: str, vocabulary: Sequence[str], known: Collection[str]) -> list[str]:

@@ -161,6 +161,8 @@ _ENTRIES = (
           "Log the channel without a factor."),
     Entry("scale-unclear", CAUTION, "A name ends in a factor, and the values do not tell how it is meant: unused.",
           "Log the channel without a factor, or in a unit that says it."),
+    Entry("numbered-in-order", NOTE, "Columns of one name hold different values and are numbered as they stand.",
+          "Give each its number in the logger, if the order is another."),
     Entry("same-channel-twice", NOTE, "Columns mean the same as another and kept their own names.",
           "Name the one that is meant in the car's channels."),
     Entry("speed-of-which-wheel", EITHER, "Speeds do not say of which wheel they are.",

@@ -5,11 +5,12 @@ Public: `resolve_jointly`.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
 
-from passband.analysis.channels.catalogue import family_of
+from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
 from passband.analysis.channels.units import conversion_for, plain_unit
@@ -47,7 +48,40 @@ def resolve_jointly(columns: Columns) -> Columns:
     columns = _read_speeds_jointly(columns)
     columns = _tell_units_of_other_kinds(columns)
     columns = ask_for_unnamed(columns)
-    return _one_of_each(columns)
+    return _one_of_each(_numbered_in_order(columns))
+
+
+ALIKE = 0.98
+"""Share of two columns' values that are the same where one is a copy of the other. [-]"""
+
+
+def _numbered_in_order(columns: Columns) -> Columns:
+    """Columns of one name that the car has several of, as lambda, are its first, second and so on, unless copies."""
+    understood, header, samples = columns.understood, columns.header, columns.samples
+    out: dict[int, Understood] = {}
+    for channel in dict.fromkeys(one.channel for one in understood.values()):
+        if channel not in CATALOGUE or not CATALOGUE[channel].numbered:
+            continue
+        alike = [at for at, one in understood.items() if one.channel == channel]
+        named = {header.bare[at].strip().casefold() for at in alike}
+        others = any(one.channel.startswith(f"{channel}_") for one in understood.values())
+        if len(alike) < 2 or len(named) > 1 or others or columns.given.keys() & set(alike):
+            continue
+        if any(_is_copy(samples[one], samples[other]) for one, other in itertools.combinations(alike, 2)):
+            continue
+        text = (
+            f"{len(alike)} columns are named {header.bare[alike[0]]} and hold different values: they are taken for "
+            f"{channel.replace('_', ' ')} 1 to {len(alike)} in the order in which they stand."
+        )
+        for number, at in enumerate(alike, start=1):
+            found = (Finding("numbered-in-order", "note", text, header.names[at]),) if number == 1 else ()
+            own = understood[at]
+            out[at] = replace(own, channel=f"{channel}_{number}", findings=(*own.findings, *found))
+    return columns.with_read(out)
+
+
+def _is_copy(one: FloatArray, other: FloatArray) -> bool:
+    return one.size == other.size and bool(np.mean(one == other) >= ALIKE)
 
 
 def _tell_units_of_other_kinds(columns: Columns) -> Columns:

@@ -118,7 +118,7 @@ def _could_be_throttle(values: FloatArray, unit: str) -> bool:
 
 def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None) -> bool:
     """Whether values are usual for a manifold's pressure in some unit, move as it does, and follow the throttle."""
-    if _counts(values):
+    if _counts(values) or np.all(np.diff(values) > 0):  # a state, or a count of the rows
         return False
     low, high = _ends(values)
     units = UNITS["Pa"] if _says_nothing(unit) else (unit,)

@@ -18,6 +18,7 @@ from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.header import Header, tell_apart
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.reading.text.stated_scales import Scaled, Tabled, scales_tabled
 from passband.analysis.results.findings import Finding
 
 FEWEST_ROWS = 40
@@ -65,6 +66,8 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
     """
     if not 3 <= len(table.columns) <= 8 or table.rows < FEWEST_ROWS:
         return None
+    tabled = scales_tabled(header.preamble)
+    header = replace(header, preamble=_with_names(header.preamble, tabled)) if tabled else header
     explained = _named_by_a_legend(table, header)
     table = table if explained is None else explained
     words = [at for at, column in enumerate(table.columns) if column.words is not None]
@@ -87,7 +90,18 @@ def pivoted(layout: Layout, header: Header, table: Table) -> Wide | None:
         return None
     units_at = next((at for at in words if at not in (names_at, time_at) and _are_units(table.columns[at])), None)
     units = None if units_at is None else _texts(table.columns[units_at])
-    return _wide(_Long(layout, header, table, time_at, values[0]), name, units)
+    scales = {_titled(one): one.scaled for one in tabled.values() if one.name} if explained is not None else {}
+    return _wide(_Long(layout, header, table, time_at, values[0], scales), name, units)
+
+
+def _titled(one: Tabled) -> str:
+    return f"{one.name} [{one.scaled.unit}]" if one.scaled.unit else one.name
+
+
+def _with_names(preamble: tuple[tuple[str, str], ...], tabled: dict[str, Tabled]) -> tuple[tuple[str, str], ...]:
+    """The lines above with a name and unit in place of the cells of a table of channels."""
+    said = {mark: _titled(one) for mark, one in tabled.items() if one.name}
+    return tuple((key, said.get(key.strip().casefold(), value)) for key, value in preamble)
 
 
 def _named_by_a_legend(table: Table, header: Header) -> Table | None:
@@ -167,6 +181,8 @@ class _Long:
     table: Table
     time_at: int
     value_at: int
+    scales: dict[str, Scaled]
+    """How the counts of a channel become values, by its name; empty where nothing says so."""
 
 
 def _wide(long: _Long, name: pl.Series, units: pl.Series | None) -> Wide:
@@ -189,7 +205,9 @@ def _wide(long: _Long, name: pl.Series, units: pl.Series | None) -> Wide:
         own = own[np.argsort(rows[own], kind="stable")]
         last = np.append(np.diff(rows[own]) > 0, True)
         held = own[last]
-        wide.append(Column(values[held], rows[held]))
+        scaled = long.scales.get(one)
+        counts = values[held]
+        wide.append(Column(counts if scaled is None else counts * scaled.factor + scaled.offset, rows[held]))
         titles.append(one)
         unit = split_name_and_unit(one)[1]
         unit_of.append(unit or ("" if units is None else str(units[int(own[0])])))
@@ -203,7 +221,22 @@ def _wide(long: _Long, name: pl.Series, units: pl.Series | None) -> Wide:
     )
     layout = replace(long.layout, width=len(wide), column_kinds=kinds, cell_units=("",) * len(wide))
     finding = _tell_long(long, len(wide) - 1, len(order))
-    return Wide(layout, header, Table(tuple(wide), len(order), (*table.findings, finding)))
+    found = (*table.findings, finding, *_tell_scales(long))
+    return Wide(layout, header, Table(tuple(wide), len(order), found))
+
+
+def _tell_scales(long: _Long) -> tuple[Finding, ...]:
+    changed = [one for one in long.scales.values() if one.factor != 1.0 or one.offset]
+    if not changed:
+        return ()
+    if not any(one.offset for one in changed):
+        text = "A table above the rows states what each channel is to be multiplied by; its values were."
+        return (Finding("scales-stated", "note", text, ""),)
+    text = (
+        "A table above the rows states a factor and an offset for each channel; its values were multiplied by the "
+        "one, and the other was added then."
+    )
+    return (Finding("scales-stated", "caution", text, ""),)
 
 
 def _tell_long(long: _Long, channels: int, times: int) -> Finding:

@@ -33,7 +33,11 @@ def in_stated_scales(table: Table, header: Header) -> Table:
     scales = header.scales
     if scales is None or not scales.changes:
         return table
-    if not all(_holds_counts(column) for column, one in zip(table.columns, scales.factors, strict=False) if one != 1.0):
+    if not all(
+        _holds_counts(column)
+        for column, one, other in zip(table.columns, scales.factors, scales.offsets, strict=False)
+        if one != 1.0 or other
+    ):
         text = (
             "Rows above the numbers state a factor for each column, but the numbers are no whole counts: they are "
             "taken as values already."
@@ -52,7 +56,7 @@ def in_stated_scales(table: Table, header: Header) -> Table:
         )
     shown = next(at for at, one in enumerate(scales.factors) if one != 1.0 or scales.offsets[at])
     header_of_it = header.names[shown]
-    if any(scales.offsets):
+    if any(scales.offsets) and not scales.in_order:
         return table.with_columns(columns, Finding("scales-stated", "caution", text, header_of_it))
     return table.with_columns(columns, Finding("scales-stated", "note", text, header_of_it))
 

@@ -20,7 +20,13 @@ from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 from passband.analysis.reading.text.paired_columns import named_in_pairs
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
-from passband.analysis.reading.text.stated_scales import Scales, says_scale, scales_above, scales_of_names
+from passband.analysis.reading.text.stated_scales import (
+    Scales,
+    said_of_names,
+    says_scale,
+    scales_above,
+    scales_of_names,
+)
 
 MOST_TITLE_ROWS = 5
 """Rows between preamble and data that may name columns: name, long name, unit, source, and one blank."""
@@ -94,8 +100,13 @@ def read_header(layout: Layout) -> Header:
     row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
     row_units = under_their_names(row_units, [name for name, _ in split])
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
+    of_scales = said_of_names(preamble, [name for name, _ in split])
     units = [
-        own or _bare_unit(row) or of_preamble[i] or layout.cell_units[i]
+        own
+        or _bare_unit(row)
+        or of_preamble[i]
+        or (of_scales[i].unit if i in of_scales else "")
+        or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
     return Header(
@@ -305,7 +316,25 @@ def _with_groups(
                 known = _known(both)
                 best = [*rows]
                 best[names_at] = (rows[upper][0], both)
-    return best
+    return _alike_by_group(best, names_at, units_at) if best is rows else best
+
+
+def _alike_by_group(
+    rows: list[tuple[Line, list[str]]], names_at: int, units_at: int | None
+) -> list[tuple[Line, list[str]]]:
+    """The rows, names that stand twice put together with their groups' where these tell them apart."""
+    line, names = rows[names_at]
+    again = {name for name, times in Counter(names).items() if name and times > 1}
+    if not again or names_at + 1 >= len(rows) or names_at + 1 == units_at:
+        return rows
+    groups = _spread(rows[names_at + 1][1])
+    both = [
+        f"{group} {name}" if name in again and recognise_name(split_name_and_unit(f"{group} {name}")[0]) else name
+        for group, name in zip(_padded(groups, len(names)), names, strict=True)
+    ]
+    told = {name for name in again if len({one for one, was in zip(both, names, strict=True) if was == name}) > 1}
+    made = [one if was in told else was for one, was in zip(both, names, strict=True)]
+    return [*rows[:names_at], (line, made), *rows[names_at + 1 :]] if told else rows
 
 
 def _known(cells: list[str]) -> int:

@@ -1,6 +1,6 @@
 """A table in one object of JSON: rows with names, columns with names, or names beside rows.
 
-Public: `rows_of_json`.
+Public: `rows_of_json`, `SAYS_NOTHING`.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _NAMES = ("name", "channel", "label", "title", "id", "header", "signal")
 _UNITS = ("unit", "units", "u")
 _VALUES = ("value", "val", "v")
 _MOMENT = re.compile(r"\s*(?:\d{4}-\d\d-\d\d[T ])?(?:\d+(?:\.\d*)?|\d{1,2}:\d\d(?::\d\d(?:[.,]\d+)?)?)Z?\s*")
-_SAYS_NOTHING = frozenset(
+SAYS_NOTHING = frozenset(
     "props properties data values signals fields channels payload sensors measurements metrics readings".split()
 )
 """Names of objects in a row that say nothing of the values in them; of others ("oil") they do."""
@@ -150,7 +150,7 @@ def _flat(record: dict[str, Any]) -> dict[str, str]:
             plain |= measured
             continue
         within = value.items() if isinstance(value, dict) else [("", value)]
-        group = "" if str(name).lower() in _SAYS_NOTHING and isinstance(value, dict) else name
+        group = "" if str(name).lower() in SAYS_NOTHING and isinstance(value, dict) else name
         plain |= {_cell(f"{group} {inner}"): _cell(one) for inner, one in within if _is_plain(one)}
     return plain
 

@@ -176,18 +176,27 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
     """Lines below the rows that explain the names above them, put above them: ``n: Motordrehzahl [1/min]``."""
     start = max(text.data.rfind(b"\n", 0, max(len(text.data) - FOOTER_BYTES, 0)), 0)
     tail = text.decode(text.data[start:]).splitlines(keepends=True)
-    below = list(itertools.takewhile(lambda line: not line.strip() or _EXPLAINS.fullmatch(line.strip()), tail[::-1]))[
-        ::-1
-    ]
-    keys = {match[1].casefold() for line in below if (match := _EXPLAINS.fullmatch(line.strip()))}
+    heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
+    below = list(itertools.takewhile(lambda line: not line.strip() or _explained(line), tail[::-1]))[::-1]
+    keys = {key.casefold() for line in below if (key := _explained(line))}
     if len(keys) < 2 or len(below) == len(tail):
         return text
-    heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
     if not any(keys <= head for head in heads):
         return text
     explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"
     rows = text.data[: len(text.data) - len("".join(below).encode(text.byte_encoding, "replace"))]
     return _told(text, explained + rows, "Lines below the rows explain the names above them.")
+
+
+def _explained(line: str) -> str:
+    """The name that a line explains, behind a colon or in cells; empty where it is none."""
+    match = _EXPLAINS.fullmatch(line.strip())
+    if match:
+        return match[1]
+    mark = next((mark for mark in ";\t|," if mark in line), "")
+    cells = split_line(line.strip(), mark) if mark else []
+    words = 2 <= len(cells) <= 4 and bool(_WORD.search(cells[1])) and re.match(r"[^\W\d]", cells[1]) is not None
+    return cells[0] if words and re.fullmatch(r"[^\W\d]\w{0,40}", cells[0]) else ""
 
 
 def _list_below(text: Text, lines: list[str]) -> Text:

@@ -233,6 +233,23 @@ def _close(
         parent.values.setdefault(element.name, held)
 
 
+_MARKS = ("id", "key", "code", "short", "ref", "attr", "field", "column", "col")
+"""What an element that describes a channel calls the mark by which rows name it."""
+
+
+def _names_of_marks(described: list[dict[str, str]]) -> dict[str, str]:
+    """What marks of values stand for, as elements beside the rows describe them: a mark, a name, perhaps a unit."""
+    said: dict[str, str] = {}
+    for one in described:
+        lower = {key.lower(): value for key, value in one.items()}
+        mark = next((lower[key] for key in _MARKS if lower.get(key)), "")
+        name = next((lower[key] for key in _NAMES if lower.get(key) and lower[key] != mark), "")
+        unit = lower.get("unit") or lower.get("units") or ""
+        if mark and name:
+            said[mark] = f"{name} [{unit}]" if unit else name
+    return said
+
+
 def _most_rows(named: dict[str, list[dict[str, str]]], listed: dict[str, list[list[str]]]) -> list[list[str]] | None:
     records = max(named.values(), key=len, default=[])
     lines = max(listed.values(), key=len, default=[])
@@ -243,4 +260,5 @@ def _most_rows(named: dict[str, list[dict[str, str]]], listed: dict[str, list[li
     names = list(dict.fromkeys(name for record in records for name in record))
     if len(names) > MOST_NAMES:
         return None
-    return [names, *([record.get(name, "") for name in names] for record in records)]
+    said = _names_of_marks([one for held in named.values() if held is not records for one in held[:MOST_NAMES]])
+    return [[said.get(name, name) for name in names], *([record.get(name, "") for name in names] for record in records)]

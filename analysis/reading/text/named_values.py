@@ -12,8 +12,13 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 
+from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.encoding import Text
+from passband.analysis.reading.text.json_tables import SAYS_NOTHING
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.results.findings import Finding
 
 MOSTLY = 0.9
@@ -127,12 +132,53 @@ def _of_json(line: str) -> dict[str, str]:
     if not isinstance(made, dict):
         return {}
     plain = list(_flat(made))
+    units = _units_beside(plain)
+    plain = [(path, value) for path, value in plain if path not in units]
     last = Counter(path[-1] for path, _ in plain)
-    named = {path[-1] if last[path[-1]] == 1 else " ".join(path): value for path, value in plain}
+    named = {
+        _with_unit(_shortest(path, alone=last[path[-1]] == 1), _unit_of(path, units)): value for path, value in plain
+    }
     return {
         name.replace("\t", " "): "" if value is None else str(value).replace("\t", " ").replace("\n", " ")
         for name, value in named.items()
     }
+
+
+_UNIT_BESIDE = re.compile(r"(?i)(?P<of>.*?)[ _.-]?units?")
+"""The name of a unit that stands beside its value or group of values: ``wheels_unit``; alone, that of its object."""
+
+
+def _units_beside(plain: list[tuple[tuple[str, ...], object]]) -> dict[tuple[str, ...], tuple[tuple[str, ...], str]]:
+    """By the path of each unit that is a value of its own, the path of what is in it, and the unit."""
+    found: dict[tuple[str, ...], tuple[tuple[str, ...], str]] = {}
+    for path, value in plain:
+        match = _UNIT_BESIDE.fullmatch(path[-1])
+        if match and isinstance(value, str) and is_unit(value):
+            found[path] = ((*path[:-1], match["of"]) if match["of"] else path[:-1], value)
+    return found
+
+
+def _unit_of(path: tuple[str, ...], units: dict[tuple[str, ...], tuple[tuple[str, ...], str]]) -> str:
+    """The unit of the nearest of the objects that a value is in, or its own."""
+    of = [(len(group), unit) for group, unit in units.values() if group and path[: len(group)] == group]
+    return max(of, default=(0, ""))[1]
+
+
+def _with_unit(name: str, unit: str) -> str:
+    return f"{name} [{unit}]" if unit else name
+
+
+@lru_cache(maxsize=4096)
+def _shortest(path: tuple[str, ...], *, alone: bool) -> str:
+    """The last of some names one within another; with those before it where they say which one it is."""
+    telling = [name for name in path[:-1] if name.lower() not in SAYS_NOTHING]
+    whole = " ".join([*telling, path[-1]])
+    if not alone or not telling or path[-1].lower() in ("value", "val", "v"):
+        return " ".join(path) if not alone else (whole.removesuffix(f" {path[-1]}") if telling else whole)
+    short, full = (
+        {match.channel for match in recognise_name(split_name_and_unit(name)[0])} for name in (path[-1], whole)
+    )
+    return whole if full and not short & full else path[-1]
 
 
 def _flat(made: dict[str, object], *above: str) -> Iterator[tuple[tuple[str, ...], object]]:

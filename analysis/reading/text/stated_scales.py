@@ -1,6 +1,7 @@
 """Rows between names and numbers that say by what each column is to be multiplied, and what is to be added.
 
-Public: `says_scale`, `Scales`, `scales_above`, `scales_of_names`.
+Public: `says_scale`, `Scales`, `scales_above`, `scales_of_names`, `Scaled`, `scale_said`, `said_of_names`,
+`scales_tabled`, `Tabled`.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from passband.analysis.channels.units import is_unit
 from passband.analysis.reading.text.cells import number_of, split_line
 
 _FACTOR = re.compile(
@@ -23,6 +25,19 @@ _STATED = re.compile(
     r"[x×*]\s*(\d+(?:[.,]\d+)?)"
 )
 """A factor that a line above gives for the column it names."""
+_AMOUNT = r"(\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)"
+_SIGNED = r"([-+−–]?\s*\d+(?:[.,]\d+)?)"
+_BEHIND = r"\s*[,;]?\s*(?:\[([^\[\]]{1,20})\]|\(([^()]{1,20})\)|(?:in )?([^\s\d,;]{1,12}))?\s*"
+_BY_WORDS = re.compile(
+    rf"(?i)(?:scale|scaling|factor|multiplier|mult|gain|slope|lsb|resolution|faktor|facteur|fattore|fator)\s*[:=]?\s*"
+    rf"[x×*]?\s*{_AMOUNT}(?:\s*[,;]?\s*(?:offset|bias|versatz|décalage)\s*[:=]?\s*{_SIGNED})?{_BEHIND}"
+)
+"""``scale 0.5, offset -40 [degC]``."""
+_BY_FORMULA = re.compile(
+    rf"(?i)(?:raw|x|n|count|counts|cnt|value|val|adc|dn|rohwert|roh|brut|[^\W\d]\w{{0,20}}[ _]?raw)\s*(?:([*x×·/÷])\s*"
+    rf"{_AMOUNT})?(?:\s*([-+−–])\s*{_AMOUNT})?{_BEHIND}"
+)
+"""``raw * 0.5 - 40 degC``; the sum comes last, as written."""
 FEWEST = 2
 """Numbers that such a row holds: one alone is a setting of the logger."""
 
@@ -33,6 +48,8 @@ class Scales:
 
     factors: tuple[float, ...]
     offsets: tuple[float, ...]
+    in_order: bool = False
+    """Whether it is written out that the factor comes first."""
 
     @property
     def changes(self) -> bool:
@@ -100,8 +117,159 @@ def scales_above(lines: Sequence[str], delimiter: str, *, width: int, labelled: 
     return Scales(tuple(factors), tuple(offsets)) if found else None
 
 
+@dataclass(frozen=True, slots=True)
+class Scaled:
+    """How the counts of one column become values."""
+
+    factor: float
+    offset: float
+    unit: str
+    """Of the values; empty where it is not said."""
+    in_order: bool
+    """Whether it is written out that the factor comes first."""
+
+
+def scale_said(text: str) -> Scaled | None:
+    """A factor, an offset and a unit as words or a formula say them.
+
+    Parameters
+    ----------
+    text : str
+        Behind the name of a column.
+
+    Returns
+    -------
+    Scaled or None
+        None where the text says neither, or anything else too.
+
+    Examples
+    --------
+    >>> scale_said("scale 0.5, offset -40 [degC]")
+    Scaled(factor=0.5, offset=-40.0, unit='degC', in_order=False)
+    >>> scale_said("raw / 4 rpm"), scale_said("x1000") is None
+    (Scaled(factor=0.25, offset=0.0, unit='rpm', in_order=True), True)
+    """
+    text = text.strip()
+    match = _BY_WORDS.fullmatch(text)
+    if match:
+        unit = match[3] or match[4] or match[5] or ""
+        return Scaled(_plain(match[1]), _plain(match[2] or "0"), unit, False) if not unit or is_unit(unit) else None
+    match = _BY_FORMULA.fullmatch(text)
+    if match is None or not (match[2] or match[4]):
+        return None
+    factor = _plain(match[2]) if match[2] else 1.0
+    if factor == 0.0:
+        return None
+    factor = 1.0 / factor if match[1] in ("/", "÷") else factor
+    offset = _plain(match[4]) * (1.0 if match[3] == "+" else -1.0) if match[4] else 0.0
+    unit = match[5] or match[6] or match[7] or ""
+    return Scaled(factor, offset, unit, True) if not unit or is_unit(unit) else None
+
+
+def _plain(number: str) -> float:
+    return float(number.replace(" ", "").replace(",", ".").replace("−", "-").replace("–", "-"))
+
+
+_PARTED = re.compile(r"\s*[;,\t|]\s*")
+_TITLES = {
+    "factor": _FACTOR,
+    "offset": _OFFSET,
+    "unit": re.compile(r"(?i)units?|einheit|unité|unidad|unidade|unità|eenheid|enhet|jednotka|jednostka|единица"),
+    "name": re.compile(
+        r"(?i)name|channel|signal|title|label|description|kanal|signalname|bezeichnung|nom|nombre|nome|naam|namn|nazwa|"
+        r"název|имя|название|сигнал"
+    ),
+}
+"""What the columns of a table of channels above the rows are called; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tabled:
+    """What a table of channels above the rows says of one of them."""
+
+    name: str
+    """Empty where the table has no column of names beside its first."""
+    scaled: Scaled
+
+
+def scales_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, Tabled]:
+    """A table of channels above the rows, with a column of factors: by its first cells, in lower case.
+
+    Parameters
+    ----------
+    preamble : sequence of pairs
+        Key and value of each line; the values hold the other cells.
+
+    Returns
+    -------
+    dict of str to Tabled
+        Empty where there is no such table.
+
+    Examples
+    --------
+    >>> scales_tabled([("id", "name; factor; offset; unit"), ("16", "Engine speed; 0.25; 0; rpm")])["16"].scaled.factor
+    0.25
+    """
+    found: dict[str, Tabled] = {}
+    places: dict[str, int] = {}
+    width = 0
+    for key, value in preamble:
+        cells = _PARTED.split(value.strip())
+        titles = {what: at for at, cell in enumerate(cells) for what, called in _TITLES.items() if called.fullmatch(cell)}
+        if "factor" in titles and len(titles) > 1:
+            places, width = titles, len(cells)
+            continue
+        if not key or not places or len(cells) != width:
+            continue
+        factor = _number(cells[places["factor"]])
+        offset = _number(cells[places["offset"]]) if "offset" in places else 0.0
+        unit = cells[places["unit"]] if "unit" in places else ""
+        if factor is None or offset is None:
+            continue
+        name = cells[places["name"]] if "name" in places else ""
+        found[key.strip().casefold()] = Tabled(name, Scaled(factor, offset, unit if is_unit(unit) else "", False))
+    return found
+
+
+def said_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -> dict[int, Scaled]:
+    """What lines above say of columns by their names, by place: ``Engine Speed: factor 0.25``, ``ECT = raw - 40``.
+
+    Parameters
+    ----------
+    preamble : sequence of pairs
+        Key and value of each line.
+    names : sequence of str
+        Names of the columns, without units.
+
+    Returns
+    -------
+    dict of int to Scaled
+        Empty where none does.
+    """
+    places = {name.strip().casefold(): at for at, name in enumerate(names) if name.strip()}
+    found: dict[int, Scaled] = {}
+    for mark, tabled in scales_tabled(preamble).items():
+        name = mark if mark in places else tabled.name.casefold()
+        if name in places:
+            found[places[name]] = tabled.scaled
+    for key, value in preamble:
+        if key and key.strip().casefold() in places:
+            at, said = places[key.strip().casefold()], value
+        else:
+            line = f"{key} = {value}" if key else value
+            name = max((one for one in places if line.casefold().startswith(f"{one} ")), key=len, default="")
+            if not name:
+                continue
+            at, said = places[name], line[len(name) :].lstrip(" :=,;-")
+        bare = _STATED.fullmatch(said.strip())
+        scaled = Scaled(_plain(bare[1] or bare[2]), 0.0, "", False) if bare else scale_said(said)
+        if scaled is not None:
+            found[at] = scaled
+    return found
+
+
 def scales_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -> Scales | None:
-    """The factors that lines above give by the columns' names, as ``Engine Speed: factor 0.25``.
+    """The factors and offsets that lines above give by the columns' names, as ``Engine Speed: factor 0.25``.
 
     Parameters
     ----------
@@ -120,13 +288,11 @@ def scales_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -
     >>> scales_of_names([("Engine Speed", "factor 0.25"), ("Driver", "7")], ["Time", "Engine Speed"]).factors
     (1.0, 0.25)
     """
-    found = {
-        key.strip().casefold(): float((match[1] or match[2]).replace(",", "."))
-        for key, value in preamble
-        if key and (match := _STATED.fullmatch(value.strip()))
-    }
-    factors = tuple(found.get(name.strip().casefold(), 1.0) for name in names)
-    return Scales(factors, (0.0,) * len(factors)) if any(one != 1.0 for one in factors) else None
+    said = said_of_names(preamble, names)
+    factors = tuple(said[at].factor if at in said else 1.0 for at in range(len(names)))
+    offsets = tuple(said[at].offset if at in said else 0.0 for at in range(len(names)))
+    scales = Scales(factors, offsets, all(one.in_order for one in said.values()))
+    return scales if scales.changes else None
 
 
 def _times(cells: Sequence[str]) -> bool:
