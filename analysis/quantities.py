@@ -54,6 +54,8 @@ ALIASES: dict[str, str] = {
     "c": "degC", "°c": "degC", "degc": "degC", "deg c": "degC", "deg. c": "degC", "celsius": "degC", "ºc": "degC",
     "cel": "degC", "degrees c": "degC",
     "degree c": "degC", "deg_c": "degC", "° c": "degC", "℃": "degC", "grad c": "degC",
+    "graden c": "degC", "gradi c": "degC", "stopni c": "degC", "grados c": "degC", "graus c": "degC", "degrés c": "degC",
+    "grader c": "degC", "stupňů c": "degC", "град c": "degC", "град. c": "degC", "град с": "degC", "град. с": "degC",
     "f": "degF", "°f": "degF", "degf": "degF", "deg f": "degF", "deg. f": "degF", "fahrenheit": "degF",
     "ºf": "degF", "degrees f": "degF",
     "degree f": "degF", "deg_f": "degF", "° f": "degF", "℉": "degF",

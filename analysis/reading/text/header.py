@@ -424,6 +424,22 @@ def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
     return "", text
 
 
+_WITH_UNIT = re.compile(r"(.{1,60}?)\s*(?:=|:|->|\[|\()\s*([^=:;]{1,20}?)[\])]?")
+
+
+def _units_in_a_line(line: str, names: list[str]) -> dict[str, str]:
+    """Units that one line states for several columns: ``units: time = s; oil temp = deg C``."""
+    if len(line) < 2 or not any(mark in line for mark in ";,|"):
+        return {}
+    known = {name.casefold() for name in names if name}
+    found: dict[str, str] = {}
+    for piece in re.split(r"\s*[;,|]\s*", line):
+        match = _WITH_UNIT.fullmatch(piece) or _WITH_UNIT.fullmatch(re.split(r"[:=]\s*", piece, maxsplit=1)[-1])
+        if match and match[1].casefold() in known and is_unit(match[2]):
+            found[match[1].casefold()] = match[2]
+    return found if len(found) > 1 else {}
+
+
 def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str]) -> list[str]:
     """Units that the preamble states: one line for each column, or one line for all.
 
@@ -445,6 +461,7 @@ def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str])
         plain_key = re.sub(r"(?i)\s*\b(units?|einheit)\b\s*", " ", key).strip().casefold()
         if unit and is_unit(unit):
             stated[plain_key] = unit
+        stated |= _units_in_a_line(f"{key} = {value}" if key else value, names)
         if re.fullmatch(r"(?i)\s*units?\s*", key):
             cells = [cell.strip() for cell in re.split(r"[,;\t|]", value)]
             if len(cells) == len(names):
