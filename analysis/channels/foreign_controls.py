@@ -78,6 +78,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "barometer": "lufttryck | barometertryck",
     },
     "Danish": {
+        "acceleration": "længdeacceleration",
         "latitude": "breddegrad",
         "longitude": "længdegrad",
         "ignition_advance": "tændingsvinkel | fortænding",
@@ -88,6 +89,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gear": "valgt gear",
     },
     "Norwegian": {
+        "acceleration": "langsgående akselerasjon | lengdeakselerasjon | akselerasjon",
         "latitude": "breddegrad",
         "longitude": "lengdegrad",
         "time": "tid",
@@ -136,6 +138,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "barometer": "atmosférický tlak | tlak okolí",
     },
     "Slovak": {
+        "acceleration": "pozdĺžne zrýchlenie | zrýchlenie",
         "latitude": "zemepisná šírka",
         "longitude": "zemepisná dĺžka",
         "ignition_advance": "predstih | predstih zapaľovania",
@@ -144,6 +147,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "brake": "brzda",
     },
     "Hungarian": {
+        "acceleration": "hosszirányú gyorsulás",
         "latitude": "földrajzi szélesség",
         "longitude": "földrajzi hosszúság",
         "ignition_advance": "előgyújtás | gyújtásszög | előgyújtási szög",
@@ -154,6 +158,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "barometer": "légnyomás",
     },
     "Romanian": {
+        "acceleration": "accelerație longitudinală",
         "latitude": "latitudine",
         "longitude": "longitudine",
         "ignition_advance": "avans aprindere | avans",
@@ -163,6 +168,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gps_speed": "viteză gps",
     },
     "Turkish": {
+        "acceleration": "boyuna ivme",
         "latitude": "enlem",
         "longitude": "boylam",
         "ignition_advance": "ateşleme avansı | avans",
@@ -172,6 +178,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "gps_speed": "gps hızı",
     },
     "Greek": {
+        "acceleration": "διαμήκης επιτάχυνση",
         "latitude": "γεωγραφικό πλάτος",
         "longitude": "γεωγραφικό μήκος",
         "ignition_advance": "προπορεία | προπορεία ανάφλεξης | αβάνς",
@@ -195,6 +202,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "turbo_speed": "обороты турбины",
     },
     "Ukrainian": {
+        "acceleration": "поздовжнє прискорення | прискорення",
         "latitude": "широта",
         "longitude": "довгота",
         "ignition_advance": "кут випередження | кут випередження запалювання | увз",
@@ -203,12 +211,14 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "brake": "гальмо",
     },
     "Bulgarian": {
+        "acceleration": "надлъжно ускорение",
         "ignition_advance": "аванс | ъгъл на запалване",
         "battery": "напрежение на акумулатора",
         "clutch": "съединител",
         "brake": "спирачка",
     },
     "Croatian": {
+        "acceleration": "uzdužno ubrzanje | ubrzanje",
         "ignition_advance": "pretpaljenje | kut paljenja",
         "battery": "napon baterije | napon akumulatora",
         "clutch": "spojka | kvačilo",
@@ -241,6 +251,7 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "barometer": "大气压 | 大气压力 | 大氣壓力",
     },
     "Korean": {
+        "acceleration": "종가속도 | 전후 가속도",
         "latitude": "위도",
         "longitude": "경도",
         "ignition_advance": "점화 시기 | 점화시기 | 점화 진각",

@@ -1,6 +1,6 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `turns_in`, `is_turning`,
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `stoichiometric_in`, `turns_in`, `is_turning`,
 `conversion_for`, `time_scale_s`.
 """
 
@@ -71,6 +71,10 @@ _TIME_SCALE_S: dict[str, float] = {
 
 _OF_PETROL = re.compile(r"^(?:(?:gasoline|petrol|gas) )?(afr|a/f)(?: ?\(?(?:gasoline|petrol|gas|stoich(?:iometric)? 14[.,]7|14[.,]7)\)?)?$")
 """A ratio of air to fuel said to be of petrol, which it is taken for where nothing is said."""
+_STOICHIOMETRIC = re.compile(
+    r"(?:(?:afr|a/f)[ ,;]*)?(?:stoich(?:iometric|iometry|io)?\.?|stöch(?:iometrisch)?\.?|lambda 1|λ ?1|λ ?= ?1)(?: afr)?"
+    r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
+)
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
 _COUNTS_OF_TIME = re.compile(
@@ -193,8 +197,21 @@ def is_unit(text: str) -> bool:
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None
         or is_volume_flow(text)
+        or stoichiometric_in(text) is not None
         or ((tenths := _TENTHS.fullmatch(plain_unit(text))) is not None and is_unit(tenths["unit"]))
     )
+
+
+def stoichiometric_in(written: str) -> float | None:
+    """The air to fuel ratio at lambda 1 that a unit names; None where it names none.
+
+    Examples
+    --------
+    >>> stoichiometric_in("stoich 9.77"), stoichiometric_in("AFR, stoich. 6.4:1"), stoichiometric_in("AFR")
+    (9.77, 6.4, None)
+    """
+    match = _STOICHIOMETRIC.fullmatch(plain_unit(written))
+    return float(match[1].replace(",", ".")) if match else None
 
 
 def is_volume_flow(text: str) -> bool:

@@ -22,6 +22,7 @@ from passband.analysis.channels.units import (
     is_volume_flow,
     plain_unit,
     read_unit,
+    stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
@@ -304,6 +305,11 @@ def _is_switch(values: FloatArray) -> bool:
 
 def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
     """Lambda, or an air to fuel ratio told by its size."""
+    own = stoichiometric_in(unit)
+    if own is not None:
+        text = f"{header} holds air to fuel ratios; they are divided by {own:g}, as it says, to give lambda."
+        found = (Finding("afr-taken-as-lambda", "note", text, header),)
+        return Understood(match.channel, "", unit, Conversion(1.0 / own, 0.0, ""), match.confidence, found)
     plain = read_unit(unit).plain if unit else ""
     if unit and plain not in NO_UNIT and plain not in ("afr", "λ", "lambda", "%"):
         return None

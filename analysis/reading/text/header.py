@@ -25,7 +25,9 @@ from passband.analysis.reading.text.stated_scales import (
     said_of_names,
     says_scale,
     scales_above,
+    scale_said,
     scales_of_names,
+    units_tabled,
 )
 
 MOST_TITLE_ROWS = 5
@@ -94,13 +96,14 @@ def read_header(layout: Layout) -> Header:
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
     preamble = _read_preamble([line for line in layout.above if line.number < first_title] + spare, layout.delimiter)
     written = [as_meant(cell) for cell in rows[names_at][1]] if names_at is not None else []
+    preamble = _without_formulas(preamble, written)
     cells = _padded(written or listed or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
     split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(without_place_labels(cells))]
     row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
     row_units = under_their_names(row_units, [name for name, _ in split])
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
-    of_scales = said_of_names(preamble, [name for name, _ in split])
+    of_scales = said_of_names(preamble, cells if legend else [name for name, _ in split])
     units = [
         own
         or _bare_unit(row)
@@ -117,7 +120,7 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
-        scales=_scales(layout) or scales_of_names(preamble, [name for name, _ in split]),
+        scales=_scales(layout) or scales_of_names(preamble, cells if legend else [name for name, _ in split]),
         names_written=max((at for at, cell in enumerate(written or listed, start=1) if cell), default=0),
     )
 
@@ -381,7 +384,11 @@ def tell_apart(cells: list[str]) -> list[str]:
 
 def _legend(cells: list[str], preamble: tuple[tuple[str, str], ...]) -> dict[int, str]:
     """By place, what names stand for that lines above explain, as "Ch1 = Engine Speed [rpm]"."""
-    said = {key.casefold(): re.split(r"\s*[,;\t|]\s*", value, maxsplit=1) for key, value in preamble if key and value}
+    said = {
+        key.casefold(): re.split(r"\s*[,;\t|]\s*", value, maxsplit=1)
+        for key, value in preamble
+        if key and value and scale_said(value) is None
+    }
     explained = {
         at: " ".join([name, *(f"[{unit.strip('[]() ')}]" for unit in units if is_unit(_bare_unit(unit)))])
         for at, cell in enumerate(cells)
@@ -391,6 +398,19 @@ def _legend(cells: list[str], preamble: tuple[tuple[str, str], ...]) -> dict[int
     if not any(recognise_name(split_name_and_unit(name)[0]) for name in explained.values()):
         return {}
     return explained
+
+
+def _without_formulas(preamble: tuple[tuple[str, str], ...], names: list[str]) -> tuple[tuple[str, str], ...]:
+    """Lines that explain a name and say how its counts become values, as two: ``ne: engine speed = raw / 4 [rpm]``."""
+    known = {name.casefold() for name in names if name}
+    parted: list[tuple[str, str]] = []
+    for key, value in preamble:
+        name, mark, formula = value.rpartition("=")
+        if key.casefold() in known and mark and name.strip() and scale_said(formula) is not None:
+            parted += [(key, name.strip()), (key, formula.strip())]
+        else:
+            parted.append((key, value))
+    return tuple(parted)
 
 
 def _named_by_place(preamble: tuple[tuple[str, str], ...], width: int) -> list[str]:
@@ -407,7 +427,7 @@ _PLACE = re.compile(
 def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], ...]:
     pairs: list[tuple[str, str]] = []
     for line in sorted(lines, key=lambda line: line.number):
-        text = line.text.strip().lstrip("#;%").strip()
+        text = line.text.strip().lstrip("#;%").removeprefix("//").strip()
         if not text.strip(delimiter + " "):
             continue
         pairs.append(_key_and_value(text, delimiter))
@@ -433,8 +453,10 @@ def _units_in_a_line(line: str, names: list[str]) -> dict[str, str]:
         return {}
     known = {name.casefold() for name in names if name}
     found: dict[str, str] = {}
-    for piece in re.split(r"\s*[;,|]\s*", line):
-        match = _WITH_UNIT.fullmatch(piece) or _WITH_UNIT.fullmatch(re.split(r"[:=]\s*", piece, maxsplit=1)[-1])
+    for piece in re.split(r"\s*[;,|]\s*", re.sub(r"[{}\"']", "", line)):
+        behind = re.split(r"[:=]\s*", piece, maxsplit=1)[-1]
+        match = next((one for text in (piece, behind) if (one := _WITH_UNIT.fullmatch(text.strip()))
+                      and one[1].casefold() in known), None)  # fmt: skip
         if match and match[1].casefold() in known and is_unit(match[2]):
             found[match[1].casefold()] = match[2]
     return found if len(found) > 1 else {}
@@ -457,7 +479,7 @@ def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str])
     """
     stated: dict[str, str] = {}
     for key, value in preamble:
-        unit = re.sub(r"(?i)^\s*units?\s*[:=]?\s*", "", value).strip(" []()")
+        unit = re.sub(r"(?i)^\s*(?:units?\s*[:=]?|(?:ticks?|counts?|steps?)\s+(?:of|in))\s*", "", value).strip(" []()")
         plain_key = re.sub(r"(?i)\s*\b(units?|einheit)\b\s*", " ", key).strip().casefold()
         if unit and is_unit(unit):
             stated[plain_key] = unit
@@ -466,4 +488,5 @@ def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str])
             cells = [cell.strip() for cell in re.split(r"[,;\t|]", value)]
             if len(cells) == len(names):
                 return ["" if cell == "-" else cell for cell in cells]
+    stated = units_tabled(preamble) | stated
     return [stated.get(name.casefold(), "") for name in names]

@@ -118,6 +118,7 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     ]
     best = max(trials, key=lambda trial: trial.score, default=None)
     if best is not None and best.score > 0:
+        best = _by_its_names(best, trials, filled)
         best = _by_more_lines(best, trials, filled)
         cells = (split_line(line.text, best.delimiter) for line in filled)
         if best.decimal == "." and best.delimiter != "," and thousands_alone(cells, "."):
@@ -126,6 +127,37 @@ def find_layout(text: Text, *, name: str, start: int = 0, stop: int | None = Non
     if layout is None:
         raise NotALog(_no_table(lines, name))
     return layout
+
+
+NEARLY_AS_GOOD = 0.6
+"""Share of the best mark's score that another has which parts a line of names as it parts the rows. [-]"""
+FEWEST_NAMES = 2
+"""Known names in such a line."""
+
+
+def _by_its_names(best: _Trial, trials: list[_Trial], filled: list[Line]) -> _Trial:
+    """Of delimiters that fit nearly alike, the one that parts the names as the rows: decimal commas part rows too."""
+    near = [trial for trial in trials if trial.score >= NEARLY_AS_GOOD * best.score and trial.width > 1]
+    if len({trial.delimiter for trial in near}) < 2 or _parts_names(best, filled):
+        return best
+    named = [trial for trial in near if trial.delimiter != best.delimiter and _parts_names(trial, filled)]
+    return max(named, key=lambda trial: trial.score, default=best)
+
+
+def _parts_names(trial: _Trial, filled: list[Line]) -> bool:
+    """Whether a line above the rows has as many cells as these and holds known names."""
+    for line in filled[: MOST_LINES - TRIAL_LINES]:
+        cells = split_line(line.text, trial.delimiter)
+        if len(cells) == trial.width and sum(map(_is_a_name, cells)) >= FEWEST_NAMES:
+            return True
+        if kind_of_cell(cells[0], trial.decimal) == "number":
+            break
+    return False
+
+
+def _is_a_name(cell: str) -> bool:
+    name = re.sub(r"\s*[\[({].*", "", cell)
+    return bool(re.match(r"[^\W\d]", name)) and bool(recognise_name(name))
 
 
 def _by_more_lines(best: _Trial, trials: list[_Trial], filled: list[Line]) -> _Trial:

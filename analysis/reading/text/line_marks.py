@@ -62,6 +62,9 @@ _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$
 _SENTENCE = re.compile(r"\$(?P<kind>\w{1,8})(?P<cells>,.+?)(?P<sum>\*[0-9A-Fa-f]{2})?\s*")
 _BEFORE_NAMES = re.compile(r"[#;%/!][\s#;%/!]*\$\w{1,8},")
 """A sign of comments and the word of the rows, before the names of their cells."""
+_RULE = re.compile(r"\s*\+(?:[-=]+\+)+\s*")
+"""A line of a frame drawn in plain signs: ``+-----+-----+``."""
+_NAMED_VALUE = re.compile(r"[^\W\d]\w{0,40}:\s?[-+.\d]")
 _SUMMED = re.compile(r"\d\*[0-9A-Fa-f]{2}$")
 _NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
 
@@ -147,6 +150,12 @@ def _quotes_of_mail(text: Text, lines: list[str]) -> Text:
 def _frames(text: Text, lines: list[str]) -> Text:
     """Lines and corners of a frame drawn around the cells: upright ones part cells, the others are no rows."""
     rows = _rows(lines)
+    rules = [line for line in rows if _RULE.fullmatch(line)]
+    if rules and all(line.lstrip().startswith("|") for line in rows if not _RULE.fullmatch(line)):
+        plain = re.sub(r"(?m)^[ \t]*\+(?:[-=]+\+)+[ \t]*\r?\n?", "", text.decode(text.data))
+        plain = re.sub(r"(?m)^[ \t]*\|[ \t]*|[ \t]*\|[ \t]*(?=\r?$)", "", plain)
+        data = re.sub(r"[ \t]*\|[ \t]*", "|", plain).encode(text.byte_encoding, "replace")
+        return _told(text, data, "The table is drawn in a frame, whose lines were taken for the ends of cells.")
     if sum(line.count("│") + line.count("┆") + line.count("┃") + line.count("║") > 1 for line in rows) < MOSTLY * len(
         rows
     ):
@@ -285,7 +294,7 @@ def _beginnings(text: Text, lines: list[str]) -> Text:
     begin = _begins_with([re.sub(r"\d+", "0", line) for line in _rows(lines)])
     if not re.search(r"[^\W\d_]|>", begin):
         return text
-    if "0:0:0" in begin and all("=" in line for line in _rows(lines)):
+    if "0:0:0" in begin and all("=" in line or len(_NAMED_VALUE.findall(line)) > 1 for line in _rows(lines)):
         return text  # a clock before named values is their time
     pattern = r"\d+".join(re.escape(part) for part in begin.split("0"))
     rest = [line[match.end() :] for line in lines if (match := re.match(pattern, line))]

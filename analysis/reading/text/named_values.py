@@ -7,6 +7,7 @@ Public: `with_values_in_columns`.
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections import Counter
@@ -25,6 +26,8 @@ MOSTLY = 0.9
 """Share of the lines looked at that must name their values. [-]"""
 FEWEST_VALUES, MOST_NAMES = 2, 500
 """Values a line, and names in all lines."""
+MOST_ABOVE = 60
+"""Lines before the first that names its values which are kept above the table: a rate, units."""
 LARGEST_BYTES = 200_000_000
 """Larger files of named values are no log of a run; each costs several times its size to turn."""
 
@@ -72,10 +75,13 @@ def with_values_in_columns(text: Text, rows: list[str]) -> Text:
     names = list(dict.fromkeys(name for one in held for name in one))
     if len(names) > MOST_NAMES:
         return text
-    table = ["\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
+    first = next((at for at, one in enumerate(lines) if len(one) >= FEWEST_VALUES), 0)
+    above = [] if one_each else [line.replace("\t", " ") for line in itertools.islice(_lines(text), min(first, MOST_ABOVE))]
+    table = [*above, "\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
     more = ", ..." if len(names) > 3 else ""
     what = "its value" if one_each else "its values"
     said = f"Each line names {what} ({', '.join(names[:3])}{more}); they were put into columns."
+    lines = lines[len(above) :]
     if len(held) < len(lines):
         said += f" {len(lines) - len(held)} {'alone' if one_each else 'lines that do not'} were set aside."
     found = Finding("marks-taken-off", "note" if len(held) == len(lines) else "caution", said, "")
@@ -110,11 +116,13 @@ def _lines(text: Text) -> Iterator[str]:
 def _values(line: str) -> dict[str, str]:
     """Each name of a line with its value as written; empty where the line is not made of these alone."""
     line = line.strip()
+    if _LIST_MARK.match(line) and "{" in line[:8]:
+        line = _LIST_MARK.sub("", line)
     if line.startswith("{"):
         made = _of_json(line)
-        if made or "'" not in line:
+        if made:
             return made
-        line = line.strip("{}, ").replace("'", "")  # as a program prints what it holds
+        line = line.strip("{}, ").replace("'", "")  # as a program prints what it holds, or names without quotes
     stamp = _STAMPED.match(line)
     values: dict[str, str] = {"time": stamp["clock"]} if stamp else {}
     at = stamp.end() if stamp else 0

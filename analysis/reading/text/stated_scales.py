@@ -1,7 +1,7 @@
 """Rows between names and numbers that say by what each column is to be multiplied, and what is to be added.
 
 Public: `says_scale`, `Scales`, `scales_above`, `scales_of_names`, `Scaled`, `scale_said`, `said_of_names`,
-`scales_tabled`, `Tabled`.
+`scales_tabled`, `Tabled`, `units_tabled`.
 """
 
 from __future__ import annotations
@@ -228,6 +228,36 @@ def scales_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, Tabled]:
             continue
         name = cells[places["name"]] if "name" in places else ""
         found[key.strip().casefold()] = Tabled(name, Scaled(factor, offset, unit if is_unit(unit) else "", False))
+    return found
+
+
+def units_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """Units that a table of channels above the rows gives in a column of its own: by its first cells, in lower case.
+
+    Parameters
+    ----------
+    preamble : sequence of pairs
+        Key and value of each line; the values hold the other cells.
+
+    Returns
+    -------
+    dict of str to str
+        Empty where there is no such table.
+
+    Examples
+    --------
+    >>> units_tabled([("Channel", "Unit; Min; Max"), ("Throttle", "%; 0; 99")])
+    {'throttle': '%'}
+    """
+    found: dict[str, str] = {}
+    at, width = None, 0
+    for key, value in preamble:
+        cells = _PARTED.split(value.strip())
+        titled = [place for place, cell in enumerate(cells) if _TITLES["unit"].fullmatch(cell)]
+        if titled and _TITLES["name"].fullmatch(key.strip()):
+            at, width = titled[0], len(cells)
+        elif at is not None and key and len(cells) == width and is_unit(cells[at]):
+            found[key.strip().casefold()] = cells[at]
     return found
 
 
