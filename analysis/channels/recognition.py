@@ -16,6 +16,7 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from passband.analysis.channels.abbreviations import ABBREVIATIONS
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.languages import (
     ALIASES_BY_LANGUAGE,
@@ -54,31 +55,6 @@ SHORTEST_JOINED = 4
 NUMBER_COST = 0.1
 """What a number takes off where the channel has none: "Oil Pressure 2" may be another oil pressure."""
 
-_ABBREVIATIONS: dict[str, str] = {
-    "press": "pressure", "pres": "pressure", "prs": "pressure", "prss": "pressure", "presure": "pressure",
-    "temp": "temperature", "tmp": "temperature", "temperatur": "temperature", "spd": "speed", "speeds": "speed",
-    "vel": "velocity", "accel": "acceleration", "acc": "acceleration", "accl": "acceleration", "eng": "engine",
-    "ign": "ignition", "adv": "advance", "inj": "injector", "injection": "injector", "injectors": "injector",
-    "exh": "exhaust", "clnt": "coolant", "cool": "coolant", "wtr": "water", "whl": "wheel", "whls": "wheel",
-    "wheels": "wheel", "wspd": "wheel speed", "thr": "throttle", "thrtl": "throttle", "throt": "throttle",
-    "pos": "position", "posn": "position", "bat": "battery", "batt": "battery", "volt": "voltage",
-    "volts": "voltage", "man": "manifold", "mani": "manifold", "manif": "manifold", "pri": "primary",
-    "cyl": "cylinder", "cylinders": "cylinder", "sw": "switch", "amb": "ambient", "long": "longitudinal",
-    "lat": "lateral", "vert": "vertical", "gnd": "ground", "veh": "vehicle", "trans": "transmission",
-    "tyre": "tire", "tyres": "tire", "tires": "tire", "lbd": "lambda", "lamda": "lambda", "revolutions": "revs",
-    "calc": "calculated", "sat": "sats", "dty": "duty", "turb": "turbo", "atmos": "atmospheric", "drv": "driven",
-    "undrv": "undriven", "shft": "shift", "lft": "left", "rgt": "right", "frt": "front", "fnt": "front",
-    "bk": "back", "crk": "crank", "fl": "fl", "airtemp": "air temperature", "oiltemp": "oil temperature",
-    "watertemp": "water temperature", "coolanttemp": "coolant temperature", "oilpress": "oil pressure",
-    "fuelpress": "fuel pressure", "oilpressure": "oil pressure", "fuelpressure": "fuel pressure",
-    "wheelspeed": "wheel speed", "drvshaft": "driveshaft", "drvshft": "driveshaft", "driveshft": "driveshaft",
-    "dshft": "dshaft", "propshft": "propshaft", "outshft": "output shaft", "pr": "pressure", "abs": "absolute",
-    "atm": "atmospheric", "enginespeed": "engine speed", "enginerpm": "engine rpm", "groundspeed": "ground speed",
-    "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
-    "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
-    "rel": "relative", "rev": "revs", "ref": "reference", "ic": "intercooler", "ind": "indicator", "det": "detonation",
-    "knk": "knock", "atms": "atmospheric",
-}  # fmt: skip
 _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     (frozenset({axle, side}), axle_letter + side_letter)
     for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
@@ -181,8 +157,8 @@ def _plain_words(text: str) -> list[str]:
             words.extend(word.lower() for word in _WORD.findall(part))
     joined = _shafts_in_full(_letters_spelled_out(_kept_digits(words)))
     english = english_words()
-    even = " ".join(_ABBREVIATIONS.get(word) or english.get(word, word) for word in joined).split()
-    return [_ABBREVIATIONS.get(word, word) for word in even]
+    even = " ".join(ABBREVIATIONS.get(word) or english.get(word, word) for word in joined).split()
+    return [ABBREVIATIONS.get(word, word) for word in even]
 
 
 def _kept_digits(words: list[str]) -> list[str]:
@@ -366,7 +342,7 @@ def _long_words() -> tuple[str, ...]:
 def _short_words() -> tuple[str, ...]:
     """Words that a short misspelt one may stand for: not those that are short for others."""
     plain = {word for alias in _index() for word in alias} | CHANGES_MEANING | _OF_OTHER_THINGS
-    return tuple(sorted(word for word in plain - _ABBREVIATIONS.keys() if len(word) >= SHORTEST_MISSPELT_BESIDE))
+    return tuple(sorted(word for word in plain - ABBREVIATIONS.keys() if len(word) >= SHORTEST_MISSPELT_BESIDE))
 
 
 @lru_cache(maxsize=1)
@@ -431,7 +407,7 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
     """The words of names in each language, sorted; fillers mean nothing, so no word is completed to one."""
     foreign = {alias for language in ALIASES_BY_LANGUAGE for alias in words_of_language(language)}
     english = {word for kind in CATALOGUE.values() for alias in kind.aliases for word in alias.split()} - foreign
-    english |= {word for word in _ABBREVIATIONS if word not in _FILLER}
+    english |= {word for word in ABBREVIATIONS if word not in _FILLER}
     each = (english, *map(words_of_language, ALIASES_BY_LANGUAGE))
     return tuple(tuple(sorted({evened_letters(word) for word in words if word.isalpha()})) for words in each)
 

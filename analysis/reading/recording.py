@@ -46,6 +46,7 @@ from passband.analysis.reading.time.flushed_stamps import find_flushes, spread_f
 from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.newest_last import newest_last
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
+from passband.analysis.reading.time.stamps_now_and_then import between_stamps
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
 from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
@@ -129,6 +130,7 @@ def logs_of_recording(
 
 def _unbunched(base: TimeBase, table: Table) -> TimeBase:
     """Rows that were stamped as a buffer was written, at the times they were measured."""
+    base = _with_times_between(base, table)
     flushes = find_flushes(base.time_s) if base.written else None
     if flushes is None:
         return base
@@ -146,6 +148,26 @@ def _unbunched(base: TimeBase, table: Table) -> TimeBase:
         f"evenly, every {flushes.step:.4g} s."
     )
     return replace(base, time_s=spread, findings=(*base.findings, Finding("bunched-time-stamps", "note", text, "")))
+
+
+def _with_times_between(base: TimeBase, table: Table) -> TimeBase:
+    """Rows without a time between such that have one, evenly spread."""
+    if not base.written or not np.isnan(base.time_s).any():
+        return base
+    dense = [
+        column.values
+        for at, column in enumerate(table.columns)
+        if at != base.column and column.values is not None and column.rows is None
+    ]
+    filled = between_stamps(base.time_s, dense)
+    if filled is None:
+        return base
+    stamped = int(np.isfinite(base.time_s).sum())
+    text = (
+        f"{stamped} of {base.time_s.size} rows carry a time, evenly many rows apart, and the values go on between them: "
+        "the rows between were spread evenly."
+    )
+    return replace(base, time_s=filled, findings=(*base.findings, Finding("times-now-and-then", "note", text, "")))
 
 
 def _check_length(mended: MendedTime, base: TimeBase, name: str) -> None:

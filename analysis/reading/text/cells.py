@@ -32,6 +32,33 @@ FLAGS: dict[str, float] = {
     "non": 0.0, "verdadero": 1.0, "falso": 0.0, "sí": 1.0, "si": 1.0, "vero": 1.0, "sim": 1.0, "não": 0.0,
     "nee": 0.0, "waar": 1.0, "onwaar": 0.0, "sant": 1.0, "falskt": 0.0, "nej": 0.0, "tak": 1.0, "nie": 0.0,
     "prawda": 1.0, "fałsz": 0.0, "ano": 1.0, "ne": 0.0, "да": 1.0, "нет": 0.0, "вкл": 1.0, "выкл": 0.0,
+    # pedals and switches as people say them
+    **dict.fromkeys(
+        "pisado pisada pulsado presionado pressionado pressionada acionado acionada gedrückt getreten betätigt enfoncé "
+        "enfoncée appuyé appuyée premuto premuta ingedrukt nedtryckt nedtrykket wciśnięty wciśnięte wciśnięta "
+        "stisknuto sešlápnuto sešlápnutá нажат нажата нажато basılı påslagen encendido activado activo ligado ativo "
+        "acceso attivo activé aktiv włączone włączony zapnuto aan på päällä オン 入 开 開 是 켜짐".split(),
+        1.0,
+    ),
+    **dict.fromkeys(
+        "suelto suelta soltado liberado solto solta losgelassen gelöst relâché relâchée rilasciato rilasciata losgelaten "
+        "uppsläppt sluppet zwolniony zwolnione zwolniona puszczony uvolněno uvolněná отпущен отпущена отпущено serbest "
+        "avslagen apagado desactivado inactivo desligado inativo spento inattivo désactivé inaktiv wyłączone wyłączony "
+        "vypnuto uit av pois オフ 切 关 關 否 꺼짐".split(),
+        0.0,
+    ),
+    # gears in words
+    **dict.fromkeys("neutro neutre folle leerlauf neutraal neutralläge luz jałowy neutrál нейтраль".split(), 0.0),
+    **dict.fromkeys(("punto muerto", "ponto morto", "point mort", "in folle"), 0.0),
+    **{
+        word: float(gear)
+        for gear, words in enumerate(
+            ("first primera primeira première prima erster", "second segunda deuxième seconda zweiter",
+             "third tercera terceira troisième terza dritter", "fourth cuarta quarta quatrième vierter",
+             "fifth quinta cinquième fünfter", "sixth sexta sixième sesta sechster"), start=1,
+        )
+        for word in words.split()
+    },
     # gears as letters, as an automatic gearbox shows them, as ordinals
     "n": 0.0, "r": -1.0, "p": 0.0, "neutral": 0.0, "reverse": -1.0, "park": 0.0,
     **{f"d{gear}": float(gear) for gear in range(1, 13)},

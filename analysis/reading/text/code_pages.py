@@ -42,7 +42,7 @@ stayed below 0.05."""
 FEWEST_TELLING = 2
 """Letters that the two Latin pages read differently, below which the Western one stays."""
 
-_BEHIND_NAME = re.compile(r"\s*[\[(/].*|_(?:[A-Za-z%°]{1,4})$", re.DOTALL)
+_BEHIND_NAME = re.compile(r"\s*[\[(/［（／].*|_(?:[A-Za-z%°]{1,4})$", re.DOTALL)
 """A unit, roughly: to part each cell from its unit in each page would cost more than the rest of a small file."""
 _WORD = re.compile(rb"[\x40-\x7e\x80-\xff]+")  # letters, and what the second half of a letter may look like
 _BETWEEN_CELLS = re.compile(rb"[\t\r\n,;\"]+|\|(?=\d)|(?<=\d)\|")  # a lone bar may be half a letter
