@@ -123,6 +123,7 @@ _VAGUE = frozenset(
 )
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
 _WORD = re.compile(r"[^\W\d_]+|\d+")
+_TWO_NAMES, _PATH = re.compile(r"[/|]"), re.compile(r"[/\\|>:]")
 _CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
 
 LONGEST_NAME = 300
@@ -272,12 +273,15 @@ def names_a_channel(header: str) -> bool:
     return bool(found) and not found[0].completed and not found[0].misspelt
 
 
+@lru_cache(maxsize=8192)
 def _by_its_words(header: str) -> tuple[NameMatch, ...]:
     """What the words mean as they stand, with fillers dropped, or parted and joined otherwise."""
     words = _with_corner(_plain_words(header))
     found = _index().get(frozenset(words))
     if found:
         return tuple(found)
+    if _means_nothing(words):
+        return ()
     number, bare = _number_in(words)
     for dropped in _without_filler(bare, counted=number is not None):
         found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
@@ -286,6 +290,19 @@ def _by_its_words(header: str) -> tuple[NameMatch, ...]:
             found = [_absolute(match) for match in found] if _ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
     return _spelled_otherwise(words) or _without_between(words)
+
+
+def _means_nothing(words: list[str]) -> bool:
+    """Whether no word stands in any name, nor all of them as one: told before any is dropped or put otherwise."""
+    if words[:1] == ["n"] or "1" in words or not _BETWEEN.isdisjoint(words):
+        return False
+    return _words_of_names().isdisjoint(words) and "".join(words) not in _joined_index()
+
+
+@lru_cache(maxsize=1)
+def _words_of_names() -> frozenset[str]:
+    """Each word that stands in a name."""
+    return frozenset(word for alias in _index() for word in alias)
 
 
 def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
@@ -357,7 +374,7 @@ def _absolute(match: NameMatch) -> NameMatch:
 
 def _in_two_languages(header: str) -> tuple[NameMatch, ...]:
     """``Motordrehzahl / Engine Speed``: one channel by two names, each of which means it alone."""
-    parts = [part for part in re.split(r"\s*[/|]\s*", header) if part]
+    parts = [part for part in re.split(r"\s*[/|]\s*", header) if part] if _TWO_NAMES.search(header) else []
     if len(parts) != 2:
         return ()
     one, other = (recognise_name(part) for part in parts)
@@ -368,7 +385,7 @@ def _in_two_languages(header: str) -> tuple[NameMatch, ...]:
 
 def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
     """``Engine/Cooling/Water.Temp``: what the last parts name, where those before it only say which system it is of."""
-    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*", header) if part]
+    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*", header) if part] if _PATH.search(header) else []
     if len(parts) < 2:
         return ()
     for first in range(1, len(parts)):
@@ -438,8 +455,7 @@ def _all_words() -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def _known_words() -> frozenset[str]:
     """All words that names are made of, and those that mean nothing or make something else of them."""
-    plain = frozenset(word for alias in _index() for word in alias)
-    return plain.union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
+    return _words_of_names().union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
 
 
 @lru_cache(maxsize=8192)

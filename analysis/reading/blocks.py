@@ -6,7 +6,7 @@ Public: `Block`, `find_blocks`, `plain_block`.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,12 +68,12 @@ def plain_block(text: Text, layout: Layout, *, name: str, are_bare: Callable[[],
     Returns
     -------
     Block or None
-        None where some row is not like the others, or most cells are blank.
+        None where some row is not like the others, or most cells are blank. Points among decimal commas are not seen.
     """
     layout, header = _as_the_header_says(text, _first_layout(text, layout, name), name)
     if _is_sparse(row_source(text, layout, None), layout):
         return None
-    table = _clean_rows(text, layout, None)
+    table = _clean_rows(text, layout, None, one_mark=True)
     return None if table is None else _wide_block(layout, header, replace(table, bare=are_bare()))
 
 
@@ -106,6 +106,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = Fals
     if table is not None:
         return [_wide_block(layout, header, table)]
     within = find_headers_within(text, layout, header)
+    alone = within.text is text and not within.starts
     text = within.text
     spans = list(itertools.pairwise([0, *within.starts, len(text.data)]))
     kept = _longest(text, spans, layout.width)
@@ -117,7 +118,7 @@ def find_blocks(text: Text, layout: Layout, *, name: str, not_plain: bool = Fals
         except NotALog:
             continue  # a header with no rows under it
         own = named_by_line_above(text, own)
-        block = _block(text, part, own, stop if stop < len(text.data) else None)
+        block = _block(text, part, own, stop if stop < len(text.data) else None, not_plain=alone)
         if block.table.rows:
             blocks.append(block)
     return [_with_findings(blocks[0], findings), *blocks[1:]] if blocks and findings else blocks
@@ -197,7 +198,7 @@ def _as_the_header_says(
     return layout, read_header(layout)
 
 
-def _counts_rows(rows: list[Line], layout: Layout, header: Header) -> bool:
+def _counts_rows(rows: Sequence[Line], layout: Layout, header: Header) -> bool:
     """Whether the first cells count rows, and the second ones rise as the time does that the first name says."""
     if not any(match.channel == "time" for match in recognise_name(header.bare[0])):
         return False
@@ -217,9 +218,9 @@ def _row_of(text: Text, layout: Layout, stop: int | None, cells: int) -> str:
     return text.decode(lines.bytes_at(int(found[0]))) if found.size else ""
 
 
-def _block(text: Text, layout: Layout, header: Header, stop: int | None) -> Block:
+def _block(text: Text, layout: Layout, header: Header, stop: int | None, *, not_plain: bool) -> Block:
     """The rows under a header, whose layout may change, and some of which may be damaged."""
-    table = _clean_rows(text, layout, stop)
+    table = None if not_plain else _clean_rows(text, layout, stop)
     if table is not None:
         return _wide_block(layout, header, table)
     again = relaid(text, layout, stop)
@@ -244,11 +245,14 @@ def _wide_block(layout: Layout, header: Header, table: Table) -> Block:
     return Block(layout, header, table) if wide is None else Block(wide.layout, wide.header, wide.table)
 
 
-def _clean_rows(text: Text, layout: Layout, stop: int | None) -> Table | None:
-    """The rows of a recording, read strictly; None where some are not as the first."""
+def _clean_rows(text: Text, layout: Layout, stop: int | None, *, one_mark: bool = False) -> Table | None:
+    """The rows of a recording, read strictly; None where some are not as the first.
+
+    Numbers of one decimal mark alone need not be looked through for the other.
+    """
     whole = without_cut_row(text, layout, stop)
     source = row_source(text, layout, whole.stop)
-    if holds_other_mark(source, layout):
+    if not one_mark and holds_other_mark(source, layout):
         return None
     sparse = _is_sparse(source, layout)
     table = read_sparse_rows(source, layout) if sparse else read_clean_rows(source, layout)

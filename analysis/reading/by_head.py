@@ -2,8 +2,8 @@
 
 Any file may hold letters, zero bytes or typographic signs after its head, and looking for each takes a fiftieth of
 the time of reading it. None of them is a number, so a strict read of numbers that succeeds shows that there are none;
-where it fails, it need not be tried again. Only a carriage return passes for a blank, and is looked for, while the
-rows are read.
+where it fails, it need not be tried again. Only a carriage return passes for a blank, and a point for a decimal
+comma: they are looked for while the rows are read.
 
 Public: `read_by_head`, `ByHead`.
 """
@@ -11,7 +11,7 @@ Public: `read_by_head`, `ByHead`.
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import NotALog
 from passband.analysis.reading.blocks import Block, plain_block
@@ -57,7 +57,8 @@ def read_by_head(data: bytes, *, name: str) -> ByHead:
         found = text_by_head(data) if len(data) >= WORTH_IT else None
         if found is None:
             return ByHead()
-        if part_at_blanks(plainly_quoted(found), name=name) is not found:
+        seen = replace(found, data=data[: data.rfind(b"\n", 0, HEAD_BYTES) + 1])  # a mark behind is no number
+        if plainly_quoted(seen) is not seen or part_at_blanks(found, name=name) is not found:
             return ByHead()
         layout = find_layout(found, name=name)
         if layout.quoted or not all(map(is_number, layout.column_kinds)):
@@ -68,6 +69,8 @@ def read_by_head(data: bytes, *, name: str) -> ByHead:
             looked = beside.submit(look_through, data, layout.first_data.start)
             block = plain_block(found, layout, name=name, are_bare=lambda: looked.result().bare)
         if looked.result().carriage_return and not ends_lines_by_feeds(data):
+            return ByHead()
+        if looked.result().point and block is not None and block.layout.decimal == ",":
             return ByHead()
         return ByHead(found, block)
     except NotALog:

@@ -24,6 +24,7 @@ from passband.analysis.reading.columns.unit_of_a_kind import units_of_one_kind
 from passband.analysis.reading.columns.unnamed_channels import ask_for_unnamed
 from passband.analysis.reading.columns.unnamed_engine_speed import ENGINE_KINDS, engine_speed_unnamed
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import quantiles
 
 
 def resolve_jointly(columns: Columns) -> Columns:
@@ -145,15 +146,15 @@ QUICKEST_WHEEL_HZ = 90.0
 
 TURN_M = (1.5, 2.8)
 """What a wheel of a car or motorcycle goes in a turn. Two pulses a turn of the largest would make 1.4 of it. [m]"""
-TOP_PERCENT = 98.0
-"""A log's greatest speed is that percentile of it: spikes are rarer. [%]"""
+TOP_SHARE = 0.98
+"""A log's greatest speed is that quantile of it: spikes are rarer. [-]"""
 
 
 def _top_speed_mps(columns: Columns) -> float | None:
     """The greatest speed of the car by its receiver; None where none is logged."""
     for at, column in columns.understood.items():
         if column.channel == "gps_speed" and column.unit == "m/s" and columns.samples[at].size:
-            return float(np.percentile(columns.samples[at], TOP_PERCENT)) * column.conversion.scale
+            return float(quantiles(columns.samples[at], (TOP_SHARE,))[0]) * column.conversion.scale
     return None
 
 
@@ -176,7 +177,7 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: f
             confidence=0.0,
             findings=(Finding("wheel-pulses", "caution", text, header),),
         )
-    usual = float(np.percentile(values, TOP_PERCENT)) if values.size else 0.0
+    usual = float(quantiles(values, (TOP_SHARE,))[0]) if values.size else 0.0
     if top_mps is not None and TURN_M[0] * usual < top_mps < TURN_M[1] * usual:
         return column
     text = (

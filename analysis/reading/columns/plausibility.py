@@ -30,6 +30,7 @@ from passband.analysis.reading.columns.unit_by_values import likely_unit, share_
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.doubt import AS_LOGGED
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import quantiles
 
 SAMPLE = 1200
 """Values of a column that are looked at to judge what it can be."""
@@ -222,7 +223,7 @@ def _moves_too_far(values: FloatArray) -> bool:
     """Whether values move as no position does; the first may be zero while the receiver has none."""
     if not values.size:
         return False
-    low, high = np.quantile(values, [0.1, 0.9])
+    low, high = quantiles(values, (0.1, 0.9))
     return bool(high - low > MOST_MOVED_DEG)
 
 
@@ -377,7 +378,7 @@ def _as_intake_pressure(match: NameMatch, header: str, unit: str, values: FloatA
             return None
     reference = read_unit(unit).reference if unit else ""
     can_be = _without_mark(values, plain.conversion.scale)
-    low = float(np.quantile(can_be, 0.01)) * plain.conversion.scale if can_be.size else 0.0
+    low = float(quantiles(can_be, (0.01,))[0]) * plain.conversion.scale if can_be.size else 0.0
     is_gauge, is_absolute = low < -3e3, low > 1.5e4
     if reference:
         is_gauge, is_absolute = reference == "gauge", reference == "absolute"

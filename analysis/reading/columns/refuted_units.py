@@ -23,7 +23,7 @@ from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Un
 from passband.analysis.reading.columns.unit_by_values import share_possible
 from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.results.findings import Finding
-from passband.analysis.statistics.fits import quantiles
+from passband.analysis.statistics.fits import middle, quantiles
 
 LOADED_RPM, IDLE_SHARE = 4000.0, 0.5
 """A log whose engine reaches the one, and falls below this share of its highest, holds idle and load. [rev/min], [-]"""
@@ -206,9 +206,10 @@ def _is_turned_round(opening: FloatArray, turning: FloatArray) -> bool:
     """Whether an opening is wide where the engine idles and shut where it turns fastest."""
     if opening.size != turning.size or opening.size < FEWEST:
         return False
-    reach = float(np.quantile(opening, 0.99) - np.quantile(opening, 0.01))
-    idle, fast = opening[turning <= np.quantile(turning, 0.1)], opening[turning >= np.quantile(turning, 0.9)]
-    return bool(np.median(idle) - np.median(fast) > FOLLOWS * reach > 0)
+    shut, wide = quantiles(opening, (0.01, 0.99))
+    slow, quick = quantiles(turning, (0.1, 0.9))
+    idle, fast = opening[turning <= slow], opening[turning >= quick]
+    return middle(idle) - middle(fast) > FOLLOWS * float(wide - shut) > 0
 
 
 def _fuel_with_manifold(columns: Columns) -> dict[int, Understood]:
@@ -376,12 +377,11 @@ def _works(values: FloatArray, follows: str, turning: FloatArray, load: FloatArr
         return True
     if by.size != values.size:
         return False
-    low, high = (by <= np.quantile(by, 0.2)), (by >= np.quantile(by, 0.7))
-    if by is turning:  # a short log idles for a tenth of it, and holds the engine high before its launch
-        low, high = by <= np.quantile(by, 0.1), by >= np.quantile(by, 0.9)
-    reach = float(np.quantile(values, 0.99) - np.quantile(values, 0.01))
+    # a short log idles for a tenth of it, and holds the engine high before its launch
+    little, much = quantiles(by, (0.1, 0.9) if by is turning else (0.2, 0.7))
+    lowest, highest = quantiles(values, (0.01, 0.99))
     least = PUSHED if follows == "push" else FOLLOWS
-    return bool(np.median(values[high]) - np.median(values[low]) >= least * reach)
+    return middle(values[by >= much]) - middle(values[by <= little]) >= least * float(highest - lowest)
 
 
 def _read_in(taken: str, said: _Written, written: Conversion, *, text: str = MENDED) -> Understood:

@@ -10,6 +10,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import ChannelKind
 from passband.analysis.quantities import Conversion, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.fits import quantiles
 
 UNIT_FINDINGS = frozenset({"unit-assumed", "speed-unit-assumed", "flow-unit-assumed", "unit-not-known"})
 """Codes of the findings that a unit was taken from the values, or none could be."""
@@ -73,7 +74,7 @@ def likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     trials = LIKELY.get(kind.name) or LIKELY.get(dimension.get(kind.unit, ""), ())
     if values.size == 0:
         return trials[0][0] if trials else None
-    low, high = (float(edge) for edge in np.quantile(_of_a_sensor(values), [0.02, 0.98]))
+    low, high = quantiles(_of_a_sensor(values), (0.02, 0.98)).tolist()
     spare = 0.05 if kind.name in SHARES else 0.0  # a closed throttle may read a little less
     fitting = [unit for unit, least, most in trials if low >= min(least, 0.0) - spare * most and least <= high <= most]
     return fitting[0] if fitting else (trials[0][0] if len(trials) == 1 else None)

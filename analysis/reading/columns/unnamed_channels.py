@@ -118,15 +118,18 @@ def _could_be_throttle(values: FloatArray, unit: str) -> bool:
 
 def _could_be_manifold(values: FloatArray, unit: str, opening: FloatArray | None) -> bool:
     """Whether values are usual for a manifold's pressure in some unit, move as it does, and follow the throttle."""
-    if _counts(values) or np.all(np.diff(values) > 0):  # a state, or a count of the rows
+    unsaid = _says_nothing(unit)
+    if (opening is None if unsaid else conversion_for(unit, kept="Pa") is None) or _counts(values):
+        return False
+    if np.all(np.diff(values) > 0):  # a count of the rows
         return False
     low, high = _ends(values)
-    units = UNITS["Pa"] if _says_nothing(unit) else (unit,)
+    units = UNITS["Pa"] if unsaid else (unit,)
     usual = any(_is_usual(low, high, one) for one in units)
     if not usual or not (low <= 0 or high / low >= MOVED):
         return False
     if opening is None or opening.size != values.size:
-        return not _says_nothing(unit)
+        return not unsaid
     middle = 0.5 * (float(opening.max()) + float(opening.min()))
     opened = opening > middle
     if opened.all() or not opened.any():

@@ -62,7 +62,7 @@ def keep_measured(log: Log) -> Log:
     A row is bent where it lies off the middle of the two beside it by more than rounding leaves. It does not see lines
     drawn on rows that are no whole number of times quicker, nor curves drawn in place of lines.
     """
-    rows = _MiddleRows()
+    rows = _Rows()
     for channel in log.channels:
         kind = kind_of(channel.name)
         found = _find_samples(channel, rows) if kind is not None and channel.resolution > 0 else None
@@ -80,29 +80,36 @@ def keep_measured(log: Log) -> Log:
     return log
 
 
-class _MiddleRows:
-    """Row numbers about the middle of a time array, worked out once for all channels that share it."""
+class _Rows:
+    """Row numbers of a time array, or of its middle, worked out once for all channels that share it."""
 
     def __init__(self) -> None:
-        self._known: dict[int, tuple[FloatArray, IntArray]] = {}
+        self._known: dict[tuple[int, bool], tuple[FloatArray, IntArray]] = {}
 
-    def __call__(self, time_s: FloatArray) -> IntArray:
-        if id(time_s) not in self._known:  # the array is kept, so that no other takes its place
-            self._known[id(time_s)] = time_s, _row_numbers(time_s[_middle(time_s.size)])
-        return self._known[id(time_s)][1]
+    def of(self, time_s: FloatArray) -> IntArray:
+        return self._held(time_s, part=slice(None), whole=True)
+
+    def about_the_middle(self, time_s: FloatArray) -> IntArray:
+        return self._held(time_s, part=_middle(time_s.size), whole=False)
+
+    def _held(self, time_s: FloatArray, *, part: slice, whole: bool) -> IntArray:
+        key = id(time_s), whole
+        if key not in self._known:  # the array is kept, so that no other takes its place
+            self._known[key] = time_s, _row_numbers(time_s[part])
+        return self._known[key][1]
 
 
 def _middle(size: int) -> slice:
     return slice((size - LOOKED_AT) // 2, (size + LOOKED_AT) // 2)
 
 
-def _find_samples(channel: Channel, middle_rows: _MiddleRows) -> _Samples | None:
+def _find_samples(channel: Channel, rows_of: _Rows) -> _Samples | None:
     """Which rows were measured; None where all were, or it cannot be told."""
     time_s, values = channel.time_s, channel.values
     if values.size > LOOKED_AT:
-        if _one_in(middle_rows(time_s), values[_middle(values.size)], channel.resolution) is None:
+        if _one_in(rows_of.about_the_middle(time_s), values[_middle(values.size)], channel.resolution) is None:
             return None
-    rows = _row_numbers(time_s)
+    rows = rows_of.of(time_s)
     found = _one_in(rows, values, channel.resolution)
     return None if found is None else _Samples(found.every, rows % found.every == found.first)
 

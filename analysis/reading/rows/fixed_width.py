@@ -10,6 +10,7 @@ Public: `part_at_blanks`.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 from passband.analysis.channels.log import NotALog
@@ -112,7 +113,7 @@ def _are_numbers(words: list[str], decimal: str) -> bool:
     return all(kind in ("number", "clock", "no value", "flag") for kind in kinds) and kinds.count("number") >= 1
 
 
-def _titles(above: list[Line]) -> list[Line]:
+def _titles(above: Sequence[Line]) -> list[Line]:
     """The line of names and what stands between it and the rows: a line of units, an empty one."""
     titles: list[Line] = []
     for line in reversed(above):

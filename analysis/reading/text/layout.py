@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.log import NotALog
@@ -173,7 +174,7 @@ def _may_be_decimal(decimal: str, delimiter: str, line: str) -> bool:
     return decimal == "." or (decimal in line and (decimal != delimiter or '"' in line))
 
 
-def _no_table(lines: list[Line], name: str) -> str:
+def _no_table(lines: Sequence[Line], name: str) -> str:
     filled = [line for line in lines if line.text.strip()]
     named = any(
         recognise_name(re.sub(r"[\[(].*", "", cell))
@@ -209,7 +210,7 @@ def _kinds(line: Line, delimiter: str, decimal: str) -> list[str]:
     return [kind_of_cell(cell, decimal) for cell in split_line(line.text, delimiter)]
 
 
-def _layout_of(trial: _Trial, lines: list[Line], sample: list[Line]) -> Layout | None:
+def _layout_of(trial: _Trial, lines: Sequence[Line], sample: Sequence[Line]) -> Layout | None:
     columns = _column_kinds(trial.kinds, trial.width)
     first = _first_data_row(lines, trial, columns)
     if first is None:
@@ -318,7 +319,7 @@ def _column_kinds(rows: list[list[str]], width: int) -> list[str]:
     return columns
 
 
-def _first_data_row(lines: list[Line], trial: _Trial, columns: list[str]) -> int | None:
+def _first_data_row(lines: Sequence[Line], trial: _Trial, columns: list[str]) -> int | None:
     """The first row that holds what the columns hold, and is followed by such a row or the end."""
     fits: dict[int, bool] = {}
 

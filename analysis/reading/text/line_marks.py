@@ -264,11 +264,13 @@ def _is_number(cell: str) -> bool:
 
 def _line_numbers(text: Text, lines: list[str]) -> Text:
     """Lines that each begin with their number, the line of names too."""
-    found = [_NUMBERED.match(line) for line in lines]
-    numbers = [int(match[1]) for match in found if match is not None]
-    if len(numbers) < len(lines) or any(b - a != 1 for a, b in itertools.pairwise(numbers)):
+    found = list(itertools.takewhile(lambda match: match is not None, map(_NUMBERED.match, lines)))
+    if len(found) < len(lines):
         return text
-    if not any(re.match(r"[^\W\d_]", line[match.end() :]) for line, match in zip(lines, found, strict=True) if match):
+    numbered = [(int(match[1]), line[match.end() :]) for line, match in zip(lines, found, strict=True) if match]
+    if any(later - number != 1 for (number, _), (later, _) in itertools.pairwise(numbered)):
+        return text
+    if not any(re.match(r"[^\W\d_]", rest) for _, rest in numbered):
         return text
     data = re.sub(rb"(?m)^[ \t]*\d+(?:\t|: ?| {2,})", b"", text.data)
     return _told(text, data, "Each line begins with its number; the numbers were taken off.")

@@ -67,7 +67,11 @@ def plainly_quoted(text: Text) -> Text:
     head = data[:HEAD_BYTES]
     if b'="' in head or b'"=""' in head:
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
-    if any(mark in head for mark in _OPENING) and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
+    if (
+        not head.isascii()
+        and any(mark in head for mark in _OPENING)
+        and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS
+    ):
         data = _TYPOGRAPHIC.sub(rb'"\1"', data)
         head = data[:HEAD_BYTES]
     if any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''")) and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 import numpy as np
+import polars as pl
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.rows.rows_in_order import taken
@@ -61,7 +62,9 @@ def newest_last(table: Table, columns: Iterable[int], names: Sequence[str]) -> T
 def _ends_lower(column: Column) -> bool:
     """Whether a time stands lower in the last row than in the first."""
     if column.words is not None:
-        first, last = seconds_of_clock(column.words.gather([0, len(column.words) - 1])) if len(column.words) else (0, 0)
+        if not len(column.words):
+            return False
+        first, last = seconds_of_clock(pl.Series([column.words[0], column.words[-1]], dtype=pl.String))
     elif column.values is not None and column.values.size:
         first, last = column.values[0], column.values[-1]
     else:

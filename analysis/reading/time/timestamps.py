@@ -5,6 +5,7 @@ Public: `seconds_of_clock`, `counted_parts`, `CountedParts`.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,8 +20,11 @@ _DATE_TIME = (
     r"(?<before>-)?(?:(?<hours>\d{1,4}):)?(?<minutes>\d{1,2}):(?<seconds>\d{1,2}(?:[.,]\d+|:\d{3})?)\s*(?<half>[AaPp]\.?[Mm]\.?)?\s*"
     r"(?<zone>Z|[-+]\d{2}(?::?\d{2})?)?\s*$"
 )
+_MAY_LAST = "(?is)^.{0,2}pt"
 _DURATION = r"(?i)^\s*pt(?:(?<hours>\d+)h)?(?:(?<minutes>\d+)m)?(?<seconds>\d+(?:[.,]\d+)?)s\s*$"
 _COUNTED = r"^(?<first>\d{1,3}):(?<second>\d{2}):(?:(?<third>\d{2})[:;])?(?<last>\d{2})$"
+_MAY_BE_COUNTED = re.compile(r"\s*\d{1,3}:\d{2}:(?:\d{2}[:;])?\d{2}\s*")
+_ZONE = re.compile(r"([-+])(\d{2}):?(\d{2})?", re.ASCII)
 PICTURES_HZ = (24.0, 25.0, 30.0, 50.0, 60.0)
 """Whole rates of pictures. Common practice, no source. [Hz]"""
 
@@ -51,18 +55,20 @@ def seconds_of_clock(words: pl.Series) -> FloatArray:
     >>> seconds_of_clock(pl.Series(["-0:00:01.5", "0:00:00.5"])).tolist()
     [-1.5, 0.5]
     """
-    lasting = _seconds_of_durations(words)
+    clock = pl.col("clock").str
+    looked = words.alias("clock").to_frame().select(clock.contains(_MAY_LAST).any().alias("lasts"), _parts_of_clock())
+    lasting = _seconds_of_durations(words) if len(words) and looked["lasts"][0] else None
     if lasting is not None:
         return lasting
-    parts = words.str.extract_groups(_DATE_TIME).struct.unnest()
+    parts = looked["parts"].struct.unnest()
     if 2 * parts["minutes"].null_count() > len(words):
-        parts = _evened(words).str.extract_groups(_DATE_TIME).struct.unnest()
+        parts = _evened(words).to_frame().select(_parts_of_clock())["parts"].struct.unnest()
     number = parts.select(_numbers_of_clock())
     hours, half = number["hours"].to_numpy(), number["half"].to_numpy()
-    seconds = _with_counted_thousandths(parts["seconds"], number["seconds"])
+    seconds = _with_counted_thousandths(number["behind"], number["digits"], number["seconds"])
     hours = np.where((half == "a") & (hours == 12), 0.0, np.where((half == "p") & (hours < 12), hours + 12.0, hours))
     of_day = hours * 3600.0 + number["minutes"].to_numpy() * 60.0 + seconds.to_numpy()
-    of_day = np.where(parts["before"].is_not_null().to_numpy(), -of_day, of_day)  # ahead of a trigger
+    of_day = np.where(number["ahead"].to_numpy(), -of_day, of_day)  # of a trigger
     total = of_day + _days(parts["date"]) * 86400.0 - _zone_s(parts["zone"])
     return np.asarray(total, dtype=np.float64)
 
@@ -75,13 +81,24 @@ def _numbers_of_clock() -> list[pl.Expr]:
         for name in ("hours", "minutes", "seconds")
     }
     half = pl.col("half").str.to_lowercase().str.slice(0, 1).fill_null("")
-    return [number["hours"].fill_null(0.0), number["minutes"], number["seconds"], half]
+    behind = pl.col("seconds").str.extract(r"[.](\d{1,3})$")
+    of_seconds = [number["seconds"], behind.alias("behind"), behind.str.len_chars().alias("digits")]
+    return [
+        number["hours"].fill_null(0.0),
+        number["minutes"],
+        *of_seconds,
+        half,
+        pl.col("before").is_not_null().alias("ahead"),
+    ]
+
+
+@lru_cache(maxsize=1)
+def _parts_of_clock() -> pl.Expr:
+    return pl.col("clock").str.extract_groups(_DATE_TIME).alias("parts")
 
 
 def _seconds_of_durations(words: pl.Series) -> FloatArray | None:
     """Seconds of durations as ISO 8601 writes them, ``PT1M5.02S``; None where most cells are none."""
-    if not len(words) or not (words.str.contains("(?is)^.{0,2}pt").any() or False):
-        return None
     parts = words.str.extract_groups(_DURATION).struct.unnest()
     if 2 * parts["seconds"].null_count() > len(words):
         return None
@@ -123,9 +140,11 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
     [185.98, 185.99, 186.0]
     >>> counted_parts(pl.Series(["03:05:58", "03:05:59", "03:06:00"]))
     """
+    if not len(words) or words[0] is None or not _MAY_BE_COUNTED.fullmatch(words[0]):
+        return None  # the first cell tells nearly all of them
     trimmed = pl.col("clock").str.strip_chars().str.extract_groups(_COUNTED)
     parts = words.alias("clock").to_frame().select(trimmed).unnest("clock")
-    if not len(words) or parts["last"].null_count():
+    if parts["last"].null_count():
         return None
     first, second, third = (parts[name].cast(pl.Float64, strict=False) for name in ("first", "second", "third"))
     last = parts["last"].cast(pl.Float64)
@@ -188,15 +207,13 @@ def _evening() -> pl.Expr:
     return even.str.replace_many(list(numbers), list(numbers.values()))
 
 
-def _with_counted_thousandths(written: pl.Series, seconds: pl.Series) -> pl.Series:
+def _with_counted_thousandths(behind: pl.Series, digits: pl.Series, seconds: pl.Series) -> pl.Series:
     """Seconds whose thousandths stand behind the point as a bare count: ``1.5`` is 5 ms where ``1.995`` follows.
 
     They are, where digits are left out from the front and read as decimals the seconds would fall back.
     """
-    behind = written.str.extract(r"[.](\d{1,3})$")
     if behind.null_count() or not len(behind):
         return seconds
-    digits = behind.str.len_chars()
     if digits.min() == digits.max() or (behind.str.starts_with("0") & (digits > 1)).any():
         return seconds
     counted = seconds.floor() + behind.cast(pl.Float64) / 1000.0
@@ -209,10 +226,12 @@ def _days(dates: pl.Series) -> FloatArray:
     """Days since 1970; 0 where no date is written. Day comes first in ``1.5.2026``, month first in ``5/1/2026``."""
     if dates.null_count() == len(dates):
         return np.zeros(len(dates))
-    unique = {date: _day_number(date) for date in dates.unique().to_list() if date is not None}
-    return np.array([unique.get(date, 0.0) for date in dates.to_list()], dtype=np.float64)
+    written = dates.to_list()
+    unique = {date: _day_number(date) for date in set(written) if date is not None}
+    return np.array([unique.get(date, 0.0) for date in written], dtype=np.float64)
 
 
+@lru_cache(maxsize=1024)
 def _day_number(date: str) -> float:
     for pattern in (
         "%Y-%m-%d",
@@ -237,8 +256,14 @@ def _day_number(date: str) -> float:
 def _zone_s(zones: pl.Series) -> FloatArray:
     if zones.null_count() == len(zones):
         return np.zeros(len(zones))
-    parts = zones.str.extract_groups(r"^(?<sign>[-+])(?<hours>\d{2}):?(?<minutes>\d{2})?$").struct.unnest()
-    hours = parts["hours"].cast(pl.Float64, strict=False).fill_null(0.0).to_numpy()
-    minutes = parts["minutes"].cast(pl.Float64, strict=False).fill_null(0.0).to_numpy()
-    sign = np.where(parts["sign"].fill_null("+").to_numpy() == "-", -1.0, 1.0)
-    return np.asarray(sign * (hours * 3600.0 + minutes * 60.0), dtype=np.float64)
+    written = zones.to_list()
+    unique = {zone: _seconds_ahead(zone) for zone in set(written) if zone is not None}
+    return np.array([unique.get(zone, 0.0) for zone in written], dtype=np.float64)
+
+
+def _seconds_ahead(zone: str) -> float:
+    match = _ZONE.fullmatch(zone)
+    if match is None:
+        return 0.0
+    ahead = float(match[2]) * 3600.0 + float(match[3] or 0.0) * 60.0
+    return -ahead if match[1] == "-" else ahead

@@ -80,6 +80,14 @@ def test_what_begins_after_the_head_is_met_all_the_same(kind, where, late, monke
     assert quick == slow
 
 
+@pytest.mark.parametrize("cell", [b"12.5", b"1.234", b"8.400,5"])
+def test_a_point_among_decimal_commas_after_the_head_is_met_all_the_same(cell, monkeypatch):  # slow twin
+    data = SOUND["semicolons, decimal commas, Latin-1"]
+    at = data.index(b";", data.rfind(b"\n", 0, 130_000)) + 1
+    quick, slow = read_both_ways(data[:at] + cell + data[data.index(b";", at) :], monkeypatch)
+    assert quick == slow
+
+
 def test_a_row_that_differs_costs_one_strict_read_not_two(monkeypatch):  # planted
     from passband.analysis.reading import blocks
 

@@ -1,8 +1,10 @@
 """The rows: every cell is in a channel or counted in a finding."""
 
 import numpy as np
+import pytest
 
 from passband.analysis.reading import read_log
+from passband.analysis.reading.rows import table
 
 ROWS = [f"{i * 0.01:.2f},{1000 + i},{i % 30}.5" for i in range(100)]
 
@@ -106,3 +108,45 @@ def test_grouped_thousands_and_units_behind_numbers():
     rows = [f'{i * 0.01:.2f},"{1 + i // 1000},{i % 1000:03d}",{i % 30} %' for i in range(100)]
     log, _ = read(rows)
     assert log.get("engine_speed").values[42] == 1042.0 and log.get("throttle").unit_written == "%"
+
+
+ODD = (
+    "1x",
+    "?",
+    '"',
+    "12:00",
+    "NaN",
+    "inf",
+    "-Infinity",
+    "nAn",
+    "1e5",
+    "+1",
+    " 1",
+    "1 ",
+    "1\r",
+    "\t1",
+    "",
+    "1,2",
+    "1,",
+    "é",
+)
+
+
+@pytest.mark.parametrize("cell", ODD)
+@pytest.mark.parametrize("last", [False, True])
+def test_rows_seen_to_be_damaged_are_none_that_a_strict_read_takes(cell, last):  # slow twin
+    odd = f"1.0,{cell}" if last else f"{cell},1.0"
+    data = "\n".join(["0.5,1", *["0.6,2"] * 5, odd, "0.7,3", ""]).encode()
+    source = table.RowSource(data, ",", None, False, "\n")
+    kinds = ["number", "number"]
+    if table._is_plainly_damaged(source, kinds):
+        assert table._read_strictly(source, kinds) is None
+
+
+def test_a_small_file_with_a_damaged_row_costs_no_strict_read(monkeypatch):  # planted
+    def never(*_):
+        raise AssertionError("read strictly")
+
+    monkeypatch.setattr(table, "_read_strictly", never)
+    for damage in ("0.20,1x10,20.5", "0.20,1020,20.5,7"):
+        read([*ROWS[:20], damage, *ROWS[21:]])

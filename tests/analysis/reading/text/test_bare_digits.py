@@ -10,7 +10,7 @@ PIECE = 2**18
 
 
 def test_plain_rows_are_bare_and_hold_no_return():
-    assert look_through(ROW * 40_000, 0) == LookedThrough(carriage_return=False, bare=True)
+    assert look_through(ROW * 40_000, 0) == LookedThrough(carriage_return=False, point=True, bare=True)
 
 
 @pytest.mark.parametrize("odd", [b"1e31", b"1E31", b"nan", b"inf", 31 * b"9", b"-" + 40 * b"9" + b".5"])
@@ -39,3 +39,12 @@ def test_a_number_beyond_measure_deep_in_a_large_file_is_set_aside():
     rows[33_000] = f"{33_000 / 50:.2f},{'7' * 35},1.25,2.75,3.5"
     (log,) = read_log("\n".join(["Time [s],A [kPa],B [kPa],C [kPa],D [kPa]", *rows, ""]).encode(), name="x.csv")
     assert [one.code for one in log.findings if one.code == "values-beyond-measure"] == ["values-beyond-measure"]
+
+
+@pytest.mark.parametrize("at", [0, PIECE - 1, PIECE, 2 * PIECE + 3])
+@pytest.mark.parametrize("letter", [b"", b"x"])
+def test_a_point_among_decimal_commas_is_seen_also_behind_a_letter(letter, at):
+    rows = bytearray(letter + ROW.replace(b".", b",") * 60_000)
+    assert not look_through(bytes(rows), 0).point
+    rows[at + 1 : at + 1] = b"."
+    assert look_through(bytes(rows), 0).point
