@@ -46,6 +46,9 @@ DRIFT_SD = 0.02
 BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 """Spacing of the knots of the accelerometer's bias, which moves with pitch and grade; what a knot may be, and by what
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
+STRAY_STEP_S, STRAY_FADES_S, STRAY_FREE_MPS = 1.0, 2.0, 1.0
+"""Spacing of the knots of an error that strays, how long it takes to fade, and what a knot may be but for that. [s],
+[s], [m/s] Common practice, no source."""
 ACCELERATION = "acceleration"
 """What the accelerometer's rows and parameters are called by."""
 COMMON = "common delay"
@@ -94,6 +97,9 @@ class SpeedSensor:
     """What air takes off over speed squared, which is thrust as well. [1/m]"""
     drift_change: float = 0.0
     """By how much the scale may differ from one knot to the next, beside slip and growth; 0 where it does not. [-]"""
+    stray_mps: float = 0.0
+    """Standard deviation of an error that fades over seconds, which another sensor can show; 0 where none is sought.
+    [m/s]"""
     spun_until_s: float | None = None
     """When a driven wheel that spun as the car left had hold again, with what is open of its speed there; None where
     it did not spin. [s]"""
@@ -190,6 +196,9 @@ def parameters_of(
             table.append((f"slip {sensor.name}", sensor.slip_per_mps2, sensor.slip_sd))
         if sensor.drift_change > 0:
             table += [(f"drift {sensor.name} {knot}", 0.0, DRIFT_SD) for knot in range(_knots(time_s).size)]
+        if sensor.stray_mps > 0:
+            knots = _stray_knots(time_s).size
+            table += [(f"stray {sensor.name} {knot}", 0.0, STRAY_FREE_MPS) for knot in range(knots)]
     if accelerometer is not None:
         if reference != ACCELERATION:
             table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
@@ -202,6 +211,10 @@ def parameters_of(
 
 def _knots(time: FloatArray) -> FloatArray:
     return np.linspace(time[0], time[-1], max(2, round((time[-1] - time[0]) / BIAS_STEP_S) + 1))
+
+
+def _stray_knots(time: FloatArray) -> FloatArray:
+    return np.linspace(time[0], time[-1], max(2, round((time[-1] - time[0]) / STRAY_STEP_S) + 1))
 
 
 def rows_of(
@@ -255,6 +268,7 @@ def steady_rows(
         for sensor in sensors
         if sensor.drift_change > 0
     ]
+    drifts += [_stray_rows(state, parameters, sensor) for sensor in sensors if sensor.stray_mps > 0]
     if accelerometer is None:
         return [*drifts, _change_rows(state, JERK_UNSEEN_MPS2, FREE_SHARE_UNSEEN), _rest_rows(state)]
     bias = _knot_rows(state, parameters, "bias", BIAS_CHANGE_MPS2)
@@ -290,6 +304,9 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     evidence.put(f"slip {sensor.name}", scale * thrust * speed, slip)
     for knot, share_of_it in enumerate(between):
         evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, float(drifts[knot]))
+    if sensor.stray_mps > 0:
+        for knot, share_of_it in enumerate(_between_knots(moment[keep], _stray_knots(time))):
+            evidence.put(f"stray {sensor.name} {knot}", share_of_it, 0.0)
     shares = np.array((slope * (1 - share), slope * share))
     noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
     return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))
@@ -373,6 +390,17 @@ def _knot_rows(state: State, parameters: Unknowns, name: str, change_sd: float) 
     columns = np.eye(knots, knots - 1, -1) - np.eye(knots, knots - 1)
     nothing = np.zeros(knots - 1)
     return Rows(name, None, np.zeros((0, knots - 1)), nothing, change_sd, columns, among, robust=False)
+
+
+def _stray_rows(state: State, parameters: Unknowns, sensor: SpeedSensor) -> Rows:
+    """An error that is as likely at any time and fades: each knot a share of the one before and something new."""
+    at_s = _stray_knots(state.time_s)
+    knots, kept = at_s.size, float(np.exp(-(at_s[1] - at_s[0]) / STRAY_FADES_S))
+    among = tuple(parameters.names.index(f"stray {sensor.name} {knot}") for knot in range(knots))
+    columns = np.eye(knots) - kept * np.eye(knots, knots, 1)
+    sd = np.full(knots, sensor.stray_mps * (1.0 - kept**2) ** 0.5)
+    sd[0] = sensor.stray_mps
+    return Rows(f"stray {sensor.name}", None, np.zeros((0, knots)), np.zeros(knots), sd, columns, among, robust=False)
 
 
 def _change_rows(state: State, jerk_mps2: float, free_share: float) -> Rows:

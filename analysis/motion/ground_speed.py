@@ -23,6 +23,7 @@ from passband.analysis.motion.counted_wheels import late_as_the_run_shows, take_
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
+from passband.analysis.motion.gps_stray import measure_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
@@ -275,7 +276,19 @@ def _fused(
         first = fuse(sensors, rounds=LOOK_ROUNDS)
         felt = accelerometer is not None
         sensors = [late_as_the_run_shows(sensor, first, felt=felt) for sensor in sensors]
+        sensors = _as_they_stray(sensors, first)
     return sensors, fuse(_late_alike(sensors))
+
+
+def _as_they_stray(sensors: list[SpeedSensor], first: Posterior) -> list[SpeedSensor]:
+    """A receiver beside undriven wheels strays by what the first fit leaves between them."""
+    wheels = [sensor for sensor in sensors if sensor.growth_sd > 0.0]
+    if not wheels:
+        return sensors
+    return [
+        replace(sensor, stray_mps=measure_stray(first, sensor, wheels)) if sensor.mean_over_s else sensor
+        for sensor in sensors
+    ]
 
 
 def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:

@@ -17,7 +17,6 @@ from passband.analysis.sensors.priors import (
     DRIVEN_SCALE_SD,
     DRIVEN_WANDER_SD,
     ENGINE_WANDER_SD,
-    GPS_BENDS_MPS,
     GPS_SCALE_SD,
     GROWTH_SD,
     ROLLING_MPS2,
@@ -71,11 +70,9 @@ def open_errors(
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = np.hypot(GPS_SCALE_SD, _more_open(posterior, sensors)) if gps else UNDRIVEN_SCALE_SD
-        bends = GPS_BENDS_MPS * (speed / max(float(speed.max()), MOVING_MPS)) ** 3
-        on_gps = bends if any(sensor.growth_sd for sensor in sensors) else zero
         return {name: zero for name in NO_SENSOR_SHOWS} | {
             "scale": sd * speed,
-            "growth": on_gps if gps else UNDRIVEN_GROWTH_SD * speed**3,
+            "growth": zero if gps else UNDRIVEN_GROWTH_SD * speed**3,
             WAY: way,
         }
     by_engine = basis is SpeedBasis.ENGINE_SPEED

@@ -36,6 +36,8 @@ class Posterior:
     _gain: list[tuple[FloatArray, FloatArray]] = field(default_factory=list)
     counts_for: dict[str, float] = field(default_factory=dict)
     """By how much what each speed sensor shows varies more than if its errors were free of each other. [-]"""
+    left: dict[str, tuple[IntArray, FloatArray]] = field(default_factory=dict)
+    """What the fit leaves of each speed sensor's samples: which of them, and by how much. [-], [m/s]"""
     later_s: float = 0.0
     """How much later than expected the sensor was found that the speed was sought on the clock of. [s]"""
 
@@ -117,6 +119,7 @@ class Posterior:
             dict(self.modes),
             list(self._gain),
             self.counts_for,
+            self.left,
             self.later_s,
         )
 

@@ -117,10 +117,9 @@ UNDRIVEN_SCALE_SD, WHEEL_ON_GPS_SCALE_SD, DRIVEN_SCALE_SD = 0.002, 0.004, 0.004
 standard deviations. [-]"""
 GPS_SCALE_SD = 0.00015
 """GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
-GPS_BENDS_MPS = 0.02
-"""Besides, it wanders by some hundredths over one to three seconds, under noise that hides how it hangs together; a
-wheel's scale and growth that are found from it over a run of ten follow two thirds of 0.03 at the run's end. [m/s]
-Common practice, no source; by arithmetic."""
+GPS_STRAYS_MPS, GPS_STRAYS_SPREAD = 0.02, 0.8
+"""Besides, it strays by some hundredths over seconds, under noise that hides how it hangs together: the middle over
+receivers, and by how much they differ, a deviation of the logarithm. [m/s], [-] Common practice, no source."""
 
 # --- accelerometer ----------------------------------------------------------------------------------------------------
 
