@@ -43,6 +43,8 @@ from passband.analysis.sensors.priors import (
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
     GPS_WAKES_MPS,
+    GPS_SMEAR_S2,
+    GPS_SMEAR_SD_S2,
     GROWTH,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
@@ -229,6 +231,8 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
+    if accelerometer is None:
+        found = replace(found, each=[_smear_kept(sensor) for sensor in found.each])
     sensors, posterior = _fused(found, accelerometer, window, still)
     if basis is SpeedBasis.GPS and accelerometer is None:
         beside = driveline_beside(near, car, window, posterior)
@@ -237,7 +241,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         sensors, posterior = timed or (sensors, posterior)
     if basis is SpeedBasis.GPS:
         period_s = max(sensor.mean_over_s for sensor in sensors)
-        smear_s2 = smear_of_gps(period_s) if accelerometer is None else smear_of(accelerometer)
+        smear_s2 = 0.0 if accelerometer is None else smear_of(accelerometer)
         posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
@@ -276,6 +280,11 @@ def _fused(
         felt = accelerometer is not None
         sensors = [late_as_the_run_shows(sensor, first, felt=felt) for sensor in sensors]
     return sensors, fuse(_late_alike(sensors))
+
+
+def _smear_kept(sensor: SpeedSensor) -> SpeedSensor:
+    """Without an accelerometer the smoothest motion looks likeliest, and any smear of a receiver's would look like none."""
+    return replace(sensor, smear_sd_s2=0.0, smear_open_s2=sensor.smear_sd_s2)
 
 
 def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:
@@ -379,7 +388,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0,
-        mean_over_s=1.0 / max(channel.rate_hz, 1.0),
+        mean_over_s=1.0 / max(channel.rate_hz, 1.0), smear_s2=GPS_SMEAR_S2, smear_sd_s2=GPS_SMEAR_SD_S2,
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.GPS, creeping)
 

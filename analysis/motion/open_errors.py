@@ -11,6 +11,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from passband.analysis.motion.counted_wheels import WAY, way_left_open
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.receiver_filter import rounded_off
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import (
@@ -40,7 +41,9 @@ of the speed in a shift would be a peak of power that was not. [s]"""
 GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
 """A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
-NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY)
+GPS_WANDERS = tuple(f"gps wander {step}" for step in range(8))
+SMEARED = "smeared start"
+NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY, *GPS_WANDERS, SMEARED)
 """The parameters that stand for such errors."""
 
 
@@ -74,6 +77,8 @@ def open_errors(
         bends = GPS_BENDS_MPS * (speed / max(float(speed.max()), MOVING_MPS)) ** 3
         on_gps = bends if any(sensor.growth_sd for sensor in sensors) else zero
         return {name: zero for name in NO_SENSOR_SHOWS} | {
+            **(_gps_wanders(posterior, speed) if basis is SpeedBasis.GPS else {}),
+            SMEARED: _smeared(speed, sensors),
             "scale": sd * speed,
             "growth": on_gps if gps else UNDRIVEN_GROWTH_SD * speed**3,
             WAY: way,
@@ -90,6 +95,28 @@ def open_errors(
         SPUN: _spun(posterior, tires),
         WAY: way,
     } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
+
+
+def _smeared(speed: FloatArray, sensors: list[SpeedSensor]) -> FloatArray:
+    """What is open of how a receiver's filters smear the start."""
+    open_s2 = max((one.smear_open_s2 for one in sensors), default=0.0)
+    if not open_s2 or any(one.slip_per_mps2 and one.speed_mps[0] < 3.0 for one in sensors):
+        return np.zeros_like(speed)
+    kept = max(one.smear_s2 for one in sensors)
+    return -open_s2 * rounded_off(speed, kept, step_s=GRID_S).by_smear
+
+
+def _gps_wanders(posterior: Posterior, speed: FloatArray) -> dict[str, FloatArray]:
+    """A receiver's error hangs together over one to three seconds: steps evenly apart, each free of the others."""
+    moving = posterior.time_s[speed > MOVING_MPS]
+    if not moving.size:
+        return {}
+    knots = np.linspace(moving[0], moving[-1], len(GPS_WANDERS))
+    moves = np.clip(speed / 3.0, 0.0, 1.0)
+    return {
+        name: GPS_BENDS_MPS * moves * np.interp(posterior.time_s, knots, np.eye(knots.size)[place], left=0.0, right=0.0)
+        for place, name in enumerate(GPS_WANDERS)
+    }
 
 
 def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:

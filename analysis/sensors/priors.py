@@ -94,6 +94,9 @@ GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
 GPS_FILTER_S = 0.025
 """Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
+GPS_SMEAR_S2, GPS_SMEAR_SD_S2 = 0.003, 0.009
+"""Half the variance in time of the kernel of all its filters, and its standard deviation: from a tracking loop of 20 Hz
+alone to a navigation filter of 0.4 s, by logarithm. [s2] Common practice, no source; by arithmetic."""
 GPS_TOGETHER_S = 0.1
 """How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
 the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
