@@ -49,6 +49,8 @@ BIAS_STEP_S, BIAS_SD_MPS2, BIAS_CHANGE_MPS2 = 1.5, 3.0, 0.10
 it may differ from the next: pitch of a degree is 0.17 m/s2. [s], [m/s2], [m/s2]"""
 ACCELERATION = "acceleration"
 """What the accelerometer's rows and parameters are called by."""
+WANDERS = "wanders"
+"""What a knot of a receiver's slow error is called by, before its name."""
 SMEAR = "smear"
 """What half the variance of a receiver's kernel is called by, before its name."""
 COMMON = "common delay"
@@ -91,6 +93,8 @@ class SpeedSensor:
     """Standard deviation of that where an accelerometer shows it; 0 where it is kept. [s2]"""
     smear_open_s2: float = 0.0
     """Standard deviation of one that is kept. [s2]"""
+    wander_mps: float = 0.0
+    """By how much it is wrong for a second or two, a standard deviation; 0 where it is not. [m/s]"""
     together: float = 1.0
     """How many of its neighbours one error stands for at the least, where no other sensor shows it. [-]"""
     let_go_s: tuple[tuple[float, float], ...] = ()
@@ -201,6 +205,8 @@ def parameters_of(
             table.append((f"slip {sensor.name}", sensor.slip_per_mps2, sensor.slip_sd))
         if sensor.drift_change > 0:
             table += [(f"drift {sensor.name} {knot}", 0.0, DRIFT_SD) for knot in range(_knots(time_s).size)]
+        if sensor.wander_mps > 0:
+            table += [(f"{WANDERS} {sensor.name} {knot}", 0.0, sensor.wander_mps) for knot in range(_knots(time_s).size)]
     if accelerometer is not None:
         if reference != ACCELERATION:
             table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
@@ -307,6 +313,9 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     evidence.put(f"slip {sensor.name}", scale * thrust * speed, slip)
     for knot, share_of_it in enumerate(between):
         evidence.put(f"drift {sensor.name} {knot}", scale * speed * share_of_it, float(drifts[knot]))
+    if sensor.wander_mps > 0:
+        for knot, share_of_it in enumerate(_between_knots(moment[keep], _knots(time))):
+            evidence.put(f"{WANDERS} {sensor.name} {knot}", share_of_it, 0.0)
     shares = np.array((slope * (1 - share), slope * share))
     noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
     return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))

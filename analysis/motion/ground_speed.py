@@ -43,6 +43,7 @@ from passband.analysis.sensors.priors import (
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
     GPS_WAKES_MPS,
+    GPS_WANDER_MPS,
     GPS_SMEAR_S2,
     GPS_SMEAR_SD_S2,
     GROWTH,
@@ -367,7 +368,8 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
             )
         )
     if not sensors:
-        return _Sensors([replace(one, together=gps_together(one.mean_over_s)) for one in gps], SpeedBasis.GPS, findings)
+        alone = [replace(one, together=gps_together(one.mean_over_s), wander_mps=GPS_WANDER_MPS) for one in gps]
+        return _Sensors(alone, SpeedBasis.GPS, findings)
     scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
     return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 

@@ -41,9 +41,8 @@ of the speed in a shift would be a peak of power that was not. [s]"""
 GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
 """A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
-GPS_WANDERS = tuple(f"gps wander {step}" for step in range(8))
 SMEARED = "smeared start"
-NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY, *GPS_WANDERS, SMEARED)
+NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY, SMEARED)
 """The parameters that stand for such errors."""
 
 
@@ -77,7 +76,6 @@ def open_errors(
         bends = GPS_BENDS_MPS * (speed / max(float(speed.max()), MOVING_MPS)) ** 3
         on_gps = bends if any(sensor.growth_sd for sensor in sensors) else zero
         return {name: zero for name in NO_SENSOR_SHOWS} | {
-            **(_gps_wanders(posterior, speed) if basis is SpeedBasis.GPS else {}),
             SMEARED: _smeared(speed, sensors),
             "scale": sd * speed,
             "growth": on_gps if gps else UNDRIVEN_GROWTH_SD * speed**3,
@@ -104,19 +102,6 @@ def _smeared(speed: FloatArray, sensors: list[SpeedSensor]) -> FloatArray:
         return np.zeros_like(speed)
     kept = max(one.smear_s2 for one in sensors)
     return -open_s2 * rounded_off(speed, kept, step_s=GRID_S).by_smear
-
-
-def _gps_wanders(posterior: Posterior, speed: FloatArray) -> dict[str, FloatArray]:
-    """A receiver's error hangs together over one to three seconds: steps evenly apart, each free of the others."""
-    moving = posterior.time_s[speed > MOVING_MPS]
-    if not moving.size:
-        return {}
-    knots = np.linspace(moving[0], moving[-1], len(GPS_WANDERS))
-    moves = np.clip(speed / 3.0, 0.0, 1.0)
-    return {
-        name: GPS_BENDS_MPS * moves * np.interp(posterior.time_s, knots, np.eye(knots.size)[place], left=0.0, right=0.0)
-        for place, name in enumerate(GPS_WANDERS)
-    }
 
 
 def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:

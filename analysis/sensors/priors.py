@@ -97,6 +97,8 @@ GPS_FILTER_S = 0.025
 GPS_SMEAR_S2, GPS_SMEAR_SD_S2 = 0.003, 0.009
 """Half the variance in time of the kernel of all its filters, and its standard deviation: from a tracking loop of 20 Hz
 alone to a navigation filter of 0.4 s, by logarithm. [s2] Common practice, no source; by arithmetic."""
+GPS_WANDER_MPS = 0.025
+"""By how much it is wrong besides for one to three seconds, a standard deviation. [m/s] Common practice, no source."""
 GPS_TOGETHER_S = 0.1
 """How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
 the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
