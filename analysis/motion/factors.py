@@ -91,8 +91,6 @@ class SpeedSensor:
     """Half the variance in time of the kernel of a receiver's filters, as expected. [s2]"""
     smear_sd_s2: float = 0.0
     """Standard deviation of that where an accelerometer shows it; 0 where it is kept. [s2]"""
-    smear_open_s2: float = 0.0
-    """Standard deviation of one that is kept. [s2]"""
     wander_mps: float = 0.0
     """By how much it is wrong for a second or two, a standard deviation; 0 where it is not. [m/s]"""
     together: float = 1.0

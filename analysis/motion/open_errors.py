@@ -11,7 +11,6 @@ from numpy.lib.stride_tricks import sliding_window_view
 from passband.analysis.motion.counted_wheels import WAY, way_left_open
 from passband.analysis.motion.fusion import GRID_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.receiver_filter import rounded_off
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import (
@@ -75,8 +74,7 @@ def open_errors(
         sd = np.hypot(GPS_SCALE_SD, _more_open(posterior, sensors)) if gps else UNDRIVEN_SCALE_SD
         bends = GPS_BENDS_MPS * (speed / max(float(speed.max()), MOVING_MPS)) ** 3
         on_gps = bends if any(sensor.growth_sd for sensor in sensors) else zero
-        return {name: zero for name in NO_SENSOR_SHOWS} | {
-            SMEARED: _smeared(speed, sensors),
+        return {name: zero for name in NO_SENSOR_SHOWS if name != SMEARED} | {
             "scale": sd * speed,
             "growth": on_gps if gps else UNDRIVEN_GROWTH_SD * speed**3,
             WAY: way,
@@ -93,15 +91,6 @@ def open_errors(
         SPUN: _spun(posterior, tires),
         WAY: way,
     } | _wanders(posterior, speed, ENGINE_WANDER_SD if by_engine else DRIVEN_WANDER_SD)
-
-
-def _smeared(speed: FloatArray, sensors: list[SpeedSensor]) -> FloatArray:
-    """What is open of how a receiver's filters smear the start."""
-    open_s2 = max((one.smear_open_s2 for one in sensors), default=0.0)
-    if not open_s2 or any(one.slip_per_mps2 and one.speed_mps[0] < 3.0 for one in sensors):
-        return np.zeros_like(speed)
-    kept = max(one.smear_s2 for one in sensors)
-    return -open_s2 * rounded_off(speed, kept, step_s=GRID_S).by_smear
 
 
 def _more_open(posterior: Posterior, sensors: list[SpeedSensor]) -> FloatArray:
