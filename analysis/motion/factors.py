@@ -20,6 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.motion.receiver_filter import RoundedOff, rounded_off
 from passband.analysis.motion.solver import Rows, Unknowns
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import ACCELEROMETER, ACCELEROMETER_SCALE_SD, ROLLING_MPS2
@@ -51,6 +52,8 @@ STRAY_STEP_S, STRAY_FADES_S, STRAY_FREE_MPS = 1.0, 2.0, 1.0
 [s], [m/s] Common practice, no source."""
 ACCELERATION = "acceleration"
 """What the accelerometer's rows and parameters are called by."""
+SMEAR = "smear"
+"""What half the variance of a receiver's kernel is called by, before its name."""
 COMMON = "common delay"
 """What the lateness that all sensors share is called by, beyond what is expected of the one that sets the clock."""
 
@@ -85,6 +88,10 @@ class SpeedSensor:
     """Standard deviation of that; 0 where it is kept. [m]"""
     mean_over_s: float = 0.0
     """A value may be the mean over so long, which bends the start of motion: 0 where it is of a moment. [s]"""
+    smear_s2: float = 0.0
+    """Half the variance in time of the kernel of a receiver's filters, as expected. [s2]"""
+    smear_sd_s2: float = 0.0
+    """Standard deviation of that where an accelerometer shows it; 0 where it is kept. [s2]"""
     together: float = 1.0
     """How many of its neighbours one error stands for at the least, where no other sensor shows it. [-]"""
     let_go_s: tuple[tuple[float, float], ...] = ()
@@ -192,6 +199,8 @@ def parameters_of(
             table.append((f"scale {sensor.name}", 1.0, sensor.scale_sd))
         if sensor.growth_sd > 0:
             table.append((f"growth {sensor.name}", sensor.growth, sensor.growth_sd))
+        if sensor.smear_sd_s2 > 0:
+            table.append((f"{SMEAR} {sensor.name}", sensor.smear_s2, sensor.smear_sd_s2))
         if sensor.slip_sd > 0:
             table.append((f"slip {sensor.name}", sensor.slip_per_mps2, sensor.slip_sd))
         if sensor.drift_change > 0:
@@ -284,6 +293,12 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     keep, index, share = _on_grid((moment - time[0]) / GRID_S, time.size)
     speed = state.speed[index] * (1.0 - share) + state.speed[index + 1] * share
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
+    rounded = _rounded_off(sensor, state)
+    bend, by_smear, bends = (
+        curve[index] * (1.0 - share) + curve[index + 1] * share
+        for curve in (rounded.bend, rounded.by_smear, np.gradient(rounded.bend, GRID_S))
+    )
+    rate = rate + bends
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state
     thrust = _thrust_at(moment[keep], speed, sensor, state) if sensor.slip_per_mps2 else np.zeros(keep.size)
     slip = state.values[f"slip {sensor.name}"]
@@ -293,7 +308,8 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     drift = drifts @ between
     factor = scale * (1.0 + slip * thrust - growth * speed**2 + drift)
     slope = factor - 2.0 * scale * growth * speed**2
-    evidence = _Evidence(parameters, sensor.speed_mps[keep] - (factor - slope) * speed)
+    evidence = _Evidence(parameters, sensor.speed_mps[keep] - (factor - slope) * speed - factor * bend)
+    evidence.put(f"{SMEAR} {sensor.name}", factor * by_smear, state.values.get(f"{SMEAR} {sensor.name}", 0.0))
     if sensor.name != state.reference:
         evidence.put(f"delay {sensor.name}", -factor * rate, delay)
         if state.reference:
@@ -310,6 +326,13 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     shares = np.array((slope * (1 - share), slope * share))
     noise = np.hypot(state.noise[sensor.name], _bent_start(sensor)[keep])
     return evidence.rows(sensor.name, index, shares, noise, (keep, sensor.time_s.size))
+
+
+def _rounded_off(sensor: SpeedSensor, state: State) -> RoundedOff:
+    """What a receiver's filters do to the present speed beside making it late."""
+    if sensor.smear_s2 <= 0:
+        return RoundedOff(np.zeros_like(state.speed), np.zeros_like(state.speed))
+    return rounded_off(state.speed, state.values[f"{SMEAR} {sensor.name}"], step_s=GRID_S)
 
 
 def _thrust_at(moment_s: FloatArray, speed_mps: FloatArray, sensor: SpeedSensor, state: State) -> FloatArray:

@@ -18,6 +18,7 @@ from passband.analysis.motion.factors import (
     ACCELERATION,
     COMMON,
     GRID_S,
+    SMEAR,
     Accelerometer,
     SpeedSensor,
     State,
@@ -40,6 +41,8 @@ goes by. [s], [-] By arithmetic: an error of speed comes back from round to roun
 and doubled; at 60 m/s and 0.8 % for each m/s2 it would grow with half the first and all of the second."""
 GUESS_OVER_S = 0.1
 """The first guess is a mean over so long to either side. [s]"""
+LEAST_SMEAR_S2, MOST_SMEAR_S2 = 1e-5, 0.08
+"""Half a variance is above nought, and no receiver smooths over longer than 0.4 s. [s2]"""
 LEAST_POINTS = 10
 """Grid points that a fit needs."""
 SPENT_BY_FIT, LEAST_LEFT = 3, 4.0
@@ -119,7 +122,9 @@ def fuse_speed(
     posterior = Posterior(time, solution.mean, parameters.names, state.noise, weights, solution)
     posterior.counts_for = {sensor.name: _counts_for(residuals[sensor.name]) for sensor in sensors}
     speeds = posterior.counts_for
-    posterior.left = {row.key: (row.sample, residuals[row.key]) for row in rows if row.key in speeds and row.sample is not None}
+    posterior.left = {
+        row.key: (row.sample, residuals[row.key]) for row in rows if row.key in speeds and row.sample is not None
+    }
     _let_time_open(posterior)
     return posterior
 
@@ -154,6 +159,7 @@ def _first_guess(
         own = {"delay": sensor.delay_s, "way": sensor.way_m, "scale": 1.0, "growth": sensor.growth}
         own["slip"] = sensor.slip_per_mps2
         values |= {f"{what} {sensor.name}": value for what, value in own.items()}
+        values[f"{SMEAR} {sensor.name}"] = sensor.smear_s2
     noise = {sensor.name: max(sensor.noise_mps, GUESSED_NOISE_MPS) for sensor in sensors}
     noise[ACCELERATION] = accelerometer.noise_mps2 if accelerometer else 1.0
     return State(time, rest_until_s, speed, _thrust(speed), values, noise, "")
@@ -191,8 +197,11 @@ def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dic
     values = state.values | {
         name: value for name, value in found.items() if name in state.values or name.startswith("drift")
     }
+    smears = {
+        name: min(max(value, LEAST_SMEAR_S2), MOST_SMEAR_S2) for name, value in found.items() if name.startswith(SMEAR)
+    }
     thrust = state.thrust + THRUST_STEP * (_thrust(speed) - state.thrust)
-    return replace(state, speed=speed, thrust=thrust, values=values, noise=state.noise | noise)
+    return replace(state, speed=speed, thrust=thrust, values=values | smears, noise=state.noise | noise)
 
 
 def _thrust(speed: FloatArray) -> FloatArray:

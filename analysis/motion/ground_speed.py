@@ -25,9 +25,9 @@ from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creep
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.gps_stray import measure_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
-from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
+from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, SMEARED, open_errors
 from passband.analysis.motion.posterior import Posterior
-from passband.analysis.motion.smeared_start import late_of, smear_of, smear_of_gps, unsmeared
+from passband.analysis.motion.smeared_start import late_of, smear_of, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
 from passband.analysis.motion.tire_slip import expected_slip
@@ -43,10 +43,15 @@ from passband.analysis.sensors.priors import (
     ENGINE_SPEED_NOISE_MPS,
     ENGINE_SPEED_TAKEN_BACK,
     GPS_NOISE_MPS,
+    GPS_SMEAR_S2,
+    GPS_SMEAR_SD_S2,
+    GPS_STRAYS_MPS,
     GPS_WAKES_MPS,
     GROWTH,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
+    SMEAR_OF_LATENESS,
+    SMEAR_OPEN_OF_LATENESS,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     WHEEL,
@@ -80,6 +85,10 @@ line to where they had hold again, give or take this share of its end, a deviati
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
+SMEAR_STEP_S2 = 0.006
+"""By so much a receiver's smear is moved to see what that does. [s2]"""
+LATENESS_KNOWN_S = 0.04
+"""A receiver's lateness that is known so well tells of its smear, a deviation. [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -230,16 +239,17 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     goes_on_s = ENGINE_GOES_ON_S if basis is SpeedBasis.ENGINE_SPEED else 0.0
     stop = min(stop, max(float(sensor.time_s[-1]) for sensor in sensors) + goes_on_s)
     still = (_still_since(near, window, start), stop)
+    if accelerometer is None:
+        found = replace(found, each=[replace(sensor, smear_sd_s2=0.0) for sensor in found.each])
     sensors, posterior = _fused(found, accelerometer, window, still)
     if basis is SpeedBasis.GPS and accelerometer is None:
         beside = driveline_beside(near, car, window, posterior)
         timed = _with_driveline(found, beside, window, still)
-        findings += [] if timed is None else [tell_timed(sensors[0], timed[1])]
+        findings += [] if timed is None else [tell_timed(found.each[0], timed[1])]
         sensors, posterior = timed or (sensors, posterior)
-    if basis is SpeedBasis.GPS:
-        period_s = max(sensor.mean_over_s for sensor in sensors)
-        smear_s2 = smear_of_gps(period_s) if accelerometer is None else smear_of(accelerometer)
-        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_s2)
+        _let_smear_open(replace(found, each=sensors), posterior, window, still)
+    elif basis is SpeedBasis.GPS and accelerometer is not None:
+        posterior.mean[: posterior.time_s.size] = unsmeared(posterior, smear_of(accelerometer))
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
     take_first_teeth_in(posterior, sensors, felt=felt)
@@ -289,6 +299,31 @@ def _as_they_stray(sensors: list[SpeedSensor], first: Posterior) -> list[SpeedSe
         replace(sensor, stray_mps=measure_stray(first, sensor, wheels)) if sensor.mean_over_s else sensor
         for sensor in sensors
     ]
+
+
+def _let_smear_open(found: _Sensors, posterior: Posterior, window: RunWindow, span_s: tuple[float, float]) -> None:
+    """A receiver's smear as its lateness makes it likely, and what stays open of it.
+
+    Without an accelerometer the smoothest motion looks likeliest, for which a receiver would smear nothing. So the
+    smear is not sought: the run is fitted with another, and what that changes tells the rest.
+    """
+    gps = next(sensor for sensor in found.each if sensor.smear_s2)
+    wider = [replace(one, smear_s2=one.smear_s2 + SMEAR_STEP_S2) if one is gps else one for one in found.each]
+    _, other = _fused(replace(found, each=wider), None, window, span_s)
+    count = posterior.time_s.size
+    by_smear = (other.mean[:count] - posterior.mean[:count]) / SMEAR_STEP_S2
+    likely = _smear_by_lateness(gps, posterior)
+    posterior.mean[:count] += (likely.smear_s2 - gps.smear_s2) * by_smear
+    posterior.modes[SMEARED] = likely.smear_sd_s2 * by_smear
+
+
+def _smear_by_lateness(gps: SpeedSensor, posterior: Posterior) -> SpeedSensor:
+    """A receiver is late by what it smooths over and by what it takes to send: it smooths over no longer than it is late."""
+    name = f"delay {gps.name}"
+    if name not in posterior.names or posterior.deviation(posterior.row_parameter(name)[None])[0] > LATENESS_KNOWN_S:
+        return replace(gps, smear_sd_s2=GPS_SMEAR_SD_S2)
+    late_s = max(posterior.parameter(name), 0.0)
+    return replace(gps, smear_s2=SMEAR_OF_LATENESS * late_s**2, smear_sd_s2=SMEAR_OPEN_OF_LATENESS * late_s**2)
 
 
 def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:
@@ -371,7 +406,8 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
             )
         )
     if not sensors:
-        return _Sensors([replace(one, together=gps_together(one.mean_over_s)) for one in gps], SpeedBasis.GPS, findings)
+        alone = [replace(one, together=gps_together(one.mean_over_s), stray_mps=GPS_STRAYS_MPS) for one in gps]
+        return _Sensors(alone, SpeedBasis.GPS, findings)
     scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
     return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 
@@ -392,7 +428,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0,
-        mean_over_s=1.0 / max(channel.rate_hz, 1.0),
+        mean_over_s=1.0 / max(channel.rate_hz, 1.0), smear_s2=GPS_SMEAR_S2, smear_sd_s2=GPS_SMEAR_SD_S2,
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.GPS, creeping)
 

@@ -39,7 +39,8 @@ of the speed in a shift would be a peak of power that was not. [s]"""
 GREATEST_PERCENT, LEAST_THRUST_MPS2, MOVING_MPS = 95.0, 3.0, 0.5
 """A run's greatest pull is that percentile of it, or so much; from this speed on it is a run. [%], [m/s2], [m/s]"""
 
-NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY)
+SMEARED = "smeared start"
+NO_SENSOR_SHOWS = ("scale", "slip", "growth", LAUNCH_SLIP, SPUN, *WANDER, WAY, SMEARED)
 """The parameters that stand for such errors."""
 
 
@@ -70,7 +71,7 @@ def open_errors(
     if not basis.through_driveline:
         gps = any(sensor.delay_s > 0.1 for sensor in sensors)
         sd = np.hypot(GPS_SCALE_SD, _more_open(posterior, sensors)) if gps else UNDRIVEN_SCALE_SD
-        return {name: zero for name in NO_SENSOR_SHOWS} | {
+        return {name: zero for name in NO_SENSOR_SHOWS if name != SMEARED} | {
             "scale": sd * speed,
             "growth": zero if gps else UNDRIVEN_GROWTH_SD * speed**3,
             WAY: way,

@@ -94,6 +94,12 @@ GPS_PERIOD_SHARE = 0.25
 """Share of a receiver's period by which its speed is late on top: it tells a mean over half of it. [-]"""
 GPS_FILTER_S = 0.025
 """Time constant of the filter behind it, 10 to 60 ms, the middle by logarithm. [s] Common practice, no source."""
+GPS_SMEAR_S2, GPS_SMEAR_SD_S2 = 0.003, 0.007
+"""Half the variance in time of the kernel of all its filters, and its standard deviation: from a tracking loop of 20 Hz
+alone to a navigation filter of 0.4 s, by logarithm. [s2] Common practice, no source; by arithmetic."""
+SMEAR_OF_LATENESS, SMEAR_OPEN_OF_LATENESS = 0.05, 0.065
+"""The same over its lateness squared, and its standard deviation: of what it is late by two equal time constants make
+anything from nothing to nearly all, which gives 0 to 0.2. [-] By arithmetic."""
 GPS_TOGETHER_S = 0.1
 """How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
 the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
