@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.quantities import FloatArray
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
 from passband.analysis.sensors.engine_speed import EngineSpeed
@@ -44,8 +45,8 @@ RINGS_S, BACK_S, SETTLED_S, LEAST_SETTLED = 0.12, 0.08, (0.14, 0.30), 4
 """After the next gear carries the dip comes within the first, the swing back within the second of it; by the third the
 engine runs along a line again, of so many samples. [s], [s], [s], [-]"""
 FADES_FROM, FADES_TO = 0.30, 0.07
-"""What is left of a fall is timed from the first share of the drop to the second: above it the clutch still drags, below
-it line and noise tell as much. [-], [-] By arithmetic."""
+"""What is left of a fall is timed from the first share of the drop to the second: above it the clutch still drags,
+below it line and noise tell as much. [-], [-] By arithmetic."""
 SLOWEST_LAG_S = 0.045
 """However slowly falls fade, no pick-up is slower: a mean over two turns at 4,000 rpm behind a filter of 30 ms, by
 arithmetic. [s]"""
