@@ -25,7 +25,7 @@ from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
 from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
-from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, find_carry, find_start
+from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
     beyond_usual_s,
@@ -285,7 +285,10 @@ def _find_edges(
         start = find_start(
             engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
         )
-        end = find_carry(engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion)
+        began = None if start is None else Began(start.time_s, float(about[left.gear - 1] - about[right.gear - 1]))
+        end = find_carry(
+            engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
+        )
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
