@@ -21,9 +21,10 @@ from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.fall import Fall
 
-TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.012, 0.024
+TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.03, 0.045
 """Engine speed turns so long after the hand-over began, 95 % half-width with it: at once where the old pack is dropped
-as the new one bites, up to 40 ms later where they exchange the torque first. Common practice, no source. [s], [s]"""
+as the new one bites, up to 75 ms later where they exchange the torque first. Common practice, no source; packs of three
+simulators take 0 to 90 ms. [s], [s]"""
 FIRST_SHARE, LAST_SHARE, EVEN = 0.25, 0.75, 1.0
 """A fall at one rate takes twice as long from the first of these shares of it to the other as it took to the first; one
 that gathers pace from nothing, as the square of time, 0.73 times. An engine that is cut first and dragged down later

@@ -52,7 +52,7 @@ def start_of(corners, motion, rate_hz=100.0):
 def test_a_shift_handed_over_starts_before_engine_speed_turns(rate_hz):
     # Hand: drive begins to be handed over 30 ms before the engine turns
     start = start_of(HANDED, moved(5.0), rate_hz)
-    assert abs(start.time_s - 1.0) <= start.plus_minus_s < 0.035
+    assert abs(start.time_s - 1.0) <= start.plus_minus_s < 0.05
     assert start.time_s < 1.025
 
 
@@ -83,11 +83,11 @@ def test_a_pull_that_an_accelerometer_shows_to_stay_was_not_cut():
 
 
 def test_the_plus_minus_holds_what_engine_speed_and_the_packs_leave_open():
-    # Hand: root of 7 and 24 ms squared
+    # Hand: root of 7 and 45 ms squared
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
     fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
     assert start_of_handover(engine, turned, fall, moved(5.0), felt=False).plus_minus_s == pytest.approx(
-        0.025, abs=1e-4
+        0.04554, abs=1e-4
     )
 
 
