@@ -64,6 +64,9 @@ Common practice, no source."""
 FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 """What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
+SHUT_FOR_S, SHUT_SHARE = 0.03, 0.15
+"""A throttle shut to that share for so long drives no engine up; one let loose rises on by what it had wound up and by
+what is left in its manifold. [s], [-] By arithmetic: two turns at 4,000 rpm."""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
@@ -159,7 +162,7 @@ def find_start(
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     if commanded is not None and commanded.evidence in FOOT and freed_s == fall.middle_s:
         top_s = _pulled_on_to(engine, motion, commanded.time_s, fall)
-        if top_s is not None:
+        if top_s is not None and not _shut_at(traces, top_s):
             return _start_after_feathering(engine, traces, top_s, fall)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
@@ -201,6 +204,16 @@ def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fa
     pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     least = float(motion.acceleration_mps2[meanwhile].min())
     return top_s if pull > LEAST_PULL_MPS2 and least > 0.5 * pull else None
+
+
+def _shut_at(traces: Traces, top_s: float) -> bool:
+    """Whether the throttle had been shut when the engine was at its highest: then the clutch let it rise, no gear."""
+    throttle = traces.get("throttle")
+    if throttle is None or throttle.known.time_s.size < 4:
+        return False
+    known, step_s = throttle.known, float(np.median(np.diff(throttle.known.time_s)))
+    before = known.values[(known.time_s > top_s - max(SHUT_FOR_S, 1.5 * step_s)) & (known.time_s <= top_s)]
+    return bool(before.size and float(before.max()) < SHUT_SHARE * float(known.values.max()))
 
 
 def _start_after_feathering(engine: EngineSpeed, traces: Traces, top_s: float, fall: Fall) -> Edge | None:

@@ -263,6 +263,30 @@ def test_a_foot_that_feathers_the_throttle_in_gear_starts_no_shift():
     assert feathered(pull_lost=(1.02, 1.7)).time_s == pytest.approx(1.0, abs=0.02)
 
 
+def lifted_for_good(rate_hz, eased_to) -> Edge | None:
+    """By hand: lifted at 1.0 s, clutch open; the engine flies up for 0.15 s and is dragged down from 1.2 s on."""
+    time_s = np.arange(0.0, 2.0, 1.0 / rate_hz)
+    corners = [0.0, 1.0, 1.03, 1.15, 1.2, 1.3, 2.0], [6000.0, 7500.0, 7800.0, 8000.0, 7950.0, 6000.0, 6900.0]
+    rpm = np.interp(time_s - 0.0135, *corners)
+    foot = np.interp(time_s, [0.0, 1.0, 1.06, 1.25, 1.3, 2.0], [1.0, 1.0, eased_to, eased_to, 1.0, 1.0])
+    throttle = Channel("throttle", "TPS", "", "", time_s, foot, rate_hz)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, rate_hz), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 7000.0), earliest_s=1.1, latest_s=1.6)
+    spinning = np.full(engine.rpm.size, 8100.0)  # the ground says nothing of how fast the tires let it turn
+    return find_start(engine, spinning, traces, pulling_but_for(0.0, 0.0), fall=fall, earliest_s=0.2)
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 100.0])
+def test_an_engine_that_flies_up_with_its_throttle_shut_is_in_no_gear_though_the_car_seems_to_pull(rate_hz):
+    # By hand: 1 Hz of speed shows no loss of pull
+    assert lifted_for_good(rate_hz, 0.02).time_s == pytest.approx(1.0, abs=0.5 / rate_hz + 0.01)
+
+
+def test_the_same_under_half_a_throttle_may_be_a_feathered_gear():
+    assert lifted_for_good(100.0, 0.5).time_s > 1.1
+
+
 def test_an_engine_cut_that_coasts_as_the_car_does_was_cut_when_the_pull_went():
     # By hand, at 100 Hz: at 1.0 s a cut takes the pull and 180 rpm; then it sinks by 1,200 rpm/s, as the car's speed in
     # that gear seems to, until a clutch bites at 1.25 s
