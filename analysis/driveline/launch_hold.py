@@ -33,21 +33,31 @@ HELD_FROM_S, HELD_TO_S, HELD_NEAR = 0.45, 0.2, 0.25
 lay beyond that by more than the last, as a share of how far that reaches. A driver may be on the two-step for half a
 second. [s], [s], [-]"""
 FREED_S, FREED_PLUS_MINUS_S = 0.010, 0.010
-"""A two-step that lets go lets its engine leap over where it held it, from wherever in a beat it is, within 25 ms; the
-first before is the release, and the mean is looked at as far as the second to each side. [s], [s] By arithmetic: beats
-200 rpm high are passed at 8,000 rpm/s. Looked at over 15 ms it was a sixth wider and held no more (50 launches of two
-simulators)."""
+"""A two-step that lets go lets its engine leap over where it held it, from wherever in a beat it is, within 25 ms;
+where rows are too rare to show the leap itself, the first before is the release, and the mean is looked at as far as
+the second to each side. [s], [s] By arithmetic: beats 200 rpm high are passed at 8,000 rpm/s."""
+FREED_AFTER, TURNS_S, OVERSHOOT_S = 0.4, 0.006, 0.010
+"""The leap begins where the engine last turned up: with the release if that brought its spark back, before it if a beat
+had. The release lies between there and where the engine passes the highest of its hold, at the first share of the way;
+where the engine turned is open by the second, and it passes later by up to the third, an ECU's loop. [-], [s], [s] By
+arithmetic."""
+LEAPS_S, SEEN_STEP_S = 0.12, 0.025
+"""No leap takes longer than the first; rows further apart than the second do not show one. [s], [s]"""
 FREED_BEATS, FREED_NOISE, FREED_SHARE = 1.25, 6.0, 0.012
 """It is no beat where the engine goes over the highest of its hold by so many times what its beats reach, so many times
 its noise, and that share of it. [-], [-], [-]"""
 MOVED_STEP_S = 0.01
-"""Means over the hold are looked at so far apart: beats last 50 ms and more. [s]"""
+"""Means over the hold are looked at no further apart: beats last 50 ms and more. [s]"""
 BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
-"""95 % half-width of the mean of a two-step's beats over their spread, where n samples caught them: the first over
+"""95 % half-width of the mean of a two-step's beats over their spread, where n rare samples caught them: the first over
 root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
 beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
-OWN_RPM = 2.5
-"""What an engine speed's own scale and resolution leave. [rpm]"""
+HALVES_SHARE = 0.5
+"""Rows that follow the beats say by themselves how well: of what the means of every other row differ by, all of them
+leave this open, twice what a straight line between rows does, which goes with their step squared. [-] By arithmetic."""
+OWN_RPM, HELD_OWN_RPM = 2.5, 3.5
+"""What an engine speed's own scale and resolution leave; and of a mean over the hold, which the pick-up's own mean over
+turns begins and ends late. [rpm], [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,27 +106,37 @@ def rpm_on_hold(engine: EngineSpeed, evidence: RunEvidence) -> Estimate | Unknow
 
     Notes
     -----
-    A two-step that lets go lets its engine leap, and that shows the release to some milliseconds. Else it lies before
-    the first motion, or where the engine had left its hold, and the mean is looked at as far as that is open: beats
-    take it up and down. What comes after a clutch's release is no hold.
+    A two-step that lets go lets its engine leap, and that shows the release, the better the shorter the leap. Else it
+    lies before the first motion, or where the engine had left its hold, and the mean is looked at as far as that is
+    open: beats take it up and down. What comes after a clutch's release is no hold.
     """
     release = _released(engine, evidence)
     time_s = engine.true_time_s
     held = engine.rpm[(time_s >= release.time_s - HOLD_S) & (time_s <= release.time_s)]
     if held.size < 2:
         return launch_unseen(f"in the last {HOLD_S:g} s before the release")
-    moved = max((abs(value - float(held.mean())) for value in _held_means(engine, release)), default=0.0)
-    beats = float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+    value = _held_mean(time_s, engine.rpm, release.time_s)
+    count = 2 + round((release.sooner_s + release.later_s) / MOVED_STEP_S)
+    by_s = np.linspace(-release.sooner_s, release.later_s, count)
+    moved = max(abs(_held_mean(time_s, engine.rpm, release.time_s + by) - value) for by in by_s)
     bridged = _bridged(engine, release.time_s - HOLD_S, release.time_s)
-    return Estimate(float(held.mean()), float(np.sqrt(beats**2 + moved**2 + bridged**2 + OWN_RPM**2)))
+    beats = _beats_missed(engine, release.time_s, held)
+    return Estimate(value, float(np.sqrt(beats**2 + moved**2 + bridged**2 + HELD_OWN_RPM**2)))
 
 
-def _held_means(engine: EngineSpeed, release: _Release) -> list[float]:
-    """Means over the hold had the release come sooner or later, in rpm."""
-    by_s = np.arange(-release.sooner_s, release.later_s + 0.5 * MOVED_STEP_S, MOVED_STEP_S)
-    stops_s = release.time_s + by_s
-    windows = [(engine.true_time_s >= stop_s - HOLD_S) & (engine.true_time_s <= stop_s) for stop_s in stops_s]
-    return [float(np.mean(engine.rpm[inside])) for inside in windows if inside.any()]
+def _held_mean(time_s: FloatArray, rpm: FloatArray, stop_s: float) -> float:
+    """Mean over the hold's last, straight between samples and to the moment."""
+    inside = (time_s > stop_s - HOLD_S) & (time_s < stop_s)
+    at_s = np.concatenate([[stop_s - HOLD_S], time_s[inside], [stop_s]])
+    return float(np.trapezoid(np.interp(at_s, time_s, rpm), at_s)) / HOLD_S
+
+
+def _beats_missed(engine: EngineSpeed, stop_s: float, held: FloatArray) -> float:
+    """95 % half-width of what samples between beats leave open of their mean, rpm."""
+    if engine.step_s > SEEN_STEP_S:
+        return float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+    one, other = (_held_mean(engine.true_time_s[k::2], engine.rpm[k::2], stop_s) for k in (0, 1))
+    return HALVES_SHARE * abs(one - other)
 
 
 def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:
@@ -127,9 +147,23 @@ def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:
         return _Release(left_s, BRAKE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
     leapt_s = _leapt(engine, found_s, latest_s=evidence.launch_s + evidence.launch_plus_minus_s)
     if leapt_s is not None:
-        return _Release(leapt_s - FREED_S, float(np.hypot(FREED_PLUS_MINUS_S, 0.5 * engine.step_s)), FREED_S)
+        return _freed(engine, leapt_s)
     sooner_s = RELEASE_PLUS_MINUS_S if left_s < found_s else max(RELEASE_PLUS_MINUS_S, evidence.launch_plus_minus_s)
     return _Release(left_s, sooner_s, 0.0)
+
+
+def _freed(engine: EngineSpeed, leapt_s: float) -> _Release:
+    """When a two-step let go whose engine leapt over the highest of its hold at a moment."""
+    if engine.step_s > SEEN_STEP_S:
+        return _Release(leapt_s - FREED_S, float(np.hypot(FREED_PLUS_MINUS_S, 0.5 * engine.step_s)), FREED_S)
+    time_s, rpm = engine.true_time_s, engine.rpm
+    leap = np.flatnonzero((time_s > leapt_s - LEAPS_S) & (time_s <= leapt_s))
+    falls = np.flatnonzero(np.diff(rpm[leap]) < -engine.noise_rpm)
+    turned_s = float(time_s[leap[falls[-1] + 1 if falls.size else 0]])
+    lasts_s = leapt_s - turned_s
+    sooner_s = float(np.hypot(FREED_AFTER * lasts_s, TURNS_S))
+    later_s = float(np.hypot((1.0 - FREED_AFTER) * lasts_s, OVERSHOOT_S))
+    return _Release(turned_s + FREED_AFTER * lasts_s, sooner_s, later_s)
 
 
 def _leapt(engine: EngineSpeed, found_s: float, *, latest_s: float) -> float | None:

@@ -4,7 +4,8 @@ An engine that dogs or a biting clutch drag into the next gear falls below that 
 shafts had wound up and ring. A pick-up that averages for long hides the dip, and hides it more than the swing back,
 which comes later and is gentler. One that shows a deep dip cannot be slow. One that shows a swing back and hardly a dip
 may well be; so may one that shows no dip of quick shifts, though their shafts need not ring. Neither says how slow:
-what is open is opened, and values stay as they are for a usual one.
+what is open is opened, and values stay as they are for a usual one. Whatever an engine does, what is left of its fall
+fades no faster in the log than the pick-up lets it: where each shift's fall fades slowly, so may the pick-up be.
 
 Public: `Swing`, `read_swing`, `LongestLag`, `longest_lag`, `USUAL_LAG`, `PickupEvidence`, `pickup_evidence`,
 `are_quick`, `is_quick`.
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.quantities import FloatArray
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
 from passband.analysis.sensors.engine_speed import EngineSpeed
@@ -42,6 +44,12 @@ LEAST_BACK, LEAST_DIP = 0.015, 0.02
 RINGS_S, BACK_S, SETTLED_S, LEAST_SETTLED = 0.12, 0.08, (0.14, 0.30), 4
 """After the next gear carries the dip comes within the first, the swing back within the second of it; by the third the
 engine runs along a line again, of so many samples. [s], [s], [s], [-]"""
+FADES_FROM, FADES_TO = 0.30, 0.07
+"""What is left of a fall is timed from the first share of the drop to the second: above it the clutch still drags,
+below it line and noise tell as much. [-], [-] By arithmetic."""
+SLOWEST_LAG_S = 0.045
+"""However slowly falls fade, no pick-up is slower: a mean over two turns at 4,000 rpm behind a filter of 30 ms, by
+arithmetic. [s]"""
 QUICK_S = 0.12
 """Shifts longer than this need not ring: a clutch that slips in takes the dip out. [s]"""
 
@@ -54,6 +62,8 @@ class Swing:
     """How far it fell below, as a share of its drop. [-]"""
     back: float
     """How far it rose above half a swing later, likewise; of an engine that never fell below, from its lowest. [-]"""
+    fades_s: float = 0.0
+    """Time constant with which the last of its fall is seen to fade; 0 where that is not seen. [s]"""
 
 
 def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before: float) -> Swing | None:
@@ -91,7 +101,24 @@ def read_swing(engine: EngineSpeed, start_s: float, end_s: float, *, rpm_before:
     off = (rpm - level - rise * since_s) / drop
     lowest = int(np.argmin(off[rings]))
     after = (since_s >= since_s[lowest]) & (since_s < since_s[lowest] + BACK_S)
-    return Swing(-float(off[lowest]), float(off[after].max()) - max(float(off[lowest]), 0.0))
+    back = float(off[after].max()) - max(float(off[lowest]), 0.0)
+    time_s = engine.true_time_s
+    seen = (time_s >= start_s) & (time_s <= end_s + SETTLED_S[1])
+    left = (engine.rpm[seen] - level - rise * (time_s[seen] - end_s)) / drop
+    return Swing(-float(off[lowest]), back, _fades(time_s[seen], left))
+
+
+def _fades(time_s: FloatArray, left: FloatArray) -> float:
+    """The time constant of the last of a fall, as logged, of what is left of the drop; 0 where it is not seen. [s]."""
+    passed_s = []
+    for share in (FADES_FROM, FADES_TO):
+        below = np.flatnonzero((left[:-1] > share) & (left[1:] <= share))
+        if not below.size:
+            return 0.0
+        at = int(below[0])
+        part = float((left[at] - share) / (left[at] - left[at + 1]))
+        passed_s.append(float(time_s[at]) + part * float(time_s[at + 1] - time_s[at]))
+    return max((passed_s[1] - passed_s[0]) / float(np.log(FADES_FROM / FADES_TO)), 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +152,10 @@ def longest_lag(swings: Sequence[Swing], *, quick: bool) -> LongestLag:
 
     Notes
     -----
-    The median over the shifts counts: one whose tires spin does not decide. It does not see a pure delay, and of a car
-    whose shifts are soft nothing. A quick shift whose shafts hardly ring looks like a slow pick-up; so does an engine
-    that runs up once more as its throttle opens.
+    The median over the shifts counts: one whose tires spin does not decide. Of how slowly falls fade the least does: a
+    clutch that slips in and tires that take hold make a fall slower than its pick-up, nothing makes it faster. It does
+    not see a pure delay, nor a mean over turns, which ends sharply. A quick shift whose shafts hardly ring looks like a
+    slow pick-up; so does an engine that runs up once more as its throttle opens.
     """
     if not swings:
         return USUAL_LAG
@@ -135,7 +163,9 @@ def longest_lag(swings: Sequence[Swing], *, quick: bool) -> LongestLag:
     left = back / max(dip, LEAST_DIP) if back > LEAST_BACK else 0.0
     lively = _share(left, DYING, LIVELY)
     before, after = (_share(dip, plain, HIDDEN_DIP) if quick else 0.0 for plain in (PLAIN_DIP, SHOWN_DIP))
-    return LongestLag(_opened(max(before, lively)), _opened(max(after * _share(left, STIFF, RINGING), lively)))
+    fades_s = min(min((one.fades_s for one in swings if one.fades_s > 0.0), default=0.0), SLOWEST_LAG_S)
+    after_s = _opened(max(after * _share(left, STIFF, RINGING), lively))
+    return LongestLag(max(_opened(max(before, lively)), fades_s), max(after_s, fades_s))
 
 
 def _share(value: float, none: float, whole: float) -> float:

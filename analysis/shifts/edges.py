@@ -1,6 +1,6 @@
 """Where a shift starts and where the next gear carries, as engine speed shows it.
 
-Public: `find_freed`, `find_start`, `find_lost_pull`, `find_carry`.
+Public: `find_freed`, `find_start`, `find_lost_pull`, `find_carry`, `Began`.
 """
 
 from __future__ import annotations
@@ -64,12 +64,20 @@ Common practice, no source."""
 FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 """What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
+SHUT_FOR_S, SHUT_SHARE = 0.03, 0.15
+"""A throttle shut to that share for so long drives no engine up; one let loose rises on by what it had wound up and by
+what is left in its manifold. [s], [-] By arithmetic: two turns at 4,000 rpm."""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
 """A fall that from a moment on keeps to less than the first of its steepest slope, for the second, with the engine that
 much above the next gear's speed by the ground, may have ended there: the gear has hold of tires that spin. [-], [s],
 [-]"""
+TOOK_SHARE, DRAGGED_S = 0.9, 0.05
+"""A fall of that share of the step, within the time of another try, took the whole of it: tires that spin are drawn
+down a little by the engine. One of `STOPPED_SHARE` within the other took hold as well: no engine loses that by itself,
+and light tires are turned up to it. [-], [s] By arithmetic: 8 % of 7,000 rpm in 50 ms is 11,000 rpm/s, friction alone
+takes 5,000."""
 SHOULDER, STEEPER = 0.4, 1.25
 """It did where it all but stops at less than the first of its steepest slope and then falls faster by the second: tires
 that take hold again. A clutch that slips on lets go of nothing between. [-], [-]"""
@@ -154,7 +162,7 @@ def find_start(
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     if commanded is not None and commanded.evidence in FOOT and freed_s == fall.middle_s:
         top_s = _pulled_on_to(engine, motion, commanded.time_s, fall)
-        if top_s is not None:
+        if top_s is not None and not _shut_at(traces, top_s):
             return _start_after_feathering(engine, traces, top_s, fall)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
     if late or fall.middle_s - freed_s > CLUTCHED_S:
@@ -196,6 +204,16 @@ def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fa
     pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     least = float(motion.acceleration_mps2[meanwhile].min())
     return top_s if pull > LEAST_PULL_MPS2 and least > 0.5 * pull else None
+
+
+def _shut_at(traces: Traces, top_s: float) -> bool:
+    """Whether the throttle had been shut when the engine was at its highest: then the clutch let it rise, no gear."""
+    throttle = traces.get("throttle")
+    if throttle is None or throttle.known.time_s.size < 4:
+        return False
+    known, step_s = throttle.known, float(np.median(np.diff(throttle.known.time_s)))
+    before = known.values[(known.time_s > top_s - max(SHUT_FOR_S, 1.5 * step_s)) & (known.time_s <= top_s)]
+    return bool(before.size and float(before.max()) < SHUT_SHARE * float(known.values.max()))
 
 
 def _start_after_feathering(engine: EngineSpeed, traces: Traces, top_s: float, fall: Fall) -> Edge | None:
@@ -403,6 +421,7 @@ def find_carry(
     fall: Fall,
     by_ground: bool = False,
     motion: Motion | None = None,
+    began: Began | None = None,
 ) -> Edge:
     """The moment at which the next gear carries: engine speed, falling, meets the wheels' speed in that gear.
 
@@ -418,6 +437,9 @@ def find_carry(
         True where that is by ground speed, which says nothing of tires that spin.
     motion : Motion, optional
         Whether the car pulled while the fall had eased.
+    began : Began, optional
+        Where the shift starts, and the step it has to take: a fall that took the whole of it in good time, and eased,
+        is looked at too, however long tires that spin then kept the engine above the ground's speed.
 
     Returns
     -------
@@ -435,17 +457,30 @@ def find_carry(
     t, above = sharp.time_s, sharp.rpm - next_gear_rpm
     inside = (t[1:] > fall.middle_s - 0.03) & (t[1:] < fall.bottom_s + 0.03)
     met = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0) & inside)
-    stopped_s = _stopped_before(engine, next_gear_rpm, fall)
+    began = began if by_ground else None
+    took_s = _fell_from(engine, fall, began, share=TOOK_SHARE, within_s=TRIED_AGAIN_S)
+    dragged_s = _fell_from(engine, fall, began, share=STOPPED_SHARE, within_s=DRAGGED_S)
+    stopped_s = _stopped_before(engine, next_gear_rpm, fall, from_s=min(took_s, dragged_s))
     moment, open_s = min(stopped_s, fall.bottom_s) - engine.late_s, UNMET_PLUS_MINUS_S
     if met.size and stopped_s > fall.middle_s:
         open_s = CARRY_PLUS_MINUS_S
         index = int(met[0])
         moment = float(t[index] + (t[index + 1] - t[index]) * above[index] / (above[index] - above[index + 1]))
-    eased = _eased_before(engine, next_gear_rpm, fall, before_s=moment) if by_ground else None
+    eased = _eased_before(engine, next_gear_rpm, from_s=took_s, before_s=moment) if by_ground else None
     if eased is not None and not _lost_between(motion, eased.time_s, moment):
         half_s = 0.0 if eased.shoulder else 0.5 * (moment - eased.time_s)
         moment, open_s = eased.time_s + half_s, float(np.hypot(UNMET_PLUS_MINUS_S, half_s))
     return Edge(moment, float(np.hypot(open_s, 0.5 * engine.step_s)), "engine_speed")
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """Where a shift starts, and what it has to take off engine speed."""
+
+    time_s: float
+    """[s]"""
+    step: float
+    """Log of the gear before's ratio over the next one's. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -470,11 +505,24 @@ def _lost_between(motion: Motion | None, eased_s: float, met_s: float) -> bool:
     return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) < LOST_SHARE * pull
 
 
-def _eased_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall, *, before_s: float) -> _Eased | None:
+def _fell_from(engine: EngineSpeed, fall: Fall, began: Began | None, *, share: float, within_s: float) -> float:
+    """From where on to look for a fall into the next gear: before the one found, if an earlier took enough in time."""
+    from_s, time_s = fall.middle_s - TRIED_AGAIN_S, engine.true_time_s
+    if began is None:
+        return from_s
+    early = np.flatnonzero((time_s >= began.time_s - engine.step_s) & (time_s < from_s))
+    for at in early:
+        before = engine.rpm[early[(early <= at) & (time_s[early] > time_s[at] - within_s)]]
+        if float(np.log(before.max() / engine.rpm[at])) > share * began.step:
+            return max(float(time_s[at]) - within_s, began.time_s - engine.step_s)
+    return from_s
+
+
+def _eased_before(engine: EngineSpeed, next_gear_rpm: FloatArray, *, from_s: float, before_s: float) -> _Eased | None:
     """Where the fall had eased, high above the next gear's speed, well before a moment; None where it had not."""
     t = engine.true_time_s
     steep = slope(engine.rpm, step_s=engine.step_s, span_s=max(0.03, 2.0 * engine.step_s))
-    inside = np.flatnonzero((t > fall.middle_s - TRIED_AGAIN_S) & (t < before_s))
+    inside = np.flatnonzero((t > from_s) & (t < before_s))
     if inside.size < 4 or not float(steep[inside].min()) < 0.0:
         return None
     steepest = int(inside[np.argmin(steep[inside])])
@@ -489,9 +537,9 @@ def _eased_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall, *,
     return _Eased(float(t[kept[0]]), bool(stops and after[slowest:].min() < STEEPER * min(float(after[slowest]), 0.0)))
 
 
-def _stopped_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall) -> float:
+def _stopped_before(engine: EngineSpeed, next_gear_rpm: FloatArray, fall: Fall, *, from_s: float) -> float:
     """Where a steep part of the fall had stopped, as logged, and engine speed rose again; infinite where it did not."""
-    inside = np.flatnonzero((engine.time_s > fall.middle_s - TRIED_AGAIN_S) & (engine.time_s < fall.middle_s))
+    inside = np.flatnonzero((engine.time_s > from_s) & (engine.time_s < fall.middle_s))
     if inside.size < 4:
         return float("inf")
     rpm = engine.rpm[inside]

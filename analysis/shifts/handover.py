@@ -18,12 +18,20 @@ import numpy as np
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import EngineSpeed
+from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
 from passband.analysis.shifts.fall import Fall
 
 TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.012, 0.024
 """Engine speed turns so long after the hand-over began, 95 % half-width with it: at once where the old pack is dropped
 as the new one bites, up to 40 ms later where they exchange the torque first. Common practice, no source. [s], [s]"""
+RESTS_S, RESTED_S, RISES_S = 0.025, 0.16, 0.12
+"""Packs that exchange torque take the pull from an engine that still turns in the old gear: it stops rising then, and
+turns down by more than the first and less than the second later. It rose until then, for the third. [s], [s], [s] By
+arithmetic: packs exchange torque over 40 to 100 ms; one that rests longer is on its limiter."""
+TOPS_NOISE, RESTS_OPEN, LEAST_RISE = 2.0, 0.4, 4.0
+"""It may have stopped rising wherever it is within so many times its noise of its highest; a bend so late may be the
+start itself, of tires that took hold before it: so much of what lies between is open. It had
+risen if by more than so many times its noise. [-], [-], [-]"""
 FIRST_SHARE, LAST_SHARE, EVEN = 0.25, 0.75, 1.0
 """A fall at one rate takes twice as long from the first of these shares of it to the other as it took to the first; one
 that gathers pace from nothing, as the square of time, 0.73 times. An engine that is cut first and dragged down later
@@ -52,13 +60,37 @@ def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Mot
     Returns
     -------
     Edge
-        The same where the fall or the pull shows a torque cut.
+        The same where the fall or the pull shows a torque cut. Where engine speed had stopped rising well before it
+        turned down, from there: a cut lets it do neither.
     """
+    even = _even(engine, turned, fall)
+    rested = _rested(engine, turned) if even else None
+    if rested is not None:
+        return rested
     kept = _kept_pull(motion, turned, fall)
-    if kept <= PULLED_ON_SHARE or not (_even(engine, turned, fall) or (felt and kept > FELT_ON_SHARE)):
+    if kept <= PULLED_ON_SHARE or not (even or (felt and kept > FELT_ON_SHARE)):
         return turned
     open_s = float(np.hypot(turned.plus_minus_s, TURNS_PLUS_MINUS_S))
     return replace(turned, time_s=turned.time_s - TURNS_AFTER_S, plus_minus_s=open_s)
+
+
+def _rested(engine: EngineSpeed, turned: Edge) -> Edge | None:
+    """Where an engine that had risen came to rest before it turned down; None where it did not."""
+    time_s, rpm = engine.true_time_s, engine.rpm
+    before = np.flatnonzero((time_s > turned.time_s - RESTED_S) & (time_s < turned.time_s + engine.step_s))
+    if before.size < 3:
+        return None
+    high = before[rpm[before] >= rpm[before].max() - TOPS_NOISE * engine.noise_rpm]
+    first_s, last_s = float(time_s[high[0]]), float(time_s[high[-1]])
+    top_s = 0.5 * (first_s + last_s)
+    rests_s = turned.time_s - top_s
+    rose = local_line(time_s, rpm, start_s=top_s - RISES_S, stop_s=top_s, at_s=top_s)
+    if rests_s < RESTS_S + 0.5 * engine.step_s or rose is None or high[0] == before[0]:
+        return None
+    if rose.slope * RISES_S < LEAST_RISE * engine.noise_rpm:
+        return None
+    open_s = float(np.hypot(np.hypot(turned.plus_minus_s, TURNS_PLUS_MINUS_S), RESTS_OPEN * rests_s))
+    return replace(turned, time_s=top_s, plus_minus_s=open_s)
 
 
 def _even(engine: EngineSpeed, turned: Edge, fall: Fall) -> bool:

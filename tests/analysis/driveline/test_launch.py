@@ -74,6 +74,33 @@ def held_at(run, level_of_time):
     return replace(run, traces=Traces((replace(engine, values=values), *others)))
 
 
+def let_go(phase_s):
+    """Planted: beats like saw teeth (20 ms up by 250 rpm, 40 down), let go at -0.035 s, up at 12,500 rpm/s; the mean.
+
+    At `phase_s` into a beat: below 0.02 on its way up, else on its way down.
+    """
+    run = plant_run(logger=Logger(rate_hz=100.0))
+
+    def held(t):
+        beat = np.mod(t + 0.035 + phase_s, 0.06)
+        return 6000.0 + np.where(beat < 0.02, beat / 0.02, (0.06 - beat) / 0.04) * 250.0
+
+    def level(t):
+        rises = np.minimum(held(-0.035) + 12500.0 * (t + 0.035), 7600.0)
+        return np.where(t < -0.8, 4500.0, np.where(t < -0.035, held(t), rises))
+
+    run = held_at(run, level)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    got = measure_launch(run.motion, run.traces, gears, launch_s=0.0, launch_plus_minus_s=0.04, car=run.car)
+    return got.rpm_at_launch, level(np.linspace(-0.235, -0.035, 800)).mean()
+
+
+@pytest.mark.parametrize("phase_s", [0.0, 0.01, 0.018, 0.024, 0.03, 0.045])
+def test_wherever_in_a_beat_a_two_step_lets_go_its_mean_is_covered_and_near(phase_s):
+    got, true_rpm = let_go(phase_s)
+    assert abs(got.value - true_rpm) <= got.plus_minus < 20.0
+
+
 def test_a_flare_that_the_biting_clutch_brought_back_does_not_hide_that_the_launch_is_told_late():
     # by hand: beats of 100 rpm about 4,000, let go at 0 s, up by 700 within 80 ms and back by 0.16 s, when it is told
     flare = ([-9.0, 0.0, 0.08, 0.16, 9.0], [0.0, 0.0, 700.0, 50.0, 50.0])

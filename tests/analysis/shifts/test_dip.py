@@ -125,6 +125,37 @@ def test_one_that_spins_its_tires_does_not_decide():
     assert longest_lag([usual, Swing(-0.5, 0.5), usual, usual], quick=True) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
 
 
+def fallen(lag_s):
+    """Planted: from 1.000 s down by 2,000 rpm along a straight fall of 0.1 s that stops short, through one lag."""
+    fine = np.arange(0.0, 2.0, 1e-4)
+    rpm = 8000.0 - 2000.0 * np.clip((fine - 1.0) / 0.1, 0.0, 1.0)
+    seen, keep = np.full(rpm.size, rpm[0]), np.exp(-1e-4 / lag_s)
+    for at in range(1, rpm.size):
+        seen[at] = keep * seen[at - 1] + (1.0 - keep) * rpm[at]
+    rows = np.arange(0.0, 1.9, 0.01)
+    channel = Channel("engine_speed", "RPM", "rpm", "rpm", rows, np.interp(rows - DELAY_S, fine, seen), 100.0)
+    return read_engine_speed(Traces((channel,)))
+
+
+@pytest.mark.parametrize("lag_s", [0.025, 0.035])
+def test_a_fall_fades_with_the_lag_of_a_slow_pickup_and_opens_both_sides_to_it(lag_s):
+    swing = read_swing(fallen(lag_s), 1.0, 1.1, rpm_before=8000.0)
+    lag = longest_lag([swing], quick=False)
+    assert swing.fades_s == pytest.approx(lag_s, abs=0.1 * lag_s)
+    assert lag.before_s == lag.after_s == swing.fades_s
+
+
+def test_a_prompt_pickup_shows_a_straight_fall_to_end_sharply():
+    swing = read_swing(fallen(0.002), 1.0, 1.1, rpm_before=8000.0)  # hand: 0.23 of 0.1 s over log(0.30 / 0.07) is 16 ms
+    assert swing.fades_s == pytest.approx(0.016, abs=0.002)
+
+
+def test_the_fall_that_fades_soonest_bounds_the_pickup_and_none_is_slower_than_any_is():
+    slow, quick = (Swing(-0.02, 0.0, fades_s) for fades_s in (0.030, 0.018))
+    assert longest_lag([slow, quick, Swing(-0.02, 0.0, 0.0)], quick=False).after_s == pytest.approx(0.018)
+    assert longest_lag([Swing(-0.02, 0.0, 0.2)], quick=False).after_s == pytest.approx(0.045)
+
+
 def test_without_swings_it_is_usual():
     assert longest_lag([], quick=True) == LongestLag(USUAL_LAG_S, USUAL_LAG_S)
 

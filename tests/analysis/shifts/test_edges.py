@@ -8,7 +8,7 @@ from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.cut_signals import Edge
 from passband.analysis.sensors.engine_speed import read_engine_speed
-from passband.analysis.shifts.edges import find_carry, find_freed, find_start
+from passband.analysis.shifts.edges import Began, find_carry, find_freed, find_start
 from passband.analysis.shifts.fall import find_fall, find_fall_by_depth
 from passband.analysis.shifts.kink import find_kink
 from tests.analysis.planted_run import RATIOS, Logger, plant_run
@@ -131,6 +131,36 @@ def test_a_fall_that_stops_high_above_the_ground_and_goes_on_has_hold_of_spinnin
     assert dragged(*corners).time_s == pytest.approx(1.34, abs=0.03)
 
 
+def test_a_fall_that_took_the_whole_step_long_before_the_ground_is_met_has_hold_of_spinning_tires():
+    # By hand: 7,500 rpm dragged down by 0.4, log, until 1.20 s; tires that spin keep it above the ground's until 1.75 s
+    time_s = np.arange(0.0, 2.4, 0.01)
+    corners = [0.0, 1.0, 1.05, 1.2, 1.55, 1.75, 2.4], [5500.0, 7500.0, 7400.0, 5030.0, 4500.0, 3000.0, 3600.0]
+    engine = engine_of(time_s, np.interp(time_s - 0.0135, *corners))
+    ground = np.full(time_s.size, 3050.0)
+    fall = find_fall(engine, np.full(time_s.size, 3800.0), earliest_s=0.5, latest_s=2.0)
+    met, taken, missed = (
+        find_carry(engine, ground, fall=fall, by_ground=True, began=began)
+        for began in (None, Began(1.0, 0.4), Began(1.0, 0.6))
+    )
+    assert abs(taken.time_s - 1.2) <= taken.plus_minus_s + 0.01
+    assert met.time_s > 1.4
+    assert missed == met
+
+
+def test_light_tires_turned_up_by_their_engine_are_no_reason_to_wait_for_the_ground():
+    # By hand: 7,200 rpm dragged down to 5,800 within 30 ms and up to 6,150 again; the ground's 4,500 is met at 1.55 s
+    time_s = np.arange(0.0, 2.4, 0.01)
+    corners = [0.0, 1.0, 1.03, 1.09, 1.55, 2.4], [5500.0, 7200.0, 5800.0, 6150.0, 4450.0, 5300.0]
+    engine = engine_of(time_s, np.interp(time_s - 0.0135, *corners))
+    fall = find_fall(engine, np.full(time_s.size, 5200.0), earliest_s=0.5, latest_s=2.0)
+    met, held = (
+        find_carry(engine, np.full(time_s.size, 4500.0), fall=fall, by_ground=True, began=began)
+        for began in (None, Began(1.0, 0.45))
+    )
+    assert abs(held.time_s - 1.03) <= held.plus_minus_s
+    assert met.time_s > 1.3
+
+
 def pulling_but_for(start_s, stop_s) -> Motion:
     """By hand: 6 m/s2, but for none between two moments."""
     time_s = np.arange(0.0, 2.0, 0.005)
@@ -231,6 +261,30 @@ def test_a_foot_that_feathers_the_throttle_in_gear_starts_no_shift():
     assert abs(pulled_on.time_s - 1.6) <= pulled_on.plus_minus_s
     # without pull from the lift on, what rose was an engine let loose
     assert feathered(pull_lost=(1.02, 1.7)).time_s == pytest.approx(1.0, abs=0.02)
+
+
+def lifted_for_good(rate_hz, eased_to) -> Edge | None:
+    """By hand: lifted at 1.0 s, clutch open; the engine flies up for 0.15 s and is dragged down from 1.2 s on."""
+    time_s = np.arange(0.0, 2.0, 1.0 / rate_hz)
+    corners = [0.0, 1.0, 1.03, 1.15, 1.2, 1.3, 2.0], [6000.0, 7500.0, 7800.0, 8000.0, 7950.0, 6000.0, 6900.0]
+    rpm = np.interp(time_s - 0.0135, *corners)
+    foot = np.interp(time_s, [0.0, 1.0, 1.06, 1.25, 1.3, 2.0], [1.0, 1.0, eased_to, eased_to, 1.0, 1.0])
+    throttle = Channel("throttle", "TPS", "", "", time_s, foot, rate_hz)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, rate_hz), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 7000.0), earliest_s=1.1, latest_s=1.6)
+    spinning = np.full(engine.rpm.size, 8100.0)  # the ground says nothing of how fast the tires let it turn
+    return find_start(engine, spinning, traces, pulling_but_for(0.0, 0.0), fall=fall, earliest_s=0.2)
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 100.0])
+def test_an_engine_that_flies_up_with_its_throttle_shut_is_in_no_gear_though_the_car_seems_to_pull(rate_hz):
+    # By hand: 1 Hz of speed shows no loss of pull
+    assert lifted_for_good(rate_hz, 0.02).time_s == pytest.approx(1.0, abs=0.5 / rate_hz + 0.01)
+
+
+def test_the_same_under_half_a_throttle_may_be_a_feathered_gear():
+    assert lifted_for_good(100.0, 0.5).time_s > 1.1
 
 
 def test_an_engine_cut_that_coasts_as_the_car_does_was_cut_when_the_pull_went():

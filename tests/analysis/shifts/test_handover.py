@@ -82,6 +82,27 @@ def test_a_pull_that_an_accelerometer_shows_to_stay_was_not_cut():
     assert start_of_handover(engine, turned, fall, moved(5.0), felt=False) == turned
 
 
+RESTED = [0.0, 1.0, 1.06, 1.16, 2.0], [4000.0, 7000.0, 6990.0, 5200.0, 7000.0]
+"""Packs take the pull over from 1.000 s on: the engine stops rising; it turns down 60 ms later and falls evenly."""
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
+@pytest.mark.parametrize("pull_mps2", [5.0, 0.0])
+def test_packs_that_exchange_torque_bring_the_engine_to_rest_before_it_turns(rate_hz, pull_mps2):
+    # Hand: 60 ms before; torque cut for the fall itself takes the pull and changes nothing of it
+    grid = np.arange(0.0, 2.0, 0.005)
+    pull = moved(np.where((grid > 1.06) & (grid < 1.16), pull_mps2, 5.0))
+    start = start_of(RESTED, pull, rate_hz)
+    assert abs(start.time_s - 1.0) <= start.plus_minus_s < 0.06
+    assert start.time_s == pytest.approx(1.0, abs=max(0.012, 1.0 / rate_hz))
+
+
+def test_an_engine_that_stands_on_its_limiter_is_at_no_start_before_it_turns():
+    # Hand: level at 7,000 rpm for 0.3 s, cut at 1.06 s
+    limited = [0.0, 0.76, 1.06, 1.16, 2.0], [4000.0, 7000.0, 7000.0, 5200.0, 7000.0]
+    assert start_of(limited, moved(5.0)).time_s > 1.03
+
+
 def test_the_plus_minus_holds_what_engine_speed_and_the_packs_leave_open():
     # Hand: root of 7 and 24 ms squared
     engine, turned = engine_of(*HANDED), Edge(1.03, 0.007, "engine_speed")
