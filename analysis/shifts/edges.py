@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.channels.log import Traces
+from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis
@@ -64,6 +64,8 @@ Common practice, no source."""
 FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 """What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
+SHUT_SHARE, TWO_TRIES_S = 0.2, 1.2
+"""A throttle under the first of its most is shut; the two lifts for a gear missed once lie no further apart. [-], [s]"""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
@@ -153,7 +155,7 @@ def find_start(
         freed_s = fall.middle_s
     commanded = find_commanded_cut(traces, fall_s=fall.middle_s, earliest_s=earliest_s)
     if commanded is not None and commanded.evidence in FOOT and freed_s == fall.middle_s:
-        top_s = _pulled_on_to(engine, motion, commanded.time_s, fall)
+        top_s = _pulled_on_to(engine, motion, commanded.time_s, fall, throttle=traces.get("throttle"))
         if top_s is not None:
             return _start_after_feathering(engine, traces, top_s, fall)
     late = commanded is not None and commanded.time_s - freed_s > LOOSE_S
@@ -165,7 +167,7 @@ def find_start(
     if commanded is None:
         commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
-        return commanded
+        return _first_lift(commanded, traces, motion, earliest_s)
     seen = _seen_start(
         engine, this_gear_rpm, traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground, freed_s=freed_s
     )
@@ -178,7 +180,9 @@ def find_start(
     return _start_of_leaving(engine, traces, left, earliest_s)
 
 
-def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fall) -> float | None:
+def _pulled_on_to(
+    engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fall, *, throttle: Channel | None
+) -> float | None:
     """Until when an engine rose in its gear after a lift that was no shift's; None where the lift may be one's. [s]."""
     time_s = engine.true_time_s
     since = np.flatnonzero((time_s >= lifted_s) & (time_s <= fall.middle_s))
@@ -189,6 +193,10 @@ def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fa
     rose = engine.rpm[top] > (1.0 + PULLED_ON_RISE) * float(engine.at(lifted_s)) + 4.0 * engine.noise_rpm
     if not rose or top_s - lifted_s < QUICK_S or motion.basis is SpeedBasis.ENGINE_SPEED:
         return None
+    if throttle is not None:
+        held = throttle.known.within(lifted_s, top_s).values
+        if held.size and float(held.min()) < SHUT_SHARE * float(np.max(throttle.known.values)):
+            return None  # what is shut feathers nothing; a receiver of 1 Hz sees the car pull on through any shift
     usual = (motion.time_s > lifted_s - CLUTCHED_S) & (motion.time_s < lifted_s)
     meanwhile = (motion.time_s > lifted_s) & (motion.time_s < top_s - 0.5 * LOST_BLUR_S)
     if usual.sum() < 10 or not meanwhile.any():
@@ -345,6 +353,30 @@ def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_
     if first is None or first.evidence not in ((commanded.evidence,) if commanded is not None else COMMANDS):
         return commanded
     return first
+
+
+def _first_lift(commanded: Edge, traces: Traces, motion: Motion, earliest_s: float) -> Edge:
+    """The lift before the one found, where between the two the throttle was open and nothing pulled: a gear missed.
+
+    An engine without load sinks in neutral while its throttle is shut and leaps as it is opened: it need not stay ahead
+    of its gear, as `_first_try` asks.
+    """
+    throttle = traces.get("throttle")
+    if throttle is None or commanded.evidence not in FOOT or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return commanded
+    known = throttle.known.within(max(earliest_s, commanded.time_s - TWO_TRIES_S), commanded.time_s)
+    shut = known.time_s[known.values < SHUT_SHARE * float(np.max(throttle.known.values))]
+    if not shut.size:
+        return commanded
+    usual = (motion.time_s > shut[0] - CLUTCHED_S) & (motion.time_s < shut[0] - LOST_BLUR_S)
+    between = (motion.time_s > shut[0] + LOST_BLUR_S) & (motion.time_s < commanded.time_s)
+    if usual.sum() < 10 or between.sum() < 10:
+        return commanded
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    if not pull > LEAST_PULL_MPS2 or float(motion.acceleration_mps2[between].max()) > LOST_SHARE * pull:
+        return commanded
+    first = find_commanded_cut(traces, fall_s=float(shut[0]) + COMMAND_TO_FALL_S, earliest_s=earliest_s)
+    return first if first is not None and first.evidence in FOOT else commanded
 
 
 def _loose_since(motion: Motion, freed_s: float, fall: Fall, earliest_s: float) -> float:
