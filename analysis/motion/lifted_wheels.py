@@ -45,8 +45,8 @@ EARLY_S = 1.0
 """A wheel that leaves the ground so soon after the launch tells nothing of the way from its first teeth: that is read
 from how its speed rises within half a second of them, and they pass within as long. [s]"""
 NOISES_SHORT = 6.0
-"""A wheel in the air falls behind the car by more than so many spreads of its own noise, sample to sample: of two samples
-that lie apart by chance at either end, doubled. [-] By arithmetic."""
+"""A wheel in the air falls behind the car by more than so many spreads of its own noise, sample to sample: of two
+samples that lie apart by chance at either end, doubled. [-] By arithmetic."""
 MARGIN_S = 0.06
 """What is left out before and after: the wheel loses its grip, or gains it. [s]"""
 

@@ -65,7 +65,7 @@ FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 """What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
 SHUT_SHARE, TWO_TRIES_S = 0.2, 1.2
-"""A throttle under the first of its most is shut; the two lifts for a gear missed once lie no further apart. [-], [s]"""
+"""A throttle under the first of its most is shut; two lifts for one gear lie no further apart. [-], [s]"""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08

@@ -177,9 +177,9 @@ def _calm(known: Channel, start: int, stop: int) -> FloatArray:
 def _zero_of(readings: FloatArray, step_s: float, *, begins: bool) -> float | None:
     """What a sensor reads at rest; None where too few values were new. [m/s2].
 
-    All count, and not the new ones alone: where the noise is below a step most of what is new is the car stirring. Where
-    the record begins nothing before the first new value need be the sensor's own; what follows it must last `STIRS_S`,
-    for a sensor too quiet to stir by itself first does so as the car leaves, its wheels in the air.
+    All count, and not the new ones alone: where the noise is below a step most of what is new is the car stirring.
+    Where the record begins nothing before the first new value need be the sensor's own; what follows it must last
+    `STIRS_S`, for a sensor too quiet to stir by itself first does so as the car leaves, its wheels in the air.
     """
     new = np.flatnonzero(np.diff(readings) != 0.0)
     if new.size + 1 < LEAST_NEW:

@@ -235,7 +235,7 @@ def test_a_foot_that_feathers_the_throttle_in_gear_starts_no_shift():
 
 @pytest.mark.parametrize(("pull_lost", "starts_s"), [((1.04, 1.8), 1.0), ((1.5, 1.8), 1.5)])
 def test_a_gear_missed_by_foot_was_let_go_at_the_first_lift(pull_lost, starts_s):
-    # By hand, at 100 Hz: shut from 1.0 to 1.25 s, open until 1.45, shut again from 1.5, falling into the gear at 1.7; in
+    # By hand, at 100 Hz: shut from 1.0 to 1.25 s, open until 1.45, shut again from 1.5, falling into gear at 1.7; in
     # neutral the engine sinks below its gear and leaps. Where the car pulled in between, the second lift is the shift's
     time_s = np.arange(0.0, 2.2, 0.01)
     corners = (

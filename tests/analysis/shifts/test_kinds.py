@@ -168,7 +168,7 @@ def test_of_a_shift_that_noise_hid_no_gear_is_said_to_be_missed(lost, kind):
 
 @pytest.mark.parametrize(("again", "kind"), [(False, "normal"), (True, "missed")])
 def test_a_foot_that_stabs_the_throttle_within_a_shift_missed_its_gear(again, kind):
-    # Planted: all with the foot, the others in 0.5 s, one in 0.7 s with the engine 5 % up; in it the throttle comes back
+    # Planted: all with the foot, the others in 0.5 s, one in 0.7 s with the engine 5 % up; in it the throttle is back
     # for a tenth of a second and shuts again
     slow = [replace(shift, duration_s=0.5, end_s=shift.time_s + 0.5) for shift in SHIFTS]
     slow[1] = replace(slow[1], duration_s=0.7, end_s=slow[1].time_s + 0.7)

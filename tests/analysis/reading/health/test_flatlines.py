@@ -99,7 +99,7 @@ def test_two_updates_alike_at_a_steady_speed_are_honest():
 
 
 def test_an_engine_that_is_held_and_then_leaves_is_not_stuck():
-    # Planted: held at 2,500 rpm in steps of 10 for a second, then off by 90, 60 and 80; and one that stood while it moved
+    # Planted: held at 2,500 rpm for a second, then off in even steps of 80 and more; and one that stood while it moved
     time_s = np.arange(0.0, 6.0, 0.02)
     rising = 2400.0 + 900.0 * (time_s - 2.0)
     held = np.where(time_s < 1.0, 2450.0 + 50.0 * time_s, np.where(time_s < 2.0, 2500.0, 0.0))
