@@ -27,6 +27,9 @@ SPIN_ON, SPIN_OFF = 0.15, 0.10
 SPIN_LASTS_S = 0.08
 """A shorter one is a hop or a sensor's ring. [s]"""
 
+ALONE_LASTS_S = 0.25
+"""The same of a driven wheel that all of the car's speed rests on: shafts swing about it in a shift for less. [s]"""
+
 
 def tire_speed_from_engine(engine_rpm: FloatArray, overall_ratio: FloatArray, *, circumference_m: float) -> FloatArray:
     """Surface speed of the driven tires from engine speed in a locked gear.
@@ -104,8 +107,8 @@ def with_wheelspin(
     Returns
     -------
     Motion
-        `tire_speed_mps`, `spinning`, `wheelspin` filled in; unchanged where nothing shows the tire's speed or
-        where ground speed itself rests on it.
+        `tire_speed_mps`, `spinning`, `wheelspin` filled in; unchanged where nothing shows the tire's speed. Where
+        ground speed itself rests on it, only where it was not believed for long is told.
     """
     channel = evidence.tires
     if channel is None and motion.basis is SpeedBasis.ENGINE_SPEED:
@@ -120,7 +123,9 @@ def with_wheelspin(
             tire = np.where(time >= (np.inf if follow_s is None else follow_s), tire, np.nan)
     tire = tire * (1.0 + GROWTH * motion.speed_mps**2)
     if motion.through_driveline:
-        return replace(motion, tire_speed_mps=tire)
+        told = () if channel is None else find_wheelspin(time, motion.speed_mps, tire)[0]
+        long = tuple(one for one in told if one.end_s - one.start_s >= ALONE_LASTS_S)
+        return replace(motion, tire_speed_mps=tire, wheelspin=long)
     episodes, _ = find_wheelspin(time, motion.speed_mps, tire)
     if channel is None and evidence.converter:
         episodes = spin_behind_converter(motion, evidence, gears)

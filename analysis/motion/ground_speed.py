@@ -29,6 +29,7 @@ from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, SMEARED, open_
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.smeared_start import late_of, smear_of, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
+from passband.analysis.motion.spun_on import SpunOn, spun_on_from_rest
 from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
 from passband.analysis.motion.tire_slip import expected_slip
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -65,7 +66,7 @@ from passband.analysis.sensors.priors import (
     gps_lateness,
     gps_together,
 )
-from passband.analysis.sensors.teeth import find_first_teeth, read_teeth
+from passband.analysis.sensors.teeth import FirstTeeth, Teeth, find_first_teeth, read_teeth
 from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
 from passband.analysis.statistics.fits import medians
 from passband.analysis.windows.window import RunWindow
@@ -82,6 +83,8 @@ SPIN_SEEN_BEFORE_S = 0.2
 SPUN_WITHIN_S, SPUN_PLACES, SPUN_OPEN = 0.3, 20, 0.15
 """Tires that spin so soon after the launch did so from rest; then at so many places the car's speed is looked for on a
 line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-] Chosen, no source."""
+A_TURN_M = 2.0
+"""Even a single tooth passes once a turn; of a wheel whose circumference nobody gave. [m]"""
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
@@ -490,6 +493,9 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     samples = new_values(channel)
     spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
     hold_s = spun_from_rest_until(samples.time_s, samples.values, window.launch_s)
+    spun_on = _spun_on(channel, samples, traces, window)
+    if spun_on is not None:
+        hold_s = max(hold_s or spun_on.held_s, spun_on.held_s)
     if hold_s is not None:
         spun |= (samples.time_s > window.launch_s - SPIN_SEEN_BEFORE_S) & (samples.time_s < hold_s)
     hold_within_s = window.launch_s + SPUN_WITHIN_S
@@ -502,8 +508,7 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     )
     findings.append(Finding("ground-speed-from-driven-wheel", "caution", text, channel.name))
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
-    first = find_first_teeth(channel, window.launch_s, slips=True)
-    teeth = read_teeth(channel, window.launch_s, first)
+    first, teeth = _teeth_of_driven(channel, car, window)
     slip = expected_slip(samples.time_s[awake], samples.values[awake], car)
     from_rest = bool(spun[(samples.time_s > window.launch_s) & (samples.time_s < hold_within_s)].any())
     hold_s = float(samples.time_s[awake][0]) if from_rest else None
@@ -514,16 +519,40 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
         slip_open=slip.per_mps2_sd, drag_per_m=slip.drag_per_m, spun_until_s=hold_s,
         let_go_s=() if hold_s is None else ((window.launch_s, hold_s),),
     )  # fmt: skip
-    return _Sensors([sensor, *_while_it_spun(sensor, window)], SpeedBasis.DRIVEN_WHEEL, findings)
+    return _Sensors([sensor, *_while_it_spun(sensor, window, spun_on)], SpeedBasis.DRIVEN_WHEEL, findings)
 
 
-def _while_it_spun(tires: SpeedSensor, window: RunWindow) -> list[SpeedSensor]:
+def _teeth_of_driven(channel: Channel, car: Car, window: RunWindow) -> tuple[FirstTeeth | None, Teeth]:
+    """What the first moments show of its teeth: nothing where that would be more than a turn of the wheel."""
+    turn_m = car.tire_circumference or A_TURN_M
+    first = find_first_teeth(channel, window.launch_s, slips=True)
+    if first is not None and first.gone_m > turn_m:
+        first = None  # it leaped as tires do that let go
+    teeth = read_teeth(channel, window.launch_s, first)
+    if teeth.way_m > turn_m:
+        teeth = Teeth(False, WHEEL_WAY_M, WHEEL_WAY_SD_M)
+    return first, teeth
+
+
+def _spun_on(channel: Channel, samples: Channel, traces: Traces, window: RunWindow) -> SpunOn | None:
+    """A wheel's spin after the launch; a shaft swings further in each shift than tires let it tell."""
+    if channel.name == "driveshaft_speed" or traces.get("throttle") is None:
+        return None
+    until_s = window.stop_s if window.lift_s is None else window.lift_s
+    return spun_on_from_rest(samples.time_s, samples.values, launch_s=window.launch_s, until_s=until_s)
+
+
+def _while_it_spun(tires: SpeedSensor, window: RunWindow, spun_on: SpunOn | None) -> list[SpeedSensor]:
     """A car whose tires spin gains speed about evenly, for they push as hard as they can."""
     if tires.spun_until_s is None or tires.spun_until_s < window.launch_s + SPUN_WITHIN_S:
         return []
     share = np.linspace(0.0, 1.0, SPUN_PLACES + 2)[1:-1]
-    time_s = window.launch_s + tires.delay_s + share * (tires.spun_until_s - window.launch_s - tires.delay_s)
+    begins_s = window.launch_s + tires.delay_s
+    time_s = begins_s + share * (tires.spun_until_s - begins_s)
     speed_mps = share * float(tires.speed_mps[0])
+    if spun_on is not None and spun_on.touched_s.size:
+        places = np.concatenate(([begins_s], spun_on.touched_s, [tires.spun_until_s]))
+        speed_mps = np.interp(time_s, places, [0.0, *spun_on.touched_mps.tolist(), float(tires.speed_mps[0])])
     open_mps = SPUN_OPEN * float(tires.speed_mps[0])
     return [SpeedSensor("spun start", time_s, speed_mps, open_mps, tires.delay_s, WHEEL.sigma_s, 0.0)]
 

@@ -19,6 +19,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
 from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, WHEEL_WAKES_MPS, gps_lateness
 from passband.analysis.sensors.wheels import driven_tire_speed
+from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.analysis.windows.window import RunWindow
 
@@ -43,6 +44,9 @@ accelerometer, and a driven tire slips. [-], [m/s]"""
 EARLY_S = 1.0
 """A wheel that leaves the ground so soon after the launch tells nothing of the way from its first teeth: that is read
 from how its speed rises within half a second of them, and they pass within as long. [s]"""
+NOISES_SHORT = 6.0
+"""A wheel in the air falls behind the car by more than so many spreads of its own noise, sample to sample: of two
+samples that lie apart by chance at either end, doubled. [-] By arithmetic."""
 MARGIN_S = 0.06
 """What is left out before and after: the wheel loses its grip, or gains it. [s]"""
 
@@ -90,6 +94,7 @@ def stretches_in_the_air(traces: Traces, car: Car, wheel: Channel, window: RunWi
     rolls = (ours > ROLLS_BETWEEN[0] * theirs) & (ours < ROLLS_BETWEEN[1] * theirs) & (theirs > 0)
     found: list[tuple[float, float]] = []
     turn_m = car.undriven_tire_circumference or A_TURN_M
+    least_mps = NOISES_SHORT * _noise(wheel, window)
     for piece in find_true_runs(coasts):
         begun = float(time[piece.start])
         if (piece.stop - piece.start) * STEP_S < beside.for_s or (found and begun < found[-1][1]):
@@ -98,6 +103,10 @@ def stretches_in_the_air(traces: Traces, car: Car, wheel: Channel, window: RunWi
         if speed[piece.start] < SLOWEST_MPS and rolled_m < TURNS_WITHOUT_A_TOOTH * turn_m:
             continue
         end = _caught_up(piece.start, speed, gained, rolls)
+        away = slice(piece.start, min(end + 1, time.size))
+        short_mps = (gained[away] - gained[piece.start]) - (speed[away] - speed[piece.start])
+        if not np.isfinite(short_mps).any() or float(np.nanmax(short_mps)) < least_mps:
+            continue
         stop = float(time[min(end, time.size - 1)]) + WHEEL.late_s + MARGIN_S if end < time.size else np.inf
         found.append((begun + WHEEL.late_s - MARGIN_S, stop))
     return found
@@ -119,6 +128,12 @@ def lifts_early(stretches: list[tuple[float, float]], window: RunWindow) -> bool
         False where it stayed on the ground.
     """
     return bool(stretches) and stretches[0][0] < window.launch_s + EARLY_S
+
+
+def _noise(wheel: Channel, window: RunWindow) -> float:
+    """Spread of the wheel's noise on the run, sample to sample. [m/s]."""
+    values = wheel.known.within(window.launch_s, window.stop_s).values
+    return float(sample_noise(values[values > SLOWEST_MPS]))
 
 
 def _caught_up(start: int, speed: FloatArray, gained: FloatArray, rolls: BoolArray) -> int:

@@ -64,7 +64,7 @@ def window_of_run(window: RunWindow, timed: Timed, clock_open_s: float, *, finis
 
 
 def tell_early_lift(window: RunWindow, timed: Timed) -> tuple[Finding, ...]:
-    """A finish that was rolled through: the driver had lifted for good before it.
+    """A driver who lifted for good before the finish: it was rolled through, or the run ends with the lift.
 
     Parameters
     ----------
@@ -76,16 +76,21 @@ def tell_early_lift(window: RunWindow, timed: Timed) -> tuple[Finding, ...]:
     Returns
     -------
     tuple of Finding
-        Empty where the foot stayed, where the run ends with the lift, or where nothing shows one.
+        Empty where the foot stayed, or where nothing shows a lift. A run that ends with one is as sure as any: a note.
     """
-    if window.lift_s is None or timed.finish_s is None:
+    if window.lift_s is None:
         return ()
-    lift_s = window.lift_s - timed.clock_start_s.value
+    lift_s, motion = window.lift_s - timed.clock_start_s.value, timed.motion
+    gone_m = float(motion.distance_m[min(int(motion.time_s.searchsorted(lift_s)), motion.time_s.size - 1)])
+    if timed.finish_s is None:
+        text = (
+            f"The driver lifted for good at {lift_s:.2f} s, after {gone_m:.0f} m, and the run ends there: mean powers, "
+            "boost, band and limits go up to the lift, splits as far as speed is logged."
+        )
+        return (Finding("lifted-for-good", "note", text, f"{lift_s:.2f} s"),)
     early_s = timed.finish_s - lift_s
     if early_s < EARLY_S + timed.clock_start_s.plus_minus:
         return ()
-    motion = timed.motion
-    gone_m = float(motion.distance_m[min(int(motion.time_s.searchsorted(lift_s)), motion.time_s.size - 1)])
     text = (
         f"The driver lifted for good at {lift_s:.2f} s, after {gone_m:.0f} m, and rolled through the finish "
         f"{early_s:.2f} s later: elapsed time, trap speed and mean powers hold that too, and are no full pull's."

@@ -152,7 +152,7 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
         clutch = _prepare(replace(driven, motion=_with_clutch_that_slips(motion)), evidence, car, facts)
         effects = (*effects, Effect(SPIN_OR_CLUTCH, RUN, average_power(clutch)))
     agreement = None if motion.through_driveline else _agreement(run, motion, traces, air)
-    if agreement is not None and agreement.disagrees:
+    if agreement is not None and agreement.disagrees and not agreement.is_of_another_cause:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
         run = replace(run, effects=effects)
     average = estimated(averages, effects, "brake")
@@ -477,8 +477,8 @@ def _tell_of_gears(run: _Worked, traces: Traces, air: AirState, agreement: GearA
     pairs = check_between_gears(run.case.series, run.parts, run.pulling, traces, air_pressure_pa=air.pressure_pa)
     if agreement is None or not agreement.disagrees:
         return pairs
-    unlike = next(one for one in run.effects if one.source == GEARS_UNLIKE)
-    disagree = tell_disagreement(agreement, effect_w=abs(unlike.averages.brake - run.averages.brake))
+    moved_w = (one.averages.brake for one in run.effects if one.source == GEARS_UNLIKE)
+    disagree = tell_disagreement(agreement, effect_w=abs(next(moved_w, run.averages.brake) - run.averages.brake))
     return [*(replace(finding, level="note") for finding in pairs if finding.level != "note"), disagree]
 
 

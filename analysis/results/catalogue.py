@@ -300,6 +300,7 @@ _ENTRIES = (
     # Motion, distance, slip
     Entry("lifted-before-finish", CAUTION, "The driver lifted for good and rolled through the finish.",
           "Hold the figures of the whole run against other runs only where those were lifted alike."),
+    Entry("lifted-for-good", NOTE, "The driver lifted for good before the finish, and the run ends there.", "Nothing."),
     Entry("undriven-axle-found", NOTE, "The undriven axle was told by which wheels turn slower under power.",
           "Give the driven axle with the car."),
     Entry("driven-axle-unknown", CAUTION,
@@ -402,6 +403,7 @@ _ENTRIES = (
           "Log the shift cut or the gear."),
     Entry("shift-in-gap", CAUTION, "Engine speed is missing where a shift lies: its engine speeds are not known.",
           "Look at the logger's memory and its bus."),
+    Entry("lift-in-shift", NOTE, "The driver lifted in a shift, and in no other of the run.", "Nothing."),
     Entry("lift-in-gear", NOTE, "The driver lifted, or held the throttle back, in a gear.", "Nothing."),
     Entry("limiter-in-gear", NOTE, "The engine stood on its limiter.",
           "Shift earlier, or raise the limiter if the builder allows."),

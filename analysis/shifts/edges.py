@@ -64,9 +64,10 @@ Common practice, no source."""
 FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 """What a foot moves. An engine that rises by the share from a lift on, longer than a quick shift takes and with the car
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
-SHUT_FOR_S, SHUT_SHARE = 0.03, 0.15
+SHUT_FOR_S, SHUT_SHARE, TWO_TRIES_S = 0.03, 0.15, 1.2
 """A throttle shut to that share for so long drives no engine up; one let loose rises on by what it had wound up and by
-what is left in its manifold. [s], [-] By arithmetic: two turns at 4,000 rpm."""
+what is left in its manifold: two turns at 4,000 rpm, by arithmetic. Two lifts for one gear lie no further apart. [s], [-], [s]
+Common practice, no source."""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
@@ -173,7 +174,7 @@ def find_start(
     if commanded is None:
         commanded = _lone_command(traces, fall, earliest_s)
     if commanded is not None:
-        return commanded
+        return _first_lift(commanded, traces, motion, earliest_s)
     seen = _seen_start(
         engine, this_gear_rpm, traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground, freed_s=freed_s
     )
@@ -363,6 +364,30 @@ def _first_try(commanded: Edge | None, traces: Traces, freed_s: float, earliest_
     if first is None or first.evidence not in ((commanded.evidence,) if commanded is not None else COMMANDS):
         return commanded
     return first
+
+
+def _first_lift(commanded: Edge, traces: Traces, motion: Motion, earliest_s: float) -> Edge:
+    """The lift before the one found, where between the two the throttle was open and nothing pulled: a gear missed.
+
+    An engine without load sinks in neutral while its throttle is shut and leaps as it is opened: it need not stay ahead
+    of its gear, as `_first_try` asks.
+    """
+    throttle = traces.get("throttle")
+    if throttle is None or commanded.evidence not in FOOT or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return commanded
+    known = throttle.known.within(max(earliest_s, commanded.time_s - TWO_TRIES_S), commanded.time_s)
+    shut = known.time_s[known.values < SHUT_SHARE * float(np.max(throttle.known.values))]
+    if not shut.size:
+        return commanded
+    usual = (motion.time_s > shut[0] - CLUTCHED_S) & (motion.time_s < shut[0] - LOST_BLUR_S)
+    between = (motion.time_s > shut[0] + LOST_BLUR_S) & (motion.time_s < commanded.time_s)
+    if usual.sum() < 10 or between.sum() < 10:
+        return commanded
+    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
+    if not pull > LEAST_PULL_MPS2 or float(motion.acceleration_mps2[between].max()) > LOST_SHARE * pull:
+        return commanded
+    first = find_commanded_cut(traces, fall_s=float(shut[0]) + COMMAND_TO_FALL_S, earliest_s=earliest_s)
+    return first if first is not None and first.evidence in FOOT else commanded
 
 
 def _loose_since(motion: Motion, freed_s: float, fall: Fall, earliest_s: float) -> float:

@@ -43,7 +43,7 @@ from passband.analysis.shifts.interruptions import (
     find_limiter,
     tell_interruptions,
 )
-from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_missed, with_band
+from passband.analysis.shifts.kinds import name_shifts, tell_flared, tell_lifted, tell_missed, with_band
 from passband.analysis.shifts.signalled_changes import find_signalled_changes
 from passband.analysis.shifts.step import rpm_after_shift
 from passband.analysis.shifts.unseen import Gap, find_gap
@@ -119,6 +119,7 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         *_doubt_rate(engine, shifts),
         *_not_measured(lost),
         *tell_missed(named, engine),
+        *tell_lifted(named),
         *tell_flared(named, engine),
         *tell_interruptions([*held, *lifts]),
     )

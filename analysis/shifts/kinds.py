@@ -2,7 +2,7 @@
 
 The band comes last, so that another one can be laid on shifts that were found long ago.
 
-Public: `name_shifts`, `with_band`, `tell_missed`, `tell_flared`.
+Public: `name_shifts`, `with_band`, `tell_missed`, `tell_lifted`, `tell_flared`.
 """
 
 from __future__ import annotations
@@ -40,6 +40,12 @@ MOST_NOISY = 0.5
 LIKE_OTHERS, QUICKER = 1.25, 0.25
 """A shift with the foot of less than so many times the run's middle one took as long as the others; one of less than so
 many times the quicker quarter of them is how slowly this hand shifts. [-], [-]"""
+STABBED_FROM, STABBED = 0.3, 0.6
+"""Shares of its level before that the throttle is under, and then comes back over, before it shuts again within a shift
+whose gear was not in. [-]"""
+REACHES_AGAIN_S = 0.25
+"""A foot's shift in which the gear was missed takes longer than the run's others by at least what it takes to feel it
+and reach again: a reaction takes 0.2 s. Shorter than that it was a lazy one, whatever the engine flared to. [s]"""
 SHORT = 0.06
 """A shift made at so much less engine speed than the run's others was short. [-]"""
 OVER_BAND = 0.01
@@ -94,8 +100,10 @@ def name_shifts(
             before.value for other in shifts if other is not shift and (before := known(other.rpm_before)) is not None
         ]
         kind = ShiftKind.CONVERTER if car.has_converter else ShiftKind.NORMAL
+        lazy = foot and by_foot and not _stabbed(shift, traces)
+        lazy_s = _quickest_miss(shift, shifts) if lazy else 0.0
+        judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s and shift.duration_s >= lazy_s
         like_others = foot and by_foot and shift.duration_s < LIKE_OTHERS * usual_s
-        judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s
         if judged and _was_missed(shift, most_s, engine, like_others=like_others):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
@@ -108,6 +116,27 @@ def name_shifts(
             kind = ShiftKind.SHORT
         named.append(replace(shift, kind=kind))
     return named
+
+
+def _stabbed(shift: Shift, traces: Traces) -> bool:
+    """Whether the foot came back to the throttle within a shift and lifted again: for a gear that was not in."""
+    channel = traces.get("throttle")
+    if channel is None:
+        return False
+    known = channel.known.within(shift.time_s, shift.end_s)
+    if known.time_s.size < 5:
+        return False
+    before = known.values / max(
+        float(np.median(channel.known.within(shift.time_s - 0.3, shift.time_s - 0.02).values)), 1e-6
+    )
+    shut = np.flatnonzero(before < STABBED_FROM)
+    return bool(shut.size and before[shut[0] : shut[-1]].max(initial=0.0) > STABBED)
+
+
+def _quickest_miss(shift: Shift, shifts: Sequence[Shift]) -> float:
+    """How long a foot's shift lasts at least in which the gear was missed; zero where no two others show it. [s]."""
+    others_s = [other.duration_s for other in shifts if other is not shift]
+    return float(np.median(others_s)) + REACHES_AGAIN_S if len(others_s) > 1 else 0.0
 
 
 def with_band(shifts: Sequence[Shift], band: tuple[float, float] | None) -> tuple[Shift, ...]:
@@ -168,6 +197,30 @@ def tell_missed(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:
         )
         found.append(Finding("missed-shift", "caution", text, f"{shift.time_s:.2f} s from clock start"))
     return found
+
+
+def tell_lifted(shifts: Sequence[Shift]) -> list[Finding]:
+    """Say in which shifts alone the driver lifted: a pedal for grip just before a change of gear looks alike.
+
+    Parameters
+    ----------
+    shifts : sequence of Shift
+        Named.
+
+    Returns
+    -------
+    list of Finding
+        One note for all of them.
+    """
+    lifted = [shift for shift in shifts if shift.kind is ShiftKind.LIFTED]
+    if not lifted:
+        return []
+    which = ", ".join(f"{one.from_gear}-{one.to_gear} at {one.time_s:.2f} s" for one in lifted)
+    text = (
+        f"The driver lifted in shift {which} and in no other: for the gear, or for grip just before it, which the logs "
+        "do not part; then the shift began later than it is told."
+    )
+    return [Finding("lift-in-shift", "note", text, f"{lifted[0].time_s:.2f} s from clock start")]
 
 
 def tell_flared(shifts: Sequence[Shift], engine: EngineSpeed) -> list[Finding]:

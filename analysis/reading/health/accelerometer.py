@@ -174,13 +174,18 @@ def _calm(known: Channel, start: int, stop: int) -> FloatArray:
     return np.asarray(known.values[start:stop][calm], dtype=np.float64)
 
 
-def _zero_of(readings: FloatArray) -> float | None:
-    """What a sensor reads at rest, from the first value that is its own; None where too few were new. [m/s2].
+def _zero_of(readings: FloatArray, step_s: float, *, begins: bool) -> float | None:
+    """What a sensor reads at rest; None where too few values were new. [m/s2].
 
     All count, and not the new ones alone: where the noise is below a step most of what is new is the car stirring.
+    Where the record begins nothing before the first new value need be the sensor's own; what follows it must last
+    `STIRS_S`, for a sensor too quiet to stir by itself first does so as the car leaves, its wheels in the air.
     """
     new = np.flatnonzero(np.diff(readings) != 0.0)
-    return float(np.median(readings[new[0] + 1 :])) if new.size + 1 >= LEAST_NEW else None
+    if new.size + 1 < LEAST_NEW:
+        return None
+    own = readings[new[0] + 1 :] if begins else readings
+    return float(np.median(own)) if (own.size + 1) * step_s >= STIRS_S else None
 
 
 def _drift(log: Log, speed: Channel) -> list[Finding]:
@@ -191,8 +196,10 @@ def _drift(log: Log, speed: Channel) -> list[Finding]:
     known = forward.known
     at_rest = speed.known.at(known.time_s) < REST_MPS
     steps = np.flatnonzero(np.diff(np.concatenate(([0], at_rest.astype(np.int8), [0]))))
-    rests = [_calm(known, a, b) for a, b in zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)]
-    levels = [level for rest in rests if (level := _zero_of(rest)) is not None]
+    pairs = zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True)
+    step_s = float(np.median(np.diff(known.time_s)))
+    found = [_zero_of(_calm(known, start, stop), step_s, begins=start == 0) for start, stop in pairs]
+    levels = [level for level in found if level is not None]
     if len(levels) < 2:
         return []
     first, last = levels[0], levels[-1]

@@ -27,6 +27,9 @@ MOVED_OVER_S = 0.5
 """The signal must have been on the move for so long before it stands. [s] One held steady in coarse steps was not."""
 MOVED_SHARE = 0.1
 """And by this share of the jump at the end."""
+MOVES_OFF_SHARE = 0.4
+"""A step after that jump of more than this share of it is no pace that a signal kept while it stood for eight updates:
+what it measures was held, and moves off only now, as an engine on its launch does. [-] By arithmetic an eighth."""
 FROZEN_TIMES = 8.0
 """How many times as long as all but the rarest honest repeats a stretch must be to be frozen with no jump after it."""
 FROZEN_LEAST_S = 1.0
@@ -120,12 +123,20 @@ def find_stuck(
             jump > (STEADY_STEPS if steady else RELEASE_STEPS) * usual
             and jump > 0.02 * abs(float(values[start]))
             and moved > MOVED_SHARE * jump
+            and (steady or _next_step(values, starts, run) <= MOVES_OFF_SHARE * jump)
         )
         lasted_s = float(time_s[min(stop, values.size - 1)] - time_s[start])
         frozen = updates[run] > FROZEN_TIMES * longest_honest and lasted_s >= FROZEN_LEAST_S
         if jumps or (never_still and frozen):
             found.append(Interval(start + 1, stop))
     return found
+
+
+def _next_step(values: FloatArray, starts: IntArray, run: int) -> float:
+    """What the first new value after a stretch is followed by; zero where the record ends."""
+    if run + 2 >= starts.size:
+        return 0.0
+    return abs(float(values[starts[run + 2]] - values[starts[run + 1]]))
 
 
 def _comes_by_the_clock(

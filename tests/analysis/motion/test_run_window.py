@@ -59,8 +59,11 @@ def test_a_foot_that_stays_until_the_line_is_not_told(lift_s):
     assert tell_early_lift(replace(WINDOW, lift_s=lift_s), TIMED) == ()
 
 
-def test_a_run_that_ends_with_its_lift_is_told_by_its_outcome():
-    assert tell_early_lift(replace(WINDOW, lift_s=18.0), replace(TIMED, finish_s=None)) == ()
+def test_a_run_that_ends_with_its_lift_is_told_by_a_note():
+    # By hand: clock start at 12.0 s, off the throttle at 18.0 s, 180 m into the run
+    (told,) = tell_early_lift(replace(WINDOW, lift_s=18.0), replace(TIMED, finish_s=None))
+    assert (told.code, told.level) == ("lifted-for-good", "note") and "at 6.00 s, after 180 m," in told.text
+    assert tell_early_lift(replace(WINDOW, lift_s=None), replace(TIMED, finish_s=None)) == ()
 
 
 def test_a_speed_of_the_engine_is_no_surer_of_the_start_than_the_launch():

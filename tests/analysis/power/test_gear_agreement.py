@@ -134,8 +134,15 @@ def test_what_chance_may_do_opens_power_and_is_a_note():
 
 def test_what_no_fact_explains_is_laid_at_another_cause():
     # Planted: 12 m/s of wind that nobody told; a power step along the gears looks the same
-    told = tell_disagreement(compared(CURVE_W + 14.0 * BY_WIND_W), effect_w=20e3).text
-    assert "by more than a mass, a drag area or a wind given wrong explains" in told
+    told = tell_disagreement(compared(CURVE_W + 14.0 * BY_WIND_W), effect_w=20e3)
+    assert "by more than a mass, a drag area or a wind given wrong explains" in told.text
+    assert told.level == "note" and "open by" not in told.text
+
+
+def test_what_a_fact_explains_is_of_no_other_cause():
+    # Planted: 9 % of the mass, and as much wind as nobody misses
+    assert not compared(CURVE_W - 0.09 * (CURVE_W - DRAG_W)).is_of_another_cause
+    assert compared(CURVE_W + 14.0 * BY_WIND_W).is_of_another_cause
 
 
 def test_losses_that_grow_with_speed_explain_a_drag_area_told_too_low_and_never_a_mass_told_too_low():

@@ -287,6 +287,40 @@ def test_the_same_under_half_a_throttle_may_be_a_feathered_gear():
     assert lifted_for_good(100.0, 0.5).time_s > 1.1
 
 
+@pytest.mark.parametrize(("pull_lost", "starts_s"), [((1.04, 1.8), 1.0), ((1.5, 1.8), 1.5)])
+def test_a_gear_missed_by_foot_was_let_go_at_the_first_lift(pull_lost, starts_s):
+    # By hand, at 100 Hz: shut from 1.0 to 1.25 s, open until 1.45, shut again from 1.5, falling into gear at 1.7; in
+    # neutral the engine sinks below its gear and leaps. Where the car pulled in between, the second lift is the shift's
+    time_s = np.arange(0.0, 2.2, 0.01)
+    corners = (
+        [0.0, 1.0, 1.08, 1.3, 1.45, 1.7, 1.8, 2.2],
+        [6000.0, 7500.0, 7600.0, 7250.0, 7900.0, 7800.0, 5900.0, 6400.0],
+    )
+    rpm = np.interp(time_s - 0.0135, *corners)
+    foot = np.interp(time_s, [0.0, 1.0, 1.04, 1.2, 1.25, 1.5, 1.54, 1.75, 1.8, 2.2], [1, 1, 0, 0, 1, 1, 0, 0, 1, 1.0])
+    throttle = Channel("throttle", "TPS", "", "", time_s, foot, 100.0)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, 100.0), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 6700.0), earliest_s=1.55, latest_s=2.1)
+    this_gear = np.interp(engine.true_time_s, [0.0, 1.0, 2.2], [6000.0, 7500.0, 7500.0])
+    got = find_start(engine, this_gear, traces, pulling_but_for(*pull_lost), fall=fall, earliest_s=0.2)
+    assert got.time_s == pytest.approx(starts_s, abs=0.03)
+
+
+def test_a_throttle_that_is_shut_feathers_nothing():
+    # By hand: as above, but shut; a receiver of 1 Hz shows the car pulling through it all
+    time_s = np.arange(0.0, 2.0, 0.01)
+    rpm = np.interp(time_s - 0.0135, [0.0, 1.0, 1.5, 1.6, 2.0], [6000.0, 7500.0, 7900.0, 5900.0, 6300.0])
+    foot = np.interp(time_s, [0.0, 1.0, 1.05, 1.5, 1.6, 2.0], [1.0, 1.0, 0.0, 0.0, 1.0, 1.0])
+    throttle = Channel("throttle", "TPS", "", "", time_s, foot, 100.0)
+    traces = Traces((Channel("engine_speed", "RPM", "rpm", "rpm", time_s, rpm, 100.0), throttle))
+    engine = read_engine_speed(traces)
+    fall = find_fall(engine, np.full(time_s.size, 6800.0), earliest_s=1.2, latest_s=1.9)
+    this_gear = np.interp(engine.true_time_s, [0.0, 1.0, 2.0], [6000.0, 7500.0, 8900.0])
+    got = find_start(engine, this_gear, traces, pulling_but_for(1.9, 1.95), fall=fall, earliest_s=0.2)
+    assert got.time_s == pytest.approx(1.0, abs=0.03)
+
+
 def test_an_engine_cut_that_coasts_as_the_car_does_was_cut_when_the_pull_went():
     # By hand, at 100 Hz: at 1.0 s a cut takes the pull and 180 rpm; then it sinks by 1,200 rpm/s, as the car's speed in
     # that gear seems to, until a clutch bites at 1.25 s

@@ -10,7 +10,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.interruptions import Interruption
-from passband.analysis.shifts.kinds import name_shifts, with_band
+from passband.analysis.shifts.kinds import name_shifts, tell_lifted, with_band
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import find_shifts, label_gears
 
@@ -92,9 +92,10 @@ def test_an_engine_held_high_between_the_gears_was_in_neutral(held_s, kind):
     assert [shift.kind for shift in named] == ["normal", kind, "normal", "normal"]
 
 
-@pytest.mark.parametrize(("feet", "lasts", "kind"), [(4, 0.4, "normal"), (4, 0.55, "missed"), (1, 0.4, "missed")])
+@pytest.mark.parametrize(("feet", "lasts", "kind"), [(4, 0.55, "normal"), (4, 0.7, "missed"), (1, 0.4, "missed")])
 def test_an_engine_that_leaps_up_in_a_shift_like_the_others_was_not_in_neutral(feet, lasts, kind):
-    # Planted: in a shift with the foot, of 0.4 s like the others, the engine stands 9 % up, as spinning tires let it
+    # Planted: the engine stands 9 % up in a shift with the foot, as spinning tires or a lazy lift let it; the others
+    # take 0.4 s, and a second reach for the gear 0.25 s and more
     slow = [replace(shift, duration_s=0.4, end_s=shift.time_s + 0.4) for shift in SHIFTS]
     slow[1] = replace(slow[1], duration_s=lasts, end_s=slow[1].time_s + lasts)
     start = slow[1].time_s
@@ -163,3 +164,27 @@ def test_of_a_shift_that_noise_hid_no_gear_is_said_to_be_missed(lost, kind):
     engine = replace(ENGINE, rpm=np.where(inside, 9600.0, ENGINE.rpm), noisy=hidden)
     shifts = changed(1, end_s=start + 0.4, duration_s=0.4)
     assert name_shifts(shifts, engine, RUN.traces, RUN.car, limiter=())[1].kind == kind
+
+
+@pytest.mark.parametrize(("again", "kind"), [(False, "normal"), (True, "missed")])
+def test_a_foot_that_stabs_the_throttle_within_a_shift_missed_its_gear(again, kind):
+    # Planted: all with the foot, the others in 0.5 s, one in 0.7 s with the engine 5 % up; in it the throttle is back
+    # for a tenth of a second and shuts again
+    slow = [replace(shift, duration_s=0.5, end_s=shift.time_s + 0.5) for shift in SHIFTS]
+    slow[1] = replace(slow[1], duration_s=0.7, end_s=slow[1].time_s + 0.7)
+    start = slow[1].time_s
+    high = (ENGINE.true_time_s > start + 0.05) & (ENGINE.true_time_s < start + 0.35)
+    engine = replace(ENGINE, rpm=np.where(high, 1.05 * 8000.0, np.minimum(ENGINE.rpm, 8000.0)))
+    time_s = np.arange(-1.0, 9.0, 0.01)
+    shut = np.zeros(time_s.size, dtype=bool)
+    for shift in slow:
+        shut |= (time_s > shift.time_s) & (time_s < shift.end_s)
+    stab = again & (time_s > start + 0.3) & (time_s < start + 0.4)
+    throttle = Channel("throttle", "TPS", "", "", time_s, np.where(shut & ~stab, 0.1, 1.0), 100.0)
+    assert name_shifts(slow, engine, Traces((throttle,)), RUN.car, limiter=())[1].kind == kind
+
+
+def test_a_lone_lift_is_told():
+    (told,) = tell_lifted(changed(1, kind=ShiftKind.LIFTED))
+    assert told.level == "note" and f"2-3 at {SHIFTS[1].time_s:.2f} s and in no other" in told.text
+    assert tell_lifted(SHIFTS) == []

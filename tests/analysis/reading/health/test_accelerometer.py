@@ -105,3 +105,14 @@ def test_a_pull_that_the_speed_shows_late_is_no_rest(late_s):
     moved = np.where((TIME > 1.9) & (TIME < 2.3), 1.0, SPEED)
     log = replace(log, channels=(replace(log.channels[0], values=moved), *log.channels[1:]))
     assert mend_accelerometer(log).findings == ()
+
+
+def test_a_pull_with_the_wheels_in_the_air_is_no_rest():
+    # Planted: a quiet sensor in steps of 0.005 g, moved at two rests; in the second it pulls for 1.2 s before the front
+    # wheel turns, and all that is new there is the pull
+    felt = np.where((TIME > 3.8) & (TIME < 5.0), 8.0 + 0.3 * np.sin(40.0 * TIME), PULL)
+    felt = np.where((TIME > 0.9) & (TIME < 1.5), 0.098 * np.sign(np.sin(30.0 * TIME)), felt)
+    moved = np.where((TIME > 2.1) & (TIME < 2.4), 1.0, SPEED)
+    log = log_with(acceleration=np.round(felt / 0.049) * 0.049)
+    log = replace(log, channels=(replace(log.channels[0], values=moved), *log.channels[1:]))
+    assert mend_accelerometer(log).findings == ()

@@ -96,3 +96,14 @@ def test_two_updates_alike_at_a_steady_speed_are_honest():
     _, speed = slow_receiver()
     stood = np.concatenate((speed[: 61 * 25], np.repeat(speed[60 * 25], 50), speed[61 * 25 :]))
     assert find_stuck(np.arange(stood.size) / 50.0, stood, rate_hz=2.0, least=5.0) == []
+
+
+def test_an_engine_that_is_held_and_then_leaves_is_not_stuck():
+    # Planted: held at 2,500 rpm for a second, then off in even steps of 80 and more; and one that stood while it moved
+    time_s = np.arange(0.0, 6.0, 0.02)
+    rising = 2400.0 + 900.0 * (time_s - 2.0)
+    held = np.where(time_s < 1.0, 2450.0 + 50.0 * time_s, np.where(time_s < 2.0, 2500.0, 0.0))
+    leaves = np.where(time_s < 2.0, held, 2500.0 + 4000.0 * np.minimum(time_s - 1.98, 0.5) + 20.0 * time_s)
+    assert find_stuck(time_s, leaves, rate_hz=50.0, least=1500.0) == []
+    stood = np.where((time_s > 3.0) & (time_s < 4.0), 3300.0, rising)[time_s > 1.0]
+    assert len(find_stuck(time_s[time_s > 1.0], stood, rate_hz=50.0, least=1500.0)) == 1
