@@ -66,8 +66,8 @@ FOOT, PULLED_ON_RISE = ("throttle", "manifold_pressure"), 0.02
 pulling on, is still in gear: a foot feathers the throttle so where tires spin. [-]"""
 SHUT_FOR_S, SHUT_SHARE, TWO_TRIES_S = 0.03, 0.15, 1.2
 """A throttle shut to that share for so long drives no engine up; one let loose rises on by what it had wound up and by
-what is left in its manifold: two turns at 4,000 rpm, by arithmetic. Two lifts for one gear lie no further apart. [s], [-], [s]
-Common practice, no source."""
+what is left in its manifold: two turns at 4,000 rpm, by arithmetic. Two lifts for one gear lie no further apart.
+[s], [-], [s] Common practice, no source."""
 STOPPED_SHARE, ROSE_SHARE = 0.3, 0.01
 """So much of the fall lies behind where it had stopped; so much engine speed rose from there. [-], [-]"""
 EASED, EASED_S, STILL_AHEAD = 0.55, 0.06, 0.08
