@@ -101,7 +101,7 @@ def print_alarms(rows: list[Row]) -> None:
 def main() -> None:
     """Print one line a figure, then the alarms."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.pairs", description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", default="1..6", help="one, or first..last")
+    parser.add_argument("--seeds", default="1..6", help="one, or first..last; several by commas")
     parser.add_argument("--kind", action="append", choices=PLAIN_KINDS, help="as often as wanted")
     parser.add_argument("--by", default="", help="what parts the lines further, by commas")
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
@@ -129,9 +129,9 @@ def main() -> None:
         )
 
 
-def _seeds(text: str) -> range:
-    first, _, last = text.partition("..")
-    return range(int(first), int(last or first) + 1)
+def _seeds(text: str) -> list[int]:
+    ends = [part.partition("..") for part in text.split(",")]
+    return [seed for first, _, last in ends for seed in range(int(first), int(last or first) + 1)]
 
 
 if __name__ == "__main__":

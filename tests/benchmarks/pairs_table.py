@@ -1,7 +1,8 @@
 """The factors of what is a run's own, found from pairs of runs of one car: split conformal, class by class.
 
 An answer's score is how many times the run's own part of a difference must be taken for the difference to hold; what
-car and day still make of it stays. A class's factor is the ceil((n + 1) 0.95)-th of its n scores. Nothing is narrowed.
+car and day still make of it stays. A class's factor is the ceil((n + 1) 0.95)-th of its n scores, or what makes it five
+median errors wide. Nothing is narrowed.
 
 Public: `make_factors`, `with_factors`, `without_the_car`, `write_factors`.
 """
@@ -9,6 +10,7 @@ Public: `make_factors`, `with_factors`, `without_the_car`, `write_factors`.
 from __future__ import annotations
 
 import math
+import statistics
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -26,6 +28,9 @@ all the others need."""
 LEVEL, LEAST_PAIRS, WIDEST = 0.95, 19, 6.0
 """What a plus-minus says; the fewest pairs that have such a quantile, ceil(20 x 0.95) being 19; and the widest that a
 table may make, as of the table of whole widths. [-]"""
+MOST_MEDIANS = 5.0
+"""A class is not widened past so many of its median errors: where a few answers lie far beyond all others, a width that
+held them too would say nothing of the rest. [-]"""
 TABLE = Path(__file__).parents[2] / "analysis" / "widths" / "pairs_table.py"
 
 
@@ -44,28 +49,36 @@ def classes_of_row(row: Row) -> Sequence[str]:
 
 def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:
     """Factor, pairs and answers of every class that enough pairs fell into."""
-    scores: defaultdict[str, list[float]] = defaultdict(list)
+    answers: defaultdict[str, list[Row]] = defaultdict(list)
     pairs: defaultdict[str, set[tuple[Any, ...]]] = defaultdict(set)
     for row in rows:
         for name in classes_of_row(row):
-            scores[name].append(_score(row))
+            answers[name].append(row)
             pairs[name].add((row["kind"], row["seed"], row["pair"]))
     return {
-        name: (_factor(scores[name]), len(pairs[name]), len(scores[name]))
-        for name in sorted(scores)
+        name: (_factor(answers[name]), len(pairs[name]), len(answers[name]))
+        for name in sorted(answers)
         if len(pairs[name]) >= LEAST_PAIRS
     }
 
 
 def _score(row: Row) -> float:
-    shared = math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0))
-    left = math.sqrt(max(row["error"] ** 2 - shared**2, 0.0))
+    left = math.sqrt(max(row["error"] ** 2 - _shared(row) ** 2, 0.0))
     return left / row["own"] if row["own"] > 0.0 else float(left > 0.0) * WIDEST
 
 
-def _factor(scores: list[float]) -> float:
-    place = min(math.ceil((len(scores) + 1) * LEVEL), len(scores)) - 1
-    return round(min(max(sorted(scores)[place], 1.0), WIDEST), 2)
+def _shared(row: Row) -> float:
+    return math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0))
+
+
+def _factor(answers: list[Row]) -> float:
+    """What holds `LEVEL` of a class's answers, or the widest that is still `MOST_MEDIANS` of their median error."""
+    place = min(math.ceil((len(answers) + 1) * LEVEL), len(answers)) - 1
+    factor = round(min(max(sorted(map(_score, answers))[place], 1.0), WIDEST), 2)
+    most = MOST_MEDIANS * statistics.median(abs(row["error"]) for row in answers)
+    while factor > 1.0 and statistics.median(math.hypot(_shared(row), factor * row["own"]) for row in answers) > most:
+        factor = round(factor - 0.01, 2)
+    return factor
 
 
 def with_factors(rows: list[Row], table: Mapping[str, tuple[float, int, int]]) -> list[Row]:
@@ -75,7 +88,7 @@ def with_factors(rows: list[Row], table: Mapping[str, tuple[float, int, int]]) -
         factor = next((table[name][0] for name in classes_of_row(row) if name in table), 1.0)
         if factor != 1.0:
             own = row["own"] * factor
-            row = row | {"own": own, "plus_minus": math.sqrt(row["plus_minus"] ** 2 - row["own"] ** 2 + own**2)}
+            row = row | {"own": own, "plus_minus": math.hypot(_shared(row), own)}
         out.append(row)
     return out
 
