@@ -14,12 +14,14 @@ from passband.analysis.channels.languages import foreign_aliases_of
 # Aliases parted by bars.
 GOES_BY: dict[str, str] = {
     "time": (
-        "time | t | ts | timestamp | time stamp | log time | elapsed time | session time | record time | sample time | run "
+        "time | t | ts | t log | tlog | timestamp | time stamp | log time | elapsed time | session time | record "
+        "time | sample time | run "
         "time | clock | clock time | date time | utc | utc time | gps time | time of day | seconds | sec | "
         "milliseconds | ms | time offset | datetime | local time | relative time | system time | time axis | abs time "
-        "| absolute time | rel time | logger time | recording time | date and time | gps seconds | gps tow | time of week "
-        "| tow | itow | gps week seconds | gps time of week | seconds of week | time from trigger | time since trigger | trigger time | time since start | time from start | "
-        "time since launch"
+        "| absolute time | rel time | logger time | recording time | date and time | gps seconds | gps tow | "
+        "time of week "
+        "| tow | itow | gps week seconds | gps time of week | seconds of week | time from trigger | "
+        "time since trigger | trigger time | time since start | time from start | time since launch"
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
@@ -54,7 +56,8 @@ GOES_BY: dict[str, str] = {
     "ground_speed": (
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
         "wheel speed | wheel speed undriven | undriven speed | free wheel speed | velocity | corrected speed | "
-        "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | v vehicle | v veh "
+        "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | "
+        "v vehicle | v veh "
         "| ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed "
         "| fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
         "undriven wheel speed | rear undriven wheel speed"

@@ -217,6 +217,13 @@ CONTROLS_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "clutch": "съединител",
         "brake": "спирачка",
     },
+    "Slovenian": {
+        "throttle": "položaj plina | plin | odprtost lopute",
+        "battery": "napetost akumulatorja | napetost baterije",
+        "clutch": "sklopka",
+        "brake": "zavora",
+        "ignition_advance": "predvžig | kot vžiga",
+    },
     "Croatian": {
         "acceleration": "uzdužno ubrzanje | ubrzanje",
         "ignition_advance": "pretpaljenje | kut paljenja",

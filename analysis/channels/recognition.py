@@ -531,11 +531,20 @@ def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
         return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
     if numbers:
         return None, words
-    sides = {"left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2}
-    for word, number in sides.items():
+    for word, number in _NUMBER_OF_SIDE.items():
         if word in rest:
             return number, [other for other in rest if other != word]
     return None, rest
+
+
+_NUMBER_OF_SIDE: dict[str, int] = {
+    "left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2,
+    **dict.fromkeys("links linke gauche sinistra sinistro izquierda izquierdo esquerda esquerdo vanster venstre "
+                    "vasen lewa lewy leva levy stanga левый левая лева 左 왼쪽".split(), 1),
+    **dict.fromkeys("rechts rechte droite droit destra destro derecha derecho direita direito hoger hojre "
+                    "hoyre oikea prawa prawy prava pravy jobb dreapta правый правая 右 오른쪽".split(), 2),
+}  # fmt: skip
+"""Which of two a side is, as evened words say it: left comes first, as banks are counted nowhere alike."""
 
 
 def _bank_of_a_sensor(words: list[str]) -> list[str]:

@@ -1,7 +1,7 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
-Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `stoichiometric_in`, `turns_in`, `is_turning`,
-`conversion_for`, `time_scale_s`.
+Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `stoichiometric_in`, `turns_in`,
+`is_turning`, `conversion_for`, `time_scale_s`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,10 @@ TURNING: dict[str, float] = {
     "tpm": 1.0,  # nl
     "omdr/min": 1.0, "o/min": 1.0, "kierr/min": 1.0, "ford/perc": 1.0, "1/perc": 1.0, "f/perc": 1.0,  # da no fi hu
     "d/dk": 1.0, "dev/dk": 1.0, "devir/dk": 1.0, "devir/dakika": 1.0, "σαλ": 1.0, "σ.α.λ.": 1.0,  # tr el
-    "στρ/λεπτό": 1.0, "об/хв": 1.0, "об/хв.": 1.0, "giri/m": 1.0,
+    "vrt/min": 1.0, "okr/min": 1.0, "ob/min": 1.0, "obr./min": 1.0, "ot./min": 1.0, "vòng/phút": 1.0, "v/ph": 1.0,
+    "دورة/دقيقة": 1.0, "د/د": 1.0, "รอบ/นาที": 1.0, 'סל"ד': 1.0, "סל״ד": 1.0, "putaran/menit": 1.0, "obrt/min": 1.0,
+    "omdr./min": 1.0, "об./мин": 1.0, "об/хв": 1.0, "обр/мин": 1.0, "o/dk": 1.0, "回転数/分": 1.0, "회전/분": 1.0,
+    "στρ/λεπτό": 1.0, "об/хв.": 1.0, "giri/m": 1.0,
 }  # fmt: skip
 _MULTIPLE = re.compile(
     r"(?:[x×*] ?(?P<before>1000|100|10) ?)?(?P<unit>rpm|r\.?p\.?m\.?|1/min|min-1|[urt]r?/min|rev/min|)"
@@ -66,13 +69,16 @@ _TIME_SCALE_S: dict[str, float] = {
     "sn": 1.0, "sn.": 1.0, "saniye": 1.0, "msn": 0.001, "δευτ": 1.0, "δευτ.": 1.0, "δευτερόλεπτα": 1.0, "mp": 1.0,
     "másodperc": 1.0, "sekunder": 1.0, "sekundy": 1.0, "secondi": 1.0, "secondes": 1.0, "seconde": 1.0, "сек.": 1.0,
     "секунды": 1.0, "мсек": 0.001, "millisekunden": 0.001, "millisecondes": 0.001, "milisegundos": 0.001,
-    "millisecondi": 0.001, "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0,
+    "millisecondi": 0.001, "วินาที": 1.0, "giây": 1.0, "שניות": 1.0, "ث": 1.0, "ثانية": 1.0, "menit": 60.0, "detik": 1.0,
 }  # fmt: skip
 
-_OF_PETROL = re.compile(r"^(?:(?:gasoline|petrol|gas) )?(afr|a/f)(?: ?\(?(?:gasoline|petrol|gas|stoich(?:iometric)? 14[.,]7|14[.,]7)\)?)?$")
+_OF_PETROL = re.compile(
+    r"^(?:(?:gasoline|petrol|gas) )?(afr|a/f)(?: ?\(?(?:gasoline|petrol|gas|stoich(?:iometric)? 14[.,]7|14[.,]7)\)?)?$"
+)
 """A ratio of air to fuel said to be of petrol, which it is taken for where nothing is said."""
 _STOICHIOMETRIC = re.compile(
-    r"(?:(?:afr|a/f)[ ,;]*)?(?:stoich(?:iometric|iometry|io)?\.?|stöch(?:iometrisch)?\.?|lambda 1|λ ?1|λ ?= ?1)(?: afr)?"
+    r"(?:(?:afr|a/f)[ ,;]*)?(?:stoich(?:iometric|iometry|io)?\.?|stöch(?:iometrisch)?\.?|lambda 1|λ ?1|λ ?= ?1)"
+    r"(?: afr)?"
     r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
 )
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")

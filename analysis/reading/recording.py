@@ -164,7 +164,7 @@ def _with_times_between(base: TimeBase, table: Table) -> TimeBase:
         return base
     stamped = int(np.isfinite(base.time_s).sum())
     text = (
-        f"{stamped} of {base.time_s.size} rows carry a time, evenly many rows apart, and the values go on between them: "
+        f"{stamped} of {base.time_s.size} rows carry a time, evenly many rows apart, and the values go on between: "
         "the rows between were spread evenly."
     )
     return replace(base, time_s=filled, findings=(*base.findings, Finding("times-now-and-then", "note", text, "")))

@@ -97,7 +97,7 @@ _ENTRIES = (
           "Name the time column in the car's channels."),
     Entry("times-now-and-then", NOTE, "Only every so manieth row carries a time; the rows between were spread evenly.",
           "Log the time in each row."),
-    Entry("rate-assumed", CAUTION, "No column is a time; the one frequency named above the rows was taken for their rate.",
+    Entry("rate-assumed", CAUTION, "No column is a time; the one frequency named above the rows was taken for it.",
           "Export the log with its time column."),
     Entry("time-summed", CAUTION, "A column holds how long each row comes after the one before; its sum is the time.",
           "Name the time column in the car's channels, if there is another."),

@@ -46,6 +46,9 @@ def parted_by_digits(text: Text) -> Text | None:
     names = next((line for line in reversed(lines[:first]) if re.search(r"[^\W\d]", line.text)), None)
     if names is None or len(rows) < FEWEST_ROWS:
         return None
+    placed = _names_by_place([line.text for line in lines[max(first - MOST_LINES_OF_PLACES, 0) : first]], len(last))
+    if placed and _are_columns(rows, [0, *placed]):
+        return _parted(text, lines[first].start, lines[first].start, [*placed.values()], [0, *placed])
     for word in (r"\S+(?: \S+)*", r"\S+"):
         found = list(re.finditer(word, names.text))
         written = [match[0] for match in found]
@@ -57,6 +60,24 @@ def parted_by_digits(text: Text) -> Text | None:
             if _are_columns(rows, cuts):
                 return _parted(text, names.start, lines[first].start, written, cuts)
     return None
+
+
+MOST_LINES_OF_PLACES = 60
+"""Lines above the rows that may say where columns stand."""
+_PLACES = re.compile(r"(\d{1,4})\s*(?:-|–|to|\.\.|…)\s*(\d{1,4})\s*[:=]?\s*([^\W\d][^,;]*)")
+
+
+def _names_by_place(above: list[str], width: int) -> dict[int, str]:
+    """The columns' names by the place at which each ends, as lines above say: ``1-6 time [ms], 7-11 rpm``."""
+    spoken = [match for line in above for match in _PLACES.finditer(line)]
+    spans = [(int(match[1]), int(match[2]), match[3].strip()) for match in spoken]
+    base = spans[0][0] if spans else 0
+    if base not in (0, 1) or len(spans) < 2:
+        return {}
+    ends = [stop + 1 - base for _, stop, _ in spans]
+    if [start - base for start, _, _ in spans] != [0, *ends[:-1]] or ends[-1] != width:
+        return {}
+    return dict(zip(ends, (name for _, _, name in spans), strict=True))
 
 
 def _are_columns(rows: list[str], cuts: list[int]) -> bool:

@@ -26,7 +26,8 @@ PHI_MOST, FAR_MOST = 4.0, 0.3
 """No mixture that burns is richer by more, but for a moment's spray. [-], [-]"""
 
 _NAMES = re.compile(
-    r"(?i)(?:phi|φ|fuel air equivalence ratio|equivalence ratio(?: (?:phi|φ))?|(?:phi|φ) equivalence ratio|equiv\.? ratio|eq ratio|richesse|"
+    r"(?i)(?:phi|φ|fuel air equivalence ratio|equivalence ratio(?: (?:phi|φ))?|(?:phi|φ) equivalence ratio|"
+    r"equiv\.? ratio|eq ratio|richesse|"
     r"1 (?:lambda|λ)|inverse lambda|fuel air ratio|far|f a|f a ratio|far ratio)"
 )
 

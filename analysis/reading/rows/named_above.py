@@ -27,7 +27,9 @@ LONGEST_LINE = 200
 _SAYS_CHANNEL = re.compile(
     r"(?i)\W*(?:channel|chan|ch|signal|name|parameter|variable|sensor|kanal|canal|canale|voie|señal)\b\s*\d*\s*[:=,;\t]\s*(.+)"
 )
-_SAYS_UNIT = re.compile(r"(?i)\W*(?:units?|einheit|unité|unidad|unidade|unità|eenheid|enhet|jednotka|jednostka)\s*[:=,;\t]\s*(.+)")
+_SAYS_UNIT = re.compile(
+    r"(?i)\W*(?:units?|einheit|unité|unidad|unidade|unità|eenheid|enhet|jednotka|jednostka)\s*[:=,;\t]\s*(.+)"
+)
 MOST_LINES_ABOVE = 8
 """Lines above such a table that describe its channel."""
 

@@ -41,8 +41,9 @@ FLAGS: dict[str, float] = {
         1.0,
     ),
     **dict.fromkeys(
-        "suelto suelta soltado liberado solto solta losgelassen gelöst relâché relâchée rilasciato rilasciata losgelaten "
-        "uppsläppt sluppet zwolniony zwolnione zwolniona puszczony uvolněno uvolněná отпущен отпущена отпущено serbest "
+        "suelto suelta soltado liberado solto solta losgelassen gelöst relâché relâchée rilasciato rilasciata "
+        "losgelaten uppsläppt sluppet zwolniony zwolnione zwolniona puszczony uvolněno uvolněná отпущен отпущена "
+        "отпущено serbest "
         "avslagen apagado desactivado inactivo desligado inativo spento inattivo désactivé inaktiv wyłączone wyłączony "
         "vypnuto uit av pois オフ 切 关 關 否 꺼짐".split(),
         0.0,

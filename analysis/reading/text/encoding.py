@@ -152,7 +152,7 @@ def read_text(data: bytes, *, name: str) -> Text:
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
     text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
-    data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)))
+    data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)).removesuffix(b"\x0c"))
     text = replace(text, data=data, line_end=line_end)
     head = text.decode(text.data[:HEAD_BYTES])
     if _is_no_text(head):

@@ -24,9 +24,10 @@ from passband.analysis.reading.text.stated_scales import (
     Scales,
     said_of_names,
     says_scale,
-    scales_above,
     scale_said,
+    scales_above,
     scales_of_names,
+    span_said,
     units_tabled,
 )
 
@@ -99,7 +100,11 @@ def read_header(layout: Layout) -> Header:
     preamble = _without_formulas(preamble, written)
     cells = _padded(written or listed or _named_by_place(preamble, layout.width), layout.width)
     legend = _legend(cells, preamble)
-    split = [split_name_and_unit(legend.get(at, cell)) for at, cell in enumerate(without_place_labels(cells))]
+    spans = {at: span for at, cell in enumerate(cells) if (span := span_said(cell)) is not None}
+    split = [
+        (spans[at].name, spans[at].scaled.unit) if at in spans else split_name_and_unit(legend.get(at, cell))
+        for at, cell in enumerate(without_place_labels(cells))
+    ]
     row_units = _padded([*map(as_meant, rows[units_at][1])] if units_at is not None else [], layout.width)
     row_units = under_their_names(row_units, [name for name, _ in split])
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
@@ -120,7 +125,10 @@ def read_header(layout: Layout) -> Header:
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
         start=rows[names_at][0].start if names_at is not None else layout.first_data.start,
-        scales=_scales(layout) or scales_of_names(preamble, cells if legend else [name for name, _ in split]),
+        scales=_scales(layout)
+        or scales_of_names(
+            preamble, cells if legend else [name for name, _ in split], {at: one.scaled for at, one in spans.items()}
+        ),
         names_written=max((at for at, cell in enumerate(written or listed, start=1) if cell), default=0),
     )
 

@@ -294,7 +294,7 @@ def _sentences(text: Text, lines: list[str]) -> Text:
 def _beginnings(text: Text, lines: list[str]) -> Text:
     """What rows and the line of names begin with alike, digits apart, up to a colon or bracket and a blank."""
     begin = _begins_with([re.sub(r"\d+", "0", line) for line in _rows(lines)])
-    if not re.search(r"[^\W\d_]|>", begin):
+    if not re.search(r"[^\W\d_]|>", begin) or begin.lstrip().startswith("{"):
         return text
     if "0:0:0" in begin and all("=" in line or len(_NAMED_VALUE.findall(line)) > 1 for line in _rows(lines)):
         return text  # a clock before named values is their time

@@ -38,6 +38,9 @@ _CLEAR_UNITS = frozenset(
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
     "permille promille permil ‰".split()
 )
+_RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]$")
+"""How often a channel is logged, in brackets behind its name."""
+_QUOTIENT_ALONE = re.compile(r"[^\s/\d]{1,12}/[^\s/\d]{1,12}")
 _WITH_ITS_ZERO = re.compile(r"(?i)^(.*[^\W_])[ _]+([a-z]{2,4}[ _]+(?:abs|absolute|gauge|gage|rel)\.?)$", re.DOTALL)
 """A pressure's unit and what it counts from, without brackets: ``Boost kPa abs``."""
 _BEHIND_SIGNS = re.compile(r"^(.*[\u3040-\u30ff\u3400-\u9fff\uac00-\ud7af])([℃℉°%]?[A-Za-z/²^0-9]*)$", re.DOTALL)
@@ -108,7 +111,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     """
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
-    header = without_storage(" ".join(header.split()))
+    header = _RATE_BEHIND.sub("", without_storage(" ".join(header.split())))
     if "/" in header and is_turning(header):
         return header, header
     before = _UNIT_BEFORE.match(header)
@@ -120,7 +123,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     match = _BRACKETED.match(header)
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
-        if "[" in header[match.end(1) :] or is_unit(inner):
+        foreign = _QUOTIENT_ALONE.fullmatch(inner) and recognise_name(match.group(1)) and not recognise_name(header)
+        if "[" in header[match.end(1) :] or is_unit(inner) or foreign:
             return match.group(1).strip(" ,;:-/"), inner
     if match and match.group(1):  # brackets that say where it comes from, behind a unit: "Oil Press psi (Analog 3)"
         name, unit = split_name_and_unit(match.group(1))

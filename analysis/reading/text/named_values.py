@@ -26,6 +26,8 @@ MOSTLY = 0.9
 """Share of the lines looked at that must name their values. [-]"""
 FEWEST_VALUES, MOST_NAMES = 2, 500
 """Values a line, and names in all lines."""
+MOST_SPREAD = 20
+"""Names in all lines over those in one: more are no names."""
 MOST_ABOVE = 60
 """Lines before the first that names its values which are kept above the table: a rate, units."""
 LARGEST_BYTES = 200_000_000
@@ -73,10 +75,14 @@ def with_values_in_columns(text: Text, rows: list[str]) -> Text:
     lines = _records(text) if one_each else [_values(line) for line in _lines(text)]
     held = [one for one in lines if len(one) >= FEWEST_VALUES]
     names = list(dict.fromkeys(name for one in held for name in one))
+    if len(names) > MOST_SPREAD * len(named[-1]) > 0:
+        return text  # words by turns with numbers that are states, no names
     if len(names) > MOST_NAMES:
         return text
     first = next((at for at, one in enumerate(lines) if len(one) >= FEWEST_VALUES), 0)
-    above = [] if one_each else [line.replace("\t", " ") for line in itertools.islice(_lines(text), min(first, MOST_ABOVE))]
+    above = (
+        [] if one_each else [line.replace("\t", " ") for line in itertools.islice(_lines(text), min(first, MOST_ABOVE))]
+    )
     table = [*above, "\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
     more = ", ..." if len(names) > 3 else ""
     what = "its value" if one_each else "its values"
@@ -129,7 +135,28 @@ def _values(line: str) -> dict[str, str]:
     while at < len(line) and (match := _PAIR.match(line, at)):
         values.setdefault(match["name"].strip().replace("\t", " "), match["value"].strip('"').replace("\t", " "))
         at = match.end()
-    return values if not line[at:].strip(" ,;|}") else {}
+    return values if not line[at:].strip(" ,;|}") else _by_turns(line)
+
+
+_STAMP = re.compile(
+    r"[\[(<]?\s*(?P<time>[-+]?\d+(?:[.,]\d+)?|\d{1,2}:\d\d:\d\d(?:[.,]\d+)?)\s*[\])>]?\s*(?:[,;\t|]|\s)\s*"
+)
+_NAME_BY_TURNS = re.compile(r"[^\W\d][\w /.%()°\[\]-]{0,40}")
+_NUMBER_BY_TURNS = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
+
+
+def _by_turns(line: str) -> dict[str, str]:
+    """A time, then names and numbers by turns, parted alike: ``0.02,RPM,1208,TPS,1.5``; empty where it is no such."""
+    stamp = _STAMP.match(line)
+    rest = line[stamp.end() :] if stamp else line
+    mark = next((one for one in ";\t|," if one in rest), None)
+    cells = [cell.strip() for cell in rest.strip(" ;,|").split(mark)]
+    names, numbers = cells[::2], cells[1::2]
+    if len(names) < FEWEST_VALUES or len(names) != len(numbers) or len({*names}) < len(names):
+        return {}
+    if not all(map(_NAME_BY_TURNS.fullmatch, names)) or not all(map(_NUMBER_BY_TURNS.fullmatch, numbers)):
+        return {}
+    return ({"time": stamp["time"]} if stamp else {}) | dict(zip(names, numbers, strict=True))
 
 
 def _of_json(line: str) -> dict[str, str]:
@@ -161,8 +188,9 @@ def _units_beside(plain: list[tuple[tuple[str, ...], object]]) -> dict[tuple[str
     found: dict[tuple[str, ...], tuple[tuple[str, ...], str]] = {}
     for path, value in plain:
         match = _UNIT_BESIDE.fullmatch(path[-1])
-        if match and isinstance(value, str) and is_unit(value):
-            found[path] = ((*path[:-1], match["of"]) if match["of"] else path[:-1], value)
+        of = (*path[:-1], match["of"]) if match and match["of"] else path[:-1]
+        if match and of and isinstance(value, str) and is_unit(value):
+            found[path] = (of, value)
     return found
 
 

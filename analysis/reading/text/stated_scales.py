@@ -1,13 +1,13 @@
 """Rows between names and numbers that say by what each column is to be multiplied, and what is to be added.
 
 Public: `says_scale`, `Scales`, `scales_above`, `scales_of_names`, `Scaled`, `scale_said`, `said_of_names`,
-`scales_tabled`, `Tabled`, `units_tabled`.
+`scales_tabled`, `Tabled`, `span_said`, `Span`, `units_tabled`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from passband.analysis.channels.units import is_unit
@@ -183,6 +183,55 @@ _TITLES = {
 """What the columns of a table of channels above the rows are called; from memory."""
 
 
+_END = r"([-+]?\d+(?:[.,]\d+)?)"
+_TO = r"\s*(?:-|–|—|\.{2,3}|…|to|bis|à|a)\s*"
+_SPAN = re.compile(
+    rf"(?i)(?P<name>.*[^\W_].*?)\s*[\[({{]\s*{_END}{_TO}{_END}(?:\s*(?:counts?|cnt|raw|bits?|adc))?\s*(?:=|:|->|→|=>)\s*"
+    rf"{_END}{_TO}{_END}\s*(?P<unit>[^\d\s\])}}][^\])}}]{{0,15}})?\s*[\])}}]"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A header that says what the ends of its counts stand for."""
+
+    name: str
+    scaled: Scaled
+
+
+def span_said(header: str) -> Span | None:
+    """The ends of a column's counts and of its values, as a header in brackets says: ``(0-1023 = 0-300 kPa)``.
+
+    Parameters
+    ----------
+    header : str
+        As written.
+
+    Returns
+    -------
+    Span or None
+        None where it says no such thing.
+
+    Examples
+    --------
+    >>> span_said("Oil press (0-1000 = 0-10 bar)")
+    Span(name='Oil press', scaled=Scaled(factor=0.01, offset=0.0, unit='bar', in_order=True))
+    """
+    match = _SPAN.fullmatch(header.strip()) if len(header) < LONGEST_HEADER else None
+    if match is None:
+        return None
+    low, high, least, most = (_plain(match[at]) for at in (2, 3, 4, 5))
+    unit = (match["unit"] or "").strip()
+    if high <= low or most == least or (unit and not is_unit(unit)):
+        return None
+    factor = (most - least) / (high - low)
+    return Span(match["name"].strip(), Scaled(factor, least - factor * low, unit, True))
+
+
+LONGEST_HEADER = 120
+"""Signs of a header beyond which it is prose."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tabled:
     """What a table of channels above the rows says of one of them."""
@@ -215,7 +264,9 @@ def scales_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, Tabled]:
     width = 0
     for key, value in preamble:
         cells = _PARTED.split(value.strip())
-        titles = {what: at for at, cell in enumerate(cells) for what, called in _TITLES.items() if called.fullmatch(cell)}
+        titles = {
+            what: at for at, cell in enumerate(cells) for what, called in _TITLES.items() if called.fullmatch(cell)
+        }
         if "factor" in titles and len(titles) > 1:
             places, width = titles, len(cells)
             continue
@@ -298,7 +349,9 @@ def said_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -> 
     return found
 
 
-def scales_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -> Scales | None:
+def scales_of_names(
+    preamble: Sequence[tuple[str, str]], names: Sequence[str], of_headers: Mapping[int, Scaled] | None = None
+) -> Scales | None:
     """The factors and offsets that lines above give by the columns' names, as ``Engine Speed: factor 0.25``.
 
     Parameters
@@ -307,6 +360,8 @@ def scales_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -
         Key and value of each line.
     names : sequence of str
         Names of the columns, without units.
+    of_headers : mapping of int to Scaled, optional
+        What the headers themselves say, by place; it wins.
 
     Returns
     -------
@@ -318,7 +373,7 @@ def scales_of_names(preamble: Sequence[tuple[str, str]], names: Sequence[str]) -
     >>> scales_of_names([("Engine Speed", "factor 0.25"), ("Driver", "7")], ["Time", "Engine Speed"]).factors
     (1.0, 0.25)
     """
-    said = said_of_names(preamble, names)
+    said = said_of_names(preamble, names) | dict(of_headers or {})
     factors = tuple(said[at].factor if at in said else 1.0 for at in range(len(names)))
     offsets = tuple(said[at].offset if at in said else 0.0 for at in range(len(names)))
     scales = Scales(factors, offsets, all(one.in_order for one in said.values()))

@@ -95,8 +95,8 @@ def find_time_bases(
     lone_hz = _lone_hz(header.preamble)
     if lone_hz is not None:
         text = (
-            f"No column is a time, and no line above the rows says at what rate they come, but one names {lone_hz:g} Hz "
-            "and nothing else is in Hz: it is taken for that rate. Check it, or export the log with its time column."
+            f"No column is a time, and no line above the rows says at what rate they come, but one names {lone_hz:g} "
+            "Hz and nothing else is in Hz: it is taken for that rate. Check it, or export the log with its time column."
         )
         return [replace(_counted(table.rows, lone_hz), findings=(Finding("rate-assumed", "caution", text, ""),))]
     raise NotALog(
@@ -137,7 +137,8 @@ def _is_time_name(bare: str) -> bool:
 
 
 LEAST_RATE_HZ, MOST_RATE_HZ = 5.0, 1000.0
-"""Rates at which logs of a run are written; a frequency beyond is of something else. Common practice, no source. [Hz]"""
+"""Rates at which logs of a run are written; a frequency beyond is of something else. Common practice.
+No source. [Hz]"""
 _RATE_WORDS = frozenset(
     "rate frequency freq hz samplerate abtastrate fs sps loggingrate "
     "abtastfrequenz messrate aufzeichnungsrate fréquence cadence frecuencia frequência taxa frequenza "
