@@ -97,7 +97,7 @@ def logs_of_recording(
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
     _check_length(mended[0], bases[0], name)
     samples = {
-        at: _sample(column.values)
+        at: _sample(column.values, all_known=table.bare)
         for at, column in enumerate(table.columns)
         if at not in times and column.values is not None and column.values.size
     }
@@ -234,10 +234,10 @@ def _columns_given(header: Header, mapping: Mapping[str, str]) -> dict[int, str]
     return found
 
 
-def _sample(values: FloatArray | None) -> FloatArray:
-    if values is None or values.size == 0:
-        return np.empty(0)
+def _sample(values: FloatArray, *, all_known: bool) -> FloatArray:
     thinned = values[:: max(values.size // SAMPLE, 1)]
+    if all_known:
+        return thinned.copy()  # as many cells as far apart again and again cost more
     thinned = thinned[np.isfinite(thinned)]
     if thinned.size < min(SAMPLE // 4, values.size):  # mostly blank: look at what there is
         known = values[np.isfinite(values)]

@@ -288,7 +288,7 @@ def _joined(line: Line, lines: list[Line], *, most: int) -> tuple[Line, list[Lin
 
 def all_units(cells: list[str]) -> bool:
     """Whether every cell that holds anything is a unit."""
-    filled = [cell for cell in cells if cell]
+    filled = {cell for cell in cells if cell}
     return bool(filled) and all(is_unit(_bare_unit(cell) or "-") for cell in filled)
 
 
