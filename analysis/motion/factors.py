@@ -204,7 +204,9 @@ def parameters_of(
         if sensor.drift_change > 0:
             table += [(f"drift {sensor.name} {knot}", 0.0, DRIFT_SD) for knot in range(_knots(time_s).size)]
         if sensor.wander_mps > 0:
-            table += [(f"{WANDERS} {sensor.name} {knot}", 0.0, sensor.wander_mps) for knot in range(_knots(time_s).size)]
+            table += [
+                (f"{WANDERS} {sensor.name} {knot}", 0.0, sensor.wander_mps) for knot in range(_knots(time_s).size)
+            ]
     if accelerometer is not None:
         if reference != ACCELERATION:
             table.append((f"delay {ACCELERATION}", accelerometer.delay_s, accelerometer.delay_sd_s))
@@ -287,7 +289,8 @@ def _speed_rows(sensor: SpeedSensor, state: State, parameters: Unknowns) -> Rows
     rate = (state.speed[index + 1] - state.speed[index]) / GRID_S
     rounded = _rounded_off(sensor, state)
     bend, by_smear, bends = (
-        curve[index] * (1.0 - share) + curve[index + 1] * share for curve in (rounded.bend, rounded.by_smear, np.gradient(rounded.bend, GRID_S))
+        curve[index] * (1.0 - share) + curve[index + 1] * share
+        for curve in (rounded.bend, rounded.by_smear, np.gradient(rounded.bend, GRID_S))
     )
     rate = rate + bends
     # y = scale * v * (1 + slip * thrust - growth * v^2): linear in v about the present state

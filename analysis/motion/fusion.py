@@ -193,7 +193,9 @@ def _moved(state: State, solution: Solution, parameters: Unknowns, *, noise: dic
     values = state.values | {
         name: value for name, value in found.items() if name in state.values or name.startswith("drift")
     }
-    smears = {name: min(max(value, LEAST_SMEAR_S2), MOST_SMEAR_S2) for name, value in found.items() if name.startswith(SMEAR)}
+    smears = {
+        name: min(max(value, LEAST_SMEAR_S2), MOST_SMEAR_S2) for name, value in found.items() if name.startswith(SMEAR)
+    }
     thrust = state.thrust + THRUST_STEP * (_thrust(speed) - state.thrust)
     return replace(state, speed=speed, thrust=thrust, values=values | smears, noise=state.noise | noise)
 
