@@ -25,13 +25,14 @@ from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creep
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.gps_stray import measure_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
-from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, SMEARED, open_errors
+from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.motion.smeared_start import late_of, smear_of, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.motion.spun_on import SpunOn, spun_on_from_rest
 from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
 from passband.analysis.motion.tire_slip import expected_slip
+from passband.analysis.motion.unfelt_smear import more_smeared, take_smear_in
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.estimate import Estimate
@@ -49,10 +50,9 @@ from passband.analysis.sensors.priors import (
     GPS_STRAYS_MPS,
     GPS_WAKES_MPS,
     GROWTH,
+    LONE_GPS_WAKES_MPS,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
-    SMEAR_OF_LATENESS,
-    SMEAR_OPEN_OF_LATENESS,
     UNDRIVEN_GROWTH,
     UNDRIVEN_GROWTH_SD,
     WHEEL,
@@ -88,10 +88,6 @@ A_TURN_M = 2.0
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
-SMEAR_STEP_S2 = 0.006
-"""By so much a receiver's smear is moved to see what that does. [s2]"""
-LATENESS_KNOWN_S = 0.04
-"""A receiver's lateness that is known so well tells of its smear, a deviation. [s]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -305,28 +301,11 @@ def _as_they_stray(sensors: list[SpeedSensor], first: Posterior) -> list[SpeedSe
 
 
 def _let_smear_open(found: _Sensors, posterior: Posterior, window: RunWindow, span_s: tuple[float, float]) -> None:
-    """A receiver's smear as its lateness makes it likely, and what stays open of it.
-
-    Without an accelerometer the smoothest motion looks likeliest, for which a receiver would smear nothing. So the
-    smear is not sought: the run is fitted with another, and what that changes tells the rest.
-    """
+    """Without an accelerometer the smear is not sought: the run is fitted with another, and that tells the rest."""
     gps = next(sensor for sensor in found.each if sensor.smear_s2)
-    wider = [replace(one, smear_s2=one.smear_s2 + SMEAR_STEP_S2) if one is gps else one for one in found.each]
+    wider = [more_smeared(one) if one is gps else one for one in found.each]
     _, other = _fused(replace(found, each=wider), None, window, span_s)
-    count = posterior.time_s.size
-    by_smear = (other.mean[:count] - posterior.mean[:count]) / SMEAR_STEP_S2
-    likely = _smear_by_lateness(gps, posterior)
-    posterior.mean[:count] += (likely.smear_s2 - gps.smear_s2) * by_smear
-    posterior.modes[SMEARED] = likely.smear_sd_s2 * by_smear
-
-
-def _smear_by_lateness(gps: SpeedSensor, posterior: Posterior) -> SpeedSensor:
-    """A receiver is late by what it smooths over and by what it takes to send: it smooths over no longer than it is late."""
-    name = f"delay {gps.name}"
-    if name not in posterior.names or posterior.deviation(posterior.row_parameter(name)[None])[0] > LATENESS_KNOWN_S:
-        return replace(gps, smear_sd_s2=GPS_SMEAR_SD_S2)
-    late_s = max(posterior.parameter(name), 0.0)
-    return replace(gps, smear_s2=SMEAR_OF_LATENESS * late_s**2, smear_sd_s2=SMEAR_OPEN_OF_LATENESS * late_s**2)
+    take_smear_in(posterior, other, gps)
 
 
 def _late_alike(sensors: list[SpeedSensor]) -> list[SpeedSensor]:
@@ -378,9 +357,8 @@ def _sensors_by_rank(traces: Traces, car: Car, window: RunWindow) -> Iterator[_S
 
 
 def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
-    wheels, by_gps = undriven_wheels(traces, car), _gps_sensor(traces, window)
-    gps = by_gps.each
-    findings = [*wheels.findings, *by_gps.findings]
+    wheels = undriven_wheels(traces, car)
+    findings = list(wheels.findings)
     sensors: list[SpeedSensor] = []
     for channel in wheels.channels:
         samples = new_values(channel)
@@ -408,19 +386,31 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
                 first=None if lifts_early(aloft, window) else find_first_teeth(channel, window.launch_s),
             )
         )
+    gps = _gps_sensor(traces, window, wakes_mps=GPS_WAKES_MPS if sensors else LONE_GPS_WAKES_MPS)
+    findings += gps.findings
     if not sensors:
-        alone = [replace(one, together=gps_together(one.mean_over_s), stray_mps=GPS_STRAYS_MPS) for one in gps]
-        return _Sensors(alone, SpeedBasis.GPS, findings)
-    scaled = _wheels_on_gps(sensors, gps[0]) if gps else _wheels_agree(sensors)
-    return _Sensors(scaled.each + gps, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
+        return _Sensors([_alone(one) for one in gps.each], SpeedBasis.GPS, findings)
+    scaled = _wheels_on_gps(sensors, gps.each[0]) if gps.each else _wheels_agree(sensors)
+    return _Sensors(scaled.each + gps.each, SpeedBasis.UNDRIVEN_WHEEL, findings + scaled.findings)
 
 
-def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
+def _alone(gps: SpeedSensor) -> SpeedSensor:
+    """A receiver's faults that count where no other speed stands beside it."""
+    return replace(
+        gps,
+        together=gps_together(gps.mean_over_s),
+        stray_mps=GPS_STRAYS_MPS,
+        smear_s2=GPS_SMEAR_S2,
+        smear_sd_s2=GPS_SMEAR_SD_S2,
+    )
+
+
+def _gps_sensor(traces: Traces, window: RunWindow, *, wakes_mps: float) -> _Sensors:
     channel = traces.get("gps_speed") or traces.get("ground_speed")
     if channel is None:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
-    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else GPS_WAKES_MPS)
+    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else wakes_mps)
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
@@ -431,7 +421,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     late = gps_lateness(channel.rate_hz)
     sensor = SpeedSensor(
         channel.name, samples.time_s[awake], samples.values[awake], least, late.late_s, late.sigma_s, 0.0,
-        mean_over_s=1.0 / max(channel.rate_hz, 1.0), smear_s2=GPS_SMEAR_S2, smear_sd_s2=GPS_SMEAR_SD_S2,
+        mean_over_s=1.0 / max(channel.rate_hz, 1.0),
     )  # fmt: skip
     return _Sensors([sensor], SpeedBasis.GPS, creeping)
 

@@ -18,7 +18,8 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 
 REACH = 14.0
-"""The kernel is followed for so many of its time constants: a ten-thousandth of its variance is left. [-] By arithmetic."""
+"""The kernel is followed for so many of its time constants: a ten-thousandth of its variance is left. [-] By
+arithmetic."""
 STEP = 0.1
 """By such a share its variance is moved to see what that does. [-]"""
 

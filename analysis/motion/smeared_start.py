@@ -7,7 +7,7 @@ clock this is up to 6 ms, and every split has it with the other sign. How slow t
 sharpest rise or fall that it let through. What stays open of it is not in the fit's covariance but in the calibrated
 widths, which were made with all of it open.
 
-Public: `late_of`, `smear_of`, `smear_of_gps`, `unsmeared`.
+Public: `late_of`, `smear_of`, `unsmeared`.
 """
 
 from __future__ import annotations
@@ -20,8 +20,6 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import (
     ACCELEROMETER_LAGS_S,
     ACCELEROMETER_SAMPLED,
-    GPS_FILTER_S,
-    GPS_PERIOD_SHARE,
     SQUAT_SMEAR_S2,
     Lateness,
 )
@@ -37,8 +35,6 @@ BEYOND_SHARE = 0.1
 """What truly was may lie beyond what the filter showed by this share of the span. [-]"""
 LEFT_SHARE = 0.25
 """A rise or fall is looked at as long as this share of the span is left to it. [-]"""
-LONGEST_PERIOD_S = 0.2
-"""Of a receiver whose smear is taken out: between the samples of a slower one the fit's start is its own. [s]"""
 CLEAR_SIGMAS = 6.0
 """A slope is one where it stands out of the noise by so many deviations. [-]"""
 
@@ -123,28 +119,6 @@ def _slowest(accelerometer: Accelerometer) -> float:
     if not clear.any():
         return np.inf
     return float(np.min((left[clear] + BEYOND_SHARE * span) / (np.abs(slope[clear]) - 2.0 * open_slope[clear])))
-
-
-def smear_of_gps(period_s: float) -> float:
-    """The same of a GPS speed that stands alone, which is a mean over part of its period and passes a filter.
-
-    Parameters
-    ----------
-    period_s : float
-        Of the receiver; a longer one than a fifth of a second tells no more of the start. [s]
-
-    Returns
-    -------
-    float
-        [s2]
-
-    Examples
-    --------
-    >>> round(1e6 * smear_of_gps(0.1))
-    417
-    """
-    mean_over_s = 2.0 * GPS_PERIOD_SHARE * min(period_s, LONGEST_PERIOD_S)
-    return (mean_over_s**2 / 12.0 + GPS_FILTER_S**2) / 2.0
 
 
 def unsmeared(posterior: Posterior, smear_s2: float) -> FloatArray:

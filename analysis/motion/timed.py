@@ -13,6 +13,7 @@ import numpy as np
 from passband.analysis.given.car import Slip
 from passband.analysis.motion.factors import COMMON
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, SpeedErrors
+from passband.analysis.motion.open_errors import SMEARED
 from passband.analysis.motion.posterior import Posterior
 from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.distance import MARKS_FT, Distance, SpeedBasis, Split, Trap
@@ -310,7 +311,8 @@ def _shared_parameters(ground: GroundSpeed, slip: Slip | None) -> dict[str, str]
             "slip": f"{CAR}: tire's usual slip",
             "growth": f"{CAR}: tire's growth",
         }
-    return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"}
+    smoothing = {SMEARED: f"{DEVICE}: receiver's smoothing"} if SMEARED in ground.posterior.modes else {}
+    return {"scale": f"{DEVICE}: speed's scale", COMMON: f"{DEVICE}: sensors' lateness"} | smoothing
 
 
 def _errors(
