@@ -121,10 +121,8 @@ def fuse_speed(
         state = _moved(state, solution, parameters, noise=_noise(sensors, residuals))
     posterior = Posterior(time, solution.mean, parameters.names, state.noise, weights, solution)
     posterior.counts_for = {sensor.name: _counts_for(residuals[sensor.name]) for sensor in sensors}
-    speeds = posterior.counts_for
-    posterior.left = {
-        row.key: (row.sample, residuals[row.key]) for row in rows if row.key in speeds and row.sample is not None
-    }
+    samples = {row.key: row.sample for row in rows if row.sample is not None}
+    posterior.left = {sensor.name: (samples[sensor.name], residuals[sensor.name]) for sensor in sensors}
     _let_time_open(posterior)
     return posterior
 

@@ -2,7 +2,7 @@
 
 A receiver's errors are noise from value to value and, under it, an error that fades over seconds: of the satellites'
 geometry, of its filters, of reflections. Wheels do not stray: they are off by a scale, a growth, a lateness. What is
-left between the two, second by second, once those are out, tells how far the receiver strays; a wheel's scale that is
+left between the two once those are out, tells how far the receiver strays; a wheel's scale that is
 found from it is as sure as that.
 
 Public: `measure_stray`.
@@ -16,18 +16,19 @@ import numpy as np
 
 from passband.analysis.motion.factors import STRAY_FADES_S, SpeedSensor
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.solver import spread_about_fit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import GPS_STRAYS_MPS, GPS_STRAYS_SPREAD
-from passband.analysis.statistics.correlation import samples_that_hang_together
 
-OVER_S = 1.0
-"""Speeds are held against each other in means over so long. [s]"""
-LEAST_SECONDS = 6
-"""A scale, a growth and a lateness leave nothing of fewer. [-]"""
-LEAST_IN_MEAN = 2
-"""Samples that a mean needs for what they scatter by to be told. [-]"""
-TRIED_MPS = np.geomspace(0.003, 0.15, 15)
-"""What is weighed. [m/s]"""
+OVER_S = 0.25
+"""Speeds are held against each other in means over so long: a receiver's filters make neighbours alike within it.
+[s]"""
+LEAST_MEANS, LEAST_S = 10, 6.0
+"""A scale, a growth and a lateness leave nothing of fewer, and nothing that fades over seconds of less. [-], [s]"""
+FAR_OUT = 4.0
+"""Values further out than so many deviations are of another kind. [-]"""
+STRAYS_MPS, NOISES_MPS = np.geomspace(0.003, 0.15, 15), np.geomspace(0.003, 0.3, 15)
+"""What is weighed, stray and noise of such a mean. [m/s]"""
 
 
 def measure_stray(posterior: Posterior, receiver: SpeedSensor, wheels: Sequence[SpeedSensor]) -> float:
@@ -49,47 +50,48 @@ def measure_stray(posterior: Posterior, receiver: SpeedSensor, wheels: Sequence[
 
     Notes
     -----
-    The differences' second-by-second means are taken for normal: noise by their scatter within the second, a stray whose
-    likeness fades by ``exp(-t / fade)``, and any multiple of speed, speed cubed and acceleration (scale, growth,
-    lateness). Their restricted likelihood weighs each size of stray, beside what receivers stray by usually. It does
-    not see a stray that looks like a scale or a growth: what is open of those is the fit's.
+    The means of the differences are taken for normal: noise of any size, a stray whose likeness fades by
+    ``exp(-t / fade)``, and any multiple of speed, speed cubed and acceleration (scale, growth, lateness). Their
+    restricted likelihood weighs each size of stray, beside what receivers stray by usually. It does not see a stray
+    that looks like a scale or a growth: what is open of those is the fit's.
     """
-    rows = _second_means(posterior, receiver, wheels)
-    if rows.shape[1] < LEAST_SECONDS:
+    at_s, apart = _apart(posterior, receiver, wheels)
+    if at_s.size < LEAST_MEANS or at_s[-1] - at_s[0] < LEAST_S:
         return GPS_STRAYS_MPS
-    at_s, apart, noise = rows
     speed = np.interp(at_s, posterior.time_s, posterior.speed)
     pull = np.interp(at_s, posterior.time_s, np.gradient(posterior.speed, posterior.time_s))
-    smooth = np.array([speed, speed**3, pull])
-    smooth = smooth / np.maximum(np.abs(smooth).max(axis=1, keepdims=True), 1e-9)
     alike = np.exp(-np.abs(at_s[:, None] - at_s) / STRAY_FADES_S)
-    usual = -0.5 * (np.log(TRIED_MPS / GPS_STRAYS_MPS) / GPS_STRAYS_SPREAD) ** 2
-    likely = usual + [_log_likelihood(apart, size**2 * alike + np.diag(noise**2), smooth) for size in TRIED_MPS]
-    weight = np.exp(likely - likely.max())
-    return float(np.sqrt((weight * TRIED_MPS**2).sum() / weight.sum()))
+    share, seen = _free_parts(apart, alike, np.column_stack((speed, speed**3, pull)))
+    varies = STRAYS_MPS[:, None, None] ** 2 * share + NOISES_MPS[:, None] ** 2
+    likely = -0.5 * (np.log(varies) + seen / varies).sum(axis=-1)
+    likely -= 0.5 * (np.log(STRAYS_MPS / GPS_STRAYS_MPS) / GPS_STRAYS_SPREAD)[:, None] ** 2
+    weight = np.exp(likely - likely.max()).sum(axis=1)
+    return float(np.sqrt((weight * STRAYS_MPS**2).sum() / weight.sum()))
 
 
-def _log_likelihood(apart: FloatArray, covariance: FloatArray, smooth: FloatArray) -> float:
-    """Restricted to what the smooth rows leave, but for a constant."""
-    inverse = np.linalg.inv(covariance)
-    seen = smooth @ inverse @ smooth.T
-    left = apart - smooth.T @ np.linalg.solve(seen, smooth @ inverse @ apart)
-    sizes = np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(seen)[1]
-    return float(-0.5 * (sizes + left @ inverse @ left))
+def _free_parts(apart: FloatArray, alike: FloatArray, smooth: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Parts of the differences that no smooth column reaches and that a stray leaves free of each other.
+
+    How much of a stray's variance is in each, and what is seen of it, squared.
+    """
+    whole, _ = np.linalg.qr(smooth / np.maximum(np.abs(smooth).max(axis=0), 1e-9), mode="complete")
+    beside = whole[:, smooth.shape[1] :]
+    share, axes = np.linalg.eigh(beside.T @ alike @ beside)
+    return np.maximum(share, 0.0), np.square(axes.T @ (beside.T @ apart))
 
 
-def _second_means(posterior: Posterior, receiver: SpeedSensor, wheels: Sequence[SpeedSensor]) -> FloatArray:
-    """When, by how much the receiver is above the wheels, and the noise of that, shape (3, seconds)."""
+def _apart(posterior: Posterior, receiver: SpeedSensor, wheels: Sequence[SpeedSensor]) -> tuple[FloatArray, FloatArray]:
+    """When, and by how much the receiver is above the wheels beyond what the fit expects, in means."""
     moments, left = _left(posterior, receiver)
     if not moments.size:
-        return np.zeros((3, 0))
-    seconds = max(int((moments[-1] - moments[0]) / OVER_S), 1)
-    edges = moments[0] + OVER_S * np.arange(seconds + 1)
-    every = [_means(moments, left, edges), *(_means(*_left(posterior, wheel), edges) for wheel in wheels)]
-    apart = every[0][0] - np.nanmean([mean for mean, _ in every[1:]], axis=0)
-    noise = np.sqrt(every[0][1] ** 2 + np.nanmean([sd**2 for _, sd in every[1:]], axis=0))
-    known = np.isfinite(apart) & np.isfinite(noise)
-    return np.array([edges[:-1] + OVER_S / 2, apart, noise])[:, known]
+        return moments, left
+    edges = moments[0] + OVER_S * np.arange(int((moments[-1] - moments[0]) / OVER_S) + 2)
+    by_wheels = np.array([_means(*_left(posterior, wheel), edges) for wheel in wheels])
+    known = np.isfinite(by_wheels)
+    wheel = np.where(known, by_wheels, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    apart = _means(moments, left, edges) - wheel
+    both = known.any(axis=0) & np.isfinite(apart)
+    return (edges[:-1] + OVER_S / 2)[both], apart[both]
 
 
 def _left(posterior: Posterior, sensor: SpeedSensor) -> tuple[FloatArray, FloatArray]:
@@ -102,17 +104,12 @@ def _left(posterior: Posterior, sensor: SpeedSensor) -> tuple[FloatArray, FloatA
     return sensor.time_s[sample] - late - way / np.maximum(sensor.speed_mps[sample], 1.0), left
 
 
-def _means(moments: FloatArray, left: FloatArray, edges: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean of each second, and its noise; NaN where too few samples are in it."""
+def _means(moments: FloatArray, left: FloatArray, edges: FloatArray) -> FloatArray:
+    """Mean between each two edges, values far out drawn in; NaN where none is."""
+    usual = spread_about_fit(left) if left.size else 0.0
     place = np.searchsorted(edges, moments, side="right") - 1
     inside = (place >= 0) & (place < edges.size - 1)
-    place, left = place[inside], left[inside]
-    usual = 1.4826 * float(np.median(np.abs(left))) if left.size else 0.0
-    left = np.clip(left, -4.0 * usual, 4.0 * usual)
-    count = np.bincount(place, minlength=edges.size - 1)
-    mean = np.bincount(place, left, minlength=edges.size - 1) / np.maximum(count, 1)
-    within = left - mean[place]
-    free = max(float(left.size - np.count_nonzero(count)), 1.0)
-    scatter = float(within @ within) / free * samples_that_hang_together(within)
-    few = count < LEAST_IN_MEAN
-    return np.where(few, np.nan, mean), np.where(few, np.nan, np.sqrt(scatter / np.maximum(count, 1)))
+    count = np.bincount(place[inside], minlength=edges.size - 1)
+    drawn_in = np.clip(left[inside], -FAR_OUT * usual, FAR_OUT * usual)
+    total = np.bincount(place[inside], drawn_in, minlength=edges.size - 1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
