@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.channels.log import Channel
+from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
@@ -50,6 +51,9 @@ independent simulator: 0.032 to 0.06 by a clutch (bands_behind_clutch, seeds 510
 swings 0.25 kg m2 by 0.006 rms at 5,000 rpm, by arithmetic."""
 RINGS_ON = 1.0
 """Once the clutch has locked shafts swing on by so many swings, and a lock is known to no better. [-]"""
+NEAR_MOST_PULL, PULL_PERCENT = 0.5, 95.0
+"""Tires shake where they are near to letting go: not while the car pulls less than the first of the most of its run, as
+that percentile has it. What swings there is a shaft, or teeth that beat with the log's rows. [-], [%]"""
 LEAST_RATE_HZ, LEAST_SLOW_HZ, SLOW_SWING = 45.0, 19.0, 0.09
 """A channel that comes more slowly than the first does not show how often it swings, but that it does where samples lie
 on either side of the trend by more than a clutch's judder makes: the third, rms. Below the second nothing. [Hz], [Hz],
@@ -160,6 +164,7 @@ def tell_shake(
     limited: Sequence[Interruption] = (),
     *,
     locked_s: float | None = None,
+    motion: Motion | None = None,
 ) -> list[Finding]:
     """Tell the reader of tire shake, once for each episode, from the first channel that shows it.
 
@@ -173,6 +178,8 @@ def tell_shake(
         Stretches on the limiter, whose chopping is no shake.
     locked_s : float, optional
         When the clutch of the launch locked: what swings before may be its facings that grip and let go. [s, ET]
+    motion : Motion, optional
+        How hard the car pulled: far from the most that its tires held nothing shakes them. ET.
 
     Returns
     -------
@@ -186,7 +193,7 @@ def tell_shake(
         shakes = find_shake(channel, shifts, evidence)
         if not evidence.converter and name != "engine_speed":
             shakes = tuple(shake for shake in shakes if _seconded(shake, evidence.traces.get("engine_speed")))
-        shakes = tuple(shake for shake in shakes if not _chopped(shake, limited))
+        shakes = tuple(shake for shake in shakes if not _chopped(shake, limited) and _pulls_hard(shake, motion))
         if shakes:
             return [_tell(shake, channel, judders=_judders(shake, channel, locked_s)) for shake in shakes]
     return []
@@ -196,6 +203,17 @@ def _chopped(shake: Shake, limited: Sequence[Interruption]) -> bool:
     """Whether half of it or more lies on the limiter."""
     on = sum(max(0.0, min(shake.end_s, one.end_s) - max(shake.start_s, one.start_s)) for one in limited)
     return on >= 0.5 * (shake.end_s - shake.start_s)
+
+
+def _pulls_hard(shake: Shake, motion: Motion | None) -> bool:
+    """Whether the car pulled enough meanwhile for its tires to be near letting go; True where that is not known."""
+    if motion is None:
+        return True
+    during = motion.acceleration_mps2[(motion.time_s >= shake.start_s) & (motion.time_s <= shake.end_s)]
+    run = motion.acceleration_mps2[(motion.time_s >= 0.0) & np.isfinite(motion.acceleration_mps2)]
+    if not during.size or not run.size:
+        return True
+    return float(np.median(during)) >= NEAR_MOST_PULL * float(np.percentile(run, PULL_PERCENT))
 
 
 def _judders(shake: Shake, channel: Channel, locked_s: float | None) -> bool:

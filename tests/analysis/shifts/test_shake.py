@@ -114,3 +114,17 @@ def test_a_swing_too_large_for_a_clutch_is_the_tires_though_it_slips():
     # By hand: 1,600 rpm of some 7,000 are 16 % rms, more than facings that grip and let go make of it
     (finding,) = tell_shake(evidence_of(engine(swing_rpm=1600.0)), (), locked_s=2.2)
     assert (finding.code, finding.level) == ("tire-shake", "caution")
+
+
+@pytest.mark.parametrize(("pull_mps2", "told"), [(9.0, 1), (4.0, 0)])
+def test_what_swings_far_from_the_most_that_tires_held_is_no_shake_of_theirs(pull_mps2, told):
+    # Planted: 10 m/s2 from 0.5 to 1.4 s, and another pull through the swing at 1.5 to 2.0 s
+    time_s = np.arange(-0.5, 5.0, 0.01)
+    pull = np.where((time_s > 0.5) & (time_s < 1.4), 10.0, np.where(time_s < 2.5, pull_mps2, 3.0))
+    one = np.ones(time_s.size)
+    motion = replace(
+        RUN.motion, time_s=time_s, speed_mps=20.0 * one, speed_plus_minus_mps=one, acceleration_mps2=pull,
+        acceleration_plus_minus_mps2=one, distance_m=20.0 * time_s, distance_plus_minus_m=one,
+        tire_speed_mps=np.nan * one, spinning=one < 0.0,
+    )  # fmt: skip
+    assert len(tell_shake(evidence_of(engine(swing_rpm=250.0)), (), motion=motion)) == told
