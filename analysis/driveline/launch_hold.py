@@ -128,7 +128,7 @@ def _held_mean(time_s: FloatArray, rpm: FloatArray, stop_s: float) -> float:
     """Mean over the hold's last, straight between samples and to the moment."""
     inside = (time_s > stop_s - HOLD_S) & (time_s < stop_s)
     at_s = np.concatenate([[stop_s - HOLD_S], time_s[inside], [stop_s]])
-    return float(np.trapezoid(np.interp(at_s, time_s, rpm), at_s)) / HOLD_S
+    return float(np.trapezoid(np.interp(at_s, time_s, rpm), at_s) / HOLD_S)
 
 
 def _beats_missed(engine: EngineSpeed, stop_s: float, held: FloatArray) -> float:
