@@ -134,7 +134,7 @@ def _held_mean(time_s: FloatArray, rpm: FloatArray, stop_s: float) -> float:
 def _beats_missed(engine: EngineSpeed, stop_s: float, held: FloatArray) -> float:
     """95 % half-width of what samples between beats leave open of their mean, rpm."""
     if engine.step_s > SEEN_STEP_S:
-        return float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+        return float(held.std() * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size))
     one, other = (_held_mean(engine.true_time_s[k::2], engine.rpm[k::2], stop_s) for k in (0, 1))
     return HALVES_SHARE * abs(one - other)
 
