@@ -128,13 +128,13 @@ def _held_mean(time_s: FloatArray, rpm: FloatArray, stop_s: float) -> float:
     """Mean over the hold's last, straight between samples and to the moment."""
     inside = (time_s > stop_s - HOLD_S) & (time_s < stop_s)
     at_s = np.concatenate([[stop_s - HOLD_S], time_s[inside], [stop_s]])
-    return float(np.trapezoid(np.interp(at_s, time_s, rpm), at_s)) / HOLD_S
+    return float(np.trapezoid(np.interp(at_s, time_s, rpm), at_s) / HOLD_S)
 
 
 def _beats_missed(engine: EngineSpeed, stop_s: float, held: FloatArray) -> float:
     """95 % half-width of what samples between beats leave open of their mean, rpm."""
     if engine.step_s > SEEN_STEP_S:
-        return float(held.std()) * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size)
+        return float(held.std() * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size))
     one, other = (_held_mean(engine.true_time_s[k::2], engine.rpm[k::2], stop_s) for k in (0, 1))
     return HALVES_SHARE * abs(one - other)
 

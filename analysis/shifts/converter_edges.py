@@ -41,6 +41,9 @@ converter runs of both models (seeds 9300 to 9303, both sets of sensors), which 
 SEEN_AFTER_S, LEAST_SEEN_S, PULLS_ON = 0.06, 0.06, 0.5
 """A car's acceleration shows a lost pull so long after, looked at for at least so long; at that share of what it was
 before the flare the car pulls on. [s], [s], [-] By how far fused acceleration is smeared."""
+TURNS_OVER_S, FINE_STEP_S = 0.03, 0.015
+"""Where an engine stops rising it turns over along a parabola for so long to each side; rows further apart than the
+second show that and no bend, closer ones both. [s], [s] By arithmetic: a pack takes 20 to 60 ms to bring it down."""
 TOPS_NOISE, TOP_PLUS_MINUS_S = 2.0, 0.018
 """The engine may have been at its highest wherever it is within so many times its noise of it; and its pick-up later by
 up to the other than a usual one: a mean over three turns is late by up to 20 ms more, and behind a converter no ring
@@ -72,18 +75,15 @@ def find_ratio_change(
 
     Notes
     -----
-    The shift starts no more than a sample after engine speed was at its highest: a gentle change bends it down for a
-    tenth of a second before the bend is sharp. Where the car is not seen to pull on or to stop, a flare's
-    beginning stands, and its plus-minus reaches to its end.
+    Engine speed turns over about its highest; the bend that lines to both sides of it show lies before that where it
+    turns over gently, and after it where the fall gathers pace for a tenth of a second. Where the car is not seen to
+    pull on or to stop, a flare's beginning stands, and its plus-minus reaches to its end.
     """
     early_s = max(fall.middle_s - FALL_LASTS_S, earliest_s)
     bent = find_kink(engine, earliest_s=early_s, latest_s=fall.middle_s, gently=True)
     top = _top(engine, fall, earliest_s)
-    if top is not None and (bent is None or top.until_s + engine.step_s < bent.time_s):
-        bent = top.edge
-    elif top is not None and bent is not None:
-        below_s = max(bent.time_s - top.edge.time_s, 0.0)  # it may have stopped rising as early as there
-        bent = replace(bent, plus_minus_s=float(np.hypot(bent.plus_minus_s, below_s)))
+    if top is not None:
+        bent = _stopped_rising(engine, top, bent)
     flared_s = _flare(engine, fall, earliest_s)
     if flared_s is None:
         return bent
@@ -101,8 +101,10 @@ def find_ratio_change(
 class _Top:
     """Where engine speed was at its highest."""
 
-    edge: Edge
-    """The middle of where it may have been."""
+    time_s: float
+    """The middle of where it may have been. [s]"""
+    since_s: float
+    """Surely lower until here. [s]"""
     until_s: float
     """Surely lower from here on. [s]"""
 
@@ -117,8 +119,26 @@ def _top(engine: EngineSpeed, fall: Fall, earliest_s: float) -> _Top | None:
     rpm, time_s = engine.rpm[inside], engine.true_time_s[inside]
     high = time_s[rpm >= rpm.max() - TOPS_NOISE * engine.noise_rpm]
     first_s, last_s = float(high[0]), float(high[-1])
-    open_s = float(np.hypot(0.5 * float(np.hypot(last_s - first_s, engine.step_s)), TOP_PLUS_MINUS_S))
-    return _Top(Edge(0.5 * (first_s + last_s), open_s, "engine_speed"), last_s)
+    return _Top(0.5 * (first_s + last_s), first_s, last_s)
+
+
+def _stopped_rising(engine: EngineSpeed, top: _Top, bent: Edge | None) -> Edge:
+    """Where engine speed stopped rising: the top of a parabola about its highest, and its bend where rows show it."""
+    half_s, from_top_s = max(TURNS_OVER_S, 1.6 * engine.step_s), engine.true_time_s - top.time_s
+    near = np.abs(from_top_s) < half_s
+    turned_s = 0.0
+    if near.sum() >= 3:
+        curve, rise, _ = (float(term) for term in np.polyfit(from_top_s[near], engine.rpm[near], 2))
+        turned_s = float(np.clip(-0.5 * rise / curve, -half_s, half_s)) if curve < 0.0 else 0.0
+    level_s = max(0.5 * (top.until_s - top.since_s) - half_s, 0.0)  # on a limiter, say: anywhere along it
+    open_s = float(np.hypot(np.hypot(TOP_PLUS_MINUS_S, 0.5 * engine.step_s), level_s))
+    turned = Edge(top.time_s + turned_s, open_s, "engine_speed")
+    if bent is None or top.until_s + engine.step_s < bent.time_s:
+        return turned
+    apart_s = bent.time_s - turned.time_s
+    if engine.step_s > FINE_STEP_S:
+        return replace(turned, plus_minus_s=float(np.hypot(turned.plus_minus_s, 0.5 * apart_s)))
+    return Edge(turned.time_s + 0.5 * apart_s, float(np.hypot(bent.plus_minus_s, 0.5 * apart_s)), "engine_speed")
 
 
 def _pulled_on(motion: Motion | None, flared_s: float, topped_s: float) -> bool | None:

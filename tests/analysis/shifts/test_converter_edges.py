@@ -71,6 +71,20 @@ def test_a_gentle_change_starts_at_the_top_and_not_at_its_later_sharp_bend():
     assert abs(change.time_s - 1.0) <= change.plus_minus_s < 0.03
 
 
+@pytest.mark.parametrize("rate_hz", [20.0, 25.0, 50.0, 100.0])
+@pytest.mark.parametrize("later_s", [0.0, 0.007, 0.013])
+def test_an_engine_that_turns_over_gently_stopped_rising_at_the_top_of_its_parabola(rate_hz, later_s):
+    # By hand: 1,500 rpm/s bent by 50,000 rpm/s2 from 0.97 s on, highest at 1.000 s; 4,500 rpm/s down from 1.09 s on
+    time_s = np.arange(0.0, 2.0, 1.0 / rate_hz) + later_s
+    bending_s = np.clip(time_s - 0.97, 0.0, 0.12)
+    rpm = 5000.0 + 1500.0 * np.minimum(time_s, 1.09) - 25000.0 * bending_s**2 - 4500.0 * np.clip(time_s - 1.09, 0, 0.2)
+    engine = plain_engine(time_s, rpm)
+    fall = find_fall(engine, np.full(time_s.size, 6000.0), earliest_s=0.5, latest_s=1.6)
+    change = find_ratio_change(engine, fall, earliest_s=0.2)
+    assert change.time_s == pytest.approx(1.0, abs=max(0.015, 0.25 / rate_hz))
+    assert abs(change.time_s - 1.0) <= change.plus_minus_s < 0.04
+
+
 def test_a_pull_that_grows_is_no_flare():
     change = find_ratio_change(flared(100.0, tops_out=False), Fall(1.45, 1.5), earliest_s=0.3)
     assert change.time_s == pytest.approx(1.4, abs=0.02)
