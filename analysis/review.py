@@ -294,8 +294,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     shifts = changes.shifts
     gears = gears_between_shifts(gears, shifts, evidence)
     launch = findings.by(measure_launch(driveline, motion, evidence, gears))
-    locked_s = known(launch.clutch_locked_s)
-    findings.add(tell_shake(evidence, shifts, changes.limited, locked_s=locked_s, motion=motion))
+    findings.add(tell_shake(evidence, shifts, changes.limited, locked_s=known(launch.clutch_locked_s), motion=motion))
     motion = with_wheelspin(motion, evidence, gears=gears, follow_s=tires_follow_from(launch))
     findings.add(tell_wheelspin(motion, evidence))
     findings.add(tell_converter(motion, evidence, driveline, gears))

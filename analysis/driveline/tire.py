@@ -105,7 +105,9 @@ def fit_tire(
     use = steady & shown & (np.abs(lead) < 0.25)
     if motion.through_driveline:  # whose ground speed has had just this slip taken out of it
         thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
-        return _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
+        usual = _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
+        spun = motion.spinning & np.isfinite(surface_mps)
+        return replace(usual, speed_mps=np.where(spun, np.fmax(surface_mps, usual.speed_mps), usual.speed_mps))
     if use.sum() < 20:
         return _usual_tire(speed, np.maximum(effort_of(pull, YIELD[axle]), 0.0), SLIP_PER_G)
     step_s = float(np.median(np.diff(motion.time_s)))

@@ -12,7 +12,7 @@ import numpy as np
 from passband.analysis.driveline.behind_converter import spin_behind_converter
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.motion.ground_speed import Motion
-from passband.analysis.quantities import FloatArray
+from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.distance import SpeedBasis, Wheelspin
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import Gears
@@ -125,14 +125,18 @@ def with_wheelspin(
     if motion.through_driveline:
         told = () if channel is None else find_wheelspin(time, motion.speed_mps, tire)[0]
         long = tuple(one for one in told if one.end_s - one.start_s >= ALONE_LASTS_S)
-        return replace(motion, tire_speed_mps=tire, wheelspin=long)
+        return replace(motion, tire_speed_mps=tire, wheelspin=long, spinning=_inside(time, long))
     episodes, _ = find_wheelspin(time, motion.speed_mps, tire)
     if channel is None and evidence.converter:
         episodes = spin_behind_converter(motion, evidence, gears)
-    spinning = np.zeros(time.size, dtype=np.bool_)
+    return replace(motion, tire_speed_mps=tire, spinning=_inside(time, episodes), wheelspin=episodes)
+
+
+def _inside(time_s: FloatArray, episodes: tuple[Wheelspin, ...]) -> BoolArray:
+    spinning = np.zeros(time_s.size, dtype=np.bool_)
     for episode in episodes:
-        spinning |= (time >= episode.start_s) & (time <= episode.end_s)
-    return replace(motion, tire_speed_mps=tire, spinning=spinning, wheelspin=episodes)
+        spinning |= (time_s >= episode.start_s) & (time_s <= episode.end_s)
+    return spinning
 
 
 def tell_wheelspin(motion: Motion, evidence: RunEvidence) -> list[Finding]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -83,6 +83,8 @@ SPIN_SEEN_BEFORE_S = 0.2
 SPUN_WITHIN_S, SPUN_PLACES, SPUN_OPEN = 0.3, 20, 0.15
 """Tires that spin so soon after the launch did so from rest; then at so many places the car's speed is looked for on a
 line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-] Chosen, no source."""
+OTHER_AXLE: dict[Literal["front", "rear"], Literal["front", "rear"]] = {"front": "rear", "rear": "front"}
+"""For an axle given wrong."""
 A_TURN_M = 2.0
 """Even a single tooth passes once a turn; of a wheel whose circumference nobody gave. [m]"""
 LOOK_ROUNDS = 3
@@ -351,9 +353,44 @@ def new_values(channel: Channel) -> Channel:
 
 def _sensors_by_rank(traces: Traces, car: Car, window: RunWindow) -> Iterator[_Sensors]:
     """From the best kind of sensor down; the next is looked for only when asked."""
+    swapped = _axle_swapped(traces, car, window)
+    if swapped is not None:
+        driven = _driven_sensors(traces, swapped.car, window)
+        yield replace(driven, findings=[swapped.finding, *driven.findings])
     yield _ground_sensors(traces, car, window)
     yield _driven_sensors(traces, car, window)
     yield _engine_sensor(traces, car, window)
+
+
+@dataclass(frozen=True, slots=True)
+class _Swapped:
+    """A car whose one logged axle is said to be undriven and is not."""
+
+    car: Car
+    finding: Finding
+
+
+def _axle_swapped(traces: Traces, car: Car, window: RunWindow) -> _Swapped | None:
+    """The car driven by the axle that is logged, where that alone shows speed, is said to be undriven, and spins."""
+    wheels = undriven_wheels(traces, car).channels
+    others = any(traces.get(name) is not None for name in ("gps_speed", "ground_speed", "acceleration"))
+    if (
+        not wheels
+        or car.driven_axle is None
+        or car.driven_axle == "all"
+        or others
+        or driven_tire_speed(traces, car).speed is not None
+    ):
+        return None
+    samples = new_values(wheels[0])
+    if _spun_on(wheels[0], samples, traces, window) is None:
+        return None
+    text = (
+        f"{wheels[0].header} should be undriven, by the driven axle given, and spins as driven tires do: it was taken "
+        "for a driven wheel. Look at the driven axle given and at the channel's name."
+    )
+    turned = car.model_copy(update={"driven_axle": OTHER_AXLE[car.driven_axle]})
+    return _Swapped(turned, Finding("undriven-wheel-spins", "caution", text, wheels[0].header))
 
 
 def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:

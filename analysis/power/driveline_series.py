@@ -278,6 +278,8 @@ def engine_turn(ratio: float, circumference_m: float) -> float:
 def _believable(motion: Motion) -> BoolArray:
     """Wheelspin, or none where it would fill most of the pull: then the tires' speed is not what it is taken for."""
     pulling = (motion.speed_mps > 5.0) & (motion.acceleration_mps2 > 1.0)
+    if motion.through_driveline:
+        return motion.spinning  # no ratio nor circumference is in it: a wheel that fell had spun
     if pulling.any() and float(np.mean(motion.spinning[pulling])) > MOST_SPIN:
         return np.zeros(motion.time_s.size, dtype=np.bool_)
     return motion.spinning

@@ -301,6 +301,8 @@ _ENTRIES = (
     Entry("lifted-before-finish", CAUTION, "The driver lifted for good and rolled through the finish.",
           "Hold the figures of the whole run against other runs only where those were lifted alike."),
     Entry("lifted-for-good", NOTE, "The driver lifted for good before the finish, and the run ends there.", "Nothing."),
+    Entry("undriven-wheel-spins", CAUTION, "The one wheel logged should be undriven and spins: it is taken for driven.",
+          "Look at the driven axle given and at the channel's name."),
     Entry("undriven-axle-found", NOTE, "The undriven axle was told by which wheels turn slower under power.",
           "Give the driven axle with the car."),
     Entry("driven-axle-unknown", CAUTION,

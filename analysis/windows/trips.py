@@ -38,6 +38,8 @@ ROLLS_ON_S = 4.0
 """Where no speed is known, the car may be under way for so long after the throttle has closed. [s]"""
 SHORTEST_PULL_S = 2.5
 """Power held for less is a blip or the start of a burnout. [s]"""
+FEATHERS = 0.3
+"""A throttle that stood open and is held back no further than this goes on asking for power. [-]"""
 LEAST_UPSHIFT, FALLS_FOR_S = 0.1, 0.4
 """Share of engine speed that an upshift takes at least, and within what; as a clutch that bites does. [-], [s]"""
 PLATEAU_S, PLATEAU_SPREAD, OFF_PLATEAU = 0.35, 0.035, 0.025
@@ -223,7 +225,7 @@ def find_pulls(movement: Movement) -> list[Trip]:
         return []
     high = float(np.percentile(rpm, 99.5))
     pulls = []
-    for piece in bridge(find_true_runs(throttle_open(movement)), round(LONGEST_SHIFT_S / step)):
+    for piece in bridge(_asked(movement), round(LONGEST_SHIFT_S / step)):
         if (piece.stop - piece.start) * step < SHORTEST_PULL_S:
             continue
         if shifted := _upshifts(rpm[piece.start : piece.stop], step):
@@ -234,6 +236,13 @@ def find_pulls(movement: Movement) -> list[Trip]:
             pulls.append(Trip(start, stop, piece.stop - 1, float("nan"), float("nan"), float("nan")))
     longest = max((pull.peak - pull.start for pull in pulls), default=0)
     return [pull for pull in pulls if pull.peak - pull.start > 0.5 * longest]
+
+
+def _asked(movement: Movement) -> list[Interval]:
+    """Stretches in which power is asked for, a foot that feathers the throttle for grip in between."""
+    if np.isfinite(movement.throttle).sum() > 50:
+        return find_above(np.nan_to_num(movement.throttle), on=POWER_ASKED, off=FEATHERS)
+    return find_true_runs(throttle_open(movement))
 
 
 def _upshifts(rpm: FloatArray, step_s: float) -> list[int]:

@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.driveline.tire import fit_tire
 from passband.analysis.driveline.tire_lead import YIELD
+from passband.analysis.results.distance import SpeedBasis
 from tests.analysis.planted_pull import GROWTH_PUT_ON, Setup, plant
 
 
@@ -104,3 +105,13 @@ def test_slip_yields_as_a_brush_on_its_axles_load_does(axle, carries, shift):
 
     more = (slip(0.1) / 0.1) / (slip(1e-4) / 1e-4)
     assert 1.0 / (1.0 - YIELD[axle] * 0.1) == pytest.approx(more, abs=0.012)
+
+
+def test_beside_a_lone_driven_wheel_what_spun_is_the_surface_speed():
+    # Planted: from 2 to 3 s the wheel is at twice the car's speed; else the slip that was taken out is put back
+    time_s = PULL.motion.time_s
+    spinning = (time_s > 2.0) & (time_s < 3.0)
+    motion = replace(PULL.motion, basis=SpeedBasis.DRIVEN_WHEEL, spinning=spinning)
+    got = fit(surface=np.where(spinning, 2.0, 1.05) * motion.speed_mps, motion=motion)
+    assert got.speed_mps[spinning] == pytest.approx(2.0 * motion.speed_mps[spinning])
+    assert (got.speed_mps[~spinning] < 1.1 * motion.speed_mps[~spinning] + 1e-9).all()

@@ -1,9 +1,16 @@
 """Wheelspin: episodes by slip speed and share, and the tire's speed from the engine."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from passband.analysis.driveline.wheelspin import find_wheelspin, tire_speed_from_engine
+from passband.analysis.channels.log import Channel, Traces
+from passband.analysis.driveline.wheelspin import find_wheelspin, tire_speed_from_engine, with_wheelspin
+from passband.analysis.given.car import Car
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.sensors.evidence import prepare_evidence
+from tests.analysis.planted_run import plant_run
 
 TIME = np.arange(0.0, 4.0, 0.005)
 GROUND = 5.0 * TIME
@@ -45,3 +52,19 @@ def test_nan_is_no_spin():
 def test_tire_speed_from_engine_is_the_gear_formula():
     # Hand: 6000 rpm / 60 / 10 * 2 m = 20 m/s
     assert tire_speed_from_engine(np.array([6000.0]), np.array([10.0]), circumference_m=2.0)[0] == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(("lasts_s", "told"), [(0.15, 0), (1.0, 1)])
+def test_of_a_lone_driven_wheel_long_spin_is_told(lasts_s, told):
+    # Planted: the car at 5 m/s2 as it was made out, the wheel 10 m/s ahead from 1.0 s on; a shaft's swing is shorter
+    run = plant_run()
+    one = np.ones(TIME.size)
+    motion = replace(
+        run.motion, time_s=TIME, speed_mps=GROUND, speed_plus_minus_mps=one, acceleration_mps2=5.0 * one,
+        acceleration_plus_minus_mps2=one, distance_m=2.5 * TIME**2, distance_plus_minus_m=one,
+        tire_speed_mps=np.nan * one, spinning=one < 0.0, basis=SpeedBasis.DRIVEN_WHEEL,
+    )  # fmt: skip
+    wheel = Channel("wheel_speed_driven", "DWS", "m/s", "m/s", TIME, spun(1.0, 1.0 + lasts_s, 10.0), 200.0)
+    evidence = prepare_evidence(Traces((wheel,)), Car(name="x"), launch_s=0.0, end_s=4.0)
+    got = with_wheelspin(motion, evidence, gears=None)
+    assert len(got.wheelspin) == told and bool(got.spinning[(TIME > 1.1) & (TIME < 1.9)].any()) == bool(told)

@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
+from passband.analysis.channels.log import Traces
+from passband.analysis.given.car import Car
+from passband.analysis.motion.ground_speed import fuse_ground_speed
 from passband.analysis.motion.spun_on import spun_on_from_rest
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.windows.window import RunWindow
+from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor
 
 CAR_MPS2 = 5.0
 
@@ -75,3 +81,17 @@ def test_a_wheel_not_known_shows_nothing():
     time_s, speed_mps = wheel(50.0, *THREE_GEARS)
     assert spun_on_from_rest(time_s, np.full(time_s.size, np.nan), launch_s=0.0, until_s=9.0) is None
     assert spun_on_from_rest(time_s[:5], speed_mps[:5], launch_s=0.0, until_s=9.0) is None
+
+
+@pytest.mark.parametrize(("spins", "told"), [(True, 1), (False, 0)])
+def test_a_wheel_said_to_be_undriven_that_spins_is_taken_for_driven(spins, told):
+    # Planted: front-driven, and the one wheel logged is a rear one by its name; it spins at the launch for 1.5 s
+    run = plain_run()
+    since_s = run.time_s - LAUNCH_S
+    spun = np.where((since_s > 0.0) & (since_s < 1.5), np.minimum(80.0 * since_s, 22.0), run.speed_mps)
+    wheel = sensor(run, "wheel_speed_rl", spun if spins else run.speed_mps, unit="m/s", noise=0.03, late_s=0.02)
+    throttle = sensor(run, "throttle", np.ones(run.time_s.size), unit="", noise=0.0)
+    window = RunWindow(LAUNCH_S, 0.04, 14.0, None, (), ("wheel_speed_rl",))
+    ground = fuse_ground_speed(Traces((wheel, throttle)), Car(name="x", driven_axle="front"), window)
+    assert len([one for one in ground.findings if one.code == "undriven-wheel-spins"]) == told
+    assert ground.basis == (SpeedBasis.DRIVEN_WHEEL if told else SpeedBasis.UNDRIVEN_WHEEL)

@@ -143,3 +143,14 @@ def test_a_clutch_that_bites_is_no_upshift_that_hides_the_hold_before_it():
     rpm += [(11.9, 5300), (13.4, 7200), (14, 900)]
     (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[(0, 0), (7.2, 0), (7.21, 1), (13.4, 1), (13.41, 0)]))
     assert pull.start * STEP_S == pytest.approx(9.1, abs=0.1)
+
+
+def test_a_throttle_feathered_through_first_gear_belongs_to_the_pull():
+    # Hand: on the two-step at 3,650 rpm from 5 to 7 s, then at half throttle through first gear for 3 s, a lift, open
+    rpm = [
+        (0, 900), (4.5, 900), (5, 3650), (7, 3650), (7.3, 5200), (7.8, 2600), (10, 6500), (10.3, 4600), (12.5, 6500),
+        (12.8, 5000), (15.5, 6500), (19, 2000),
+    ]  # fmt: skip
+    foot = [(0, 0), (4.5, 0), (4.6, 1), (7, 1), (7.1, 0.49), (10, 0.49), (10.01, 0), (10.3, 0), (10.31, 1), (15.5, 1)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[*foot, (15.51, 0), (20, 0)]))
+    assert pull.start * STEP_S == pytest.approx(7.0, abs=0.15)
