@@ -26,7 +26,7 @@ from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
 from passband.analysis.runs.same_air import AirExponents, AirRule, air_seen, elapsed_by_power, take_air_out
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
-from passband.analysis.statistics.groups import runs_to_tell
+from passband.analysis.statistics.groups import runs_to_tell, welch_difference
 
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
 """What the number of runs needed is counted for. [-], [s]"""
@@ -175,9 +175,22 @@ def _learn(groups: TwoGroups) -> AirExponents | None:
 
 
 def _days_unlike(groups: TwoGroups) -> bool:
-    """Whether no meeting that was named holds runs of both sides: then each side had a wind of its own."""
+    """Whether each side had a wind of its own: no meeting that was named holds runs of both, or their airs are apart.
+
+    A meeting may last for days, and a season be called one: air that differs between the sides by more than chance
+    makes of the runs of each is another day's, or another hour's.
+    """
     before, after = ({run.review.run.event for run in side} for side in groups.sides)
-    return not (before & after) - {""}
+    return not (before & after) - {""} or _airs_apart(groups)
+
+
+def _airs_apart(groups: TwoGroups) -> bool:
+    airs = [run.review.air for run in groups.runs]
+    seen = np.array([(air.temperature_k, air.pressure_pa, air.vapour_pressure_pa) for air in airs if air is not None])
+    if len(seen) < len(airs):
+        return False
+    sides = [welch_difference(one[: groups.before], one[groups.before :], tests=seen.shape[1]) for one in seen.T]
+    return any(side is not None and abs(side.difference) > side.half_width for side in sides)
 
 
 def _side(name: str, runs: Sequence[ComparedRun], faults: Sequence[tuple[str, ...]]) -> GroupOfRuns:

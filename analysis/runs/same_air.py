@@ -118,8 +118,9 @@ def take_air_out(runs: Sequence[ComparedRun], cells: CellGrid, learnt: AirExpone
 
     Notes
     -----
-    Pressure is the manifold's own, cell by cell, where all runs log it. Else an engine without boost goes by the dry
-    pressure of the station, and a boosted one by a bracket between boost held and pressure ratio held.
+    Pressure is the manifold's own, cell by cell, where all runs log it, less its share of vapour. Else an engine
+    without boost goes by the dry pressure of the station, and a boosted one by a bracket between boost held and
+    pressure ratio held.
     """
     return explain_air([air_seen(run) for run in runs], cells, learnt)
 
@@ -194,17 +195,25 @@ def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
     Returns
     -------
     array, shape (runs, cells)
-        Natural logarithm: of the manifold's as logged, else of the station's without water vapour. [ln Pa]
+        Natural logarithm: of the manifold's as logged, else of the station's, either without water vapour. [ln Pa]
+
+    Notes
+    -----
+    What is drawn in keeps its share of vapour up to the valve, boosted or not: water burns nothing and takes the place
+    of air (SAE J1349 and ISO 1585 both go by dry pressure).
     """
     if cells.log_charge is not None:
-        return cells.log_charge
+        dry_share = np.array([air.dry_pa / air.pressure_pa for air in airs])
+        return np.asarray(cells.log_charge + np.log(dry_share)[:, None], dtype=np.float64)
     return np.repeat(np.log([air.dry_pa for air in airs])[:, None], cells.size, axis=1)
 
 
 def _in_words(used: AirExponents, *, logged: bool, boosted: bool) -> str:
     """The rule for a reader."""
     source = (
-        "the manifold pressure logged at each gear and engine speed" if logged else "the dry air pressure at the strip"
+        "the manifold pressure logged at each gear and engine speed, less its share of water vapour"
+        if logged
+        else "the dry air pressure at the strip"
     )
     if not logged and boosted and not used.of_runs:
         source += ", between boost held and pressure ratio held"

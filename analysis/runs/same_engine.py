@@ -187,7 +187,7 @@ def _own_charge(cells: CellGrid, airs: Sequence[AirSeen | None]) -> FloatArray:
     charge = cells.log_charge
     known = [air for air in airs if air is not None]
     if len(known) == len(airs) and not any(air.boosted for air in known):
-        charge = charge - np.log([air.dry_pa for air in known])[:, None]
+        charge = charge - np.log([air.pressure_pa for air in known])[:, None]
     return np.asarray(charge - charge.mean(axis=0), dtype=np.float64)
 
 

@@ -5,7 +5,7 @@ Public: `EngineSpeed`, `read_engine_speed`, `local_line`, `find_ignition_noise`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -82,6 +82,10 @@ class EngineSpeed:
     def late_s(self) -> float:
         """How late a slow change shows: the pick-up's pure delay and its lag. [s]."""
         return PICKUP_LATENCY_S + self.lag_s
+
+    def of_usual_lag(self) -> EngineSpeed:
+        """The same with a usual pick-up's lag, where what the run seemed to show of it was none."""
+        return replace(self, lag_s=PICKUP_LAG_S, lag_plus_minus_s=PICKUP_LAG_PLUS_MINUS_S, lag_measured=False)
 
     @property
     def longest_lag_s(self) -> float:

@@ -65,6 +65,9 @@ takes less than this share of it in the same time, is tires that take hold. [s],
 FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
+FALLS_REFUTE, SHARP = 2, 0.75
+"""So many falls that fade in less than this share of the least that a measured lag lets them say that it was none; one may
+be noise. [-], [-]"""
 CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
@@ -146,6 +149,21 @@ def _measure_all(
     pairs: list[tuple[GearInterval, GearInterval]], driveline: DrivelineState, motion: Motion, evidence: RunEvidence
 ) -> list[Shift | None]:
     """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
+    edges = _edges_of_all(pairs, driveline, motion, evidence)
+    if driveline.engine.lag_measured and not evidence.converter and _falls_too_sharp(edges, driveline.engine):
+        driveline = replace(driveline, engine=driveline.engine.of_usual_lag())
+        edges = _edges_of_all(pairs, driveline, motion, evidence)
+    found = [one for one in edges if one is not None]
+    lag = _usual_lag(driveline.engine) if evidence.converter else _longest_lag(found, driveline.engine)
+    return [
+        None if one is None else _measure(pair, one, driveline.engine, motion, evidence, longest_lag=lag)
+        for pair, one in zip(pairs, edges, strict=True)
+    ]
+
+
+def _edges_of_all(
+    pairs: list[tuple[GearInterval, GearInterval]], driveline: DrivelineState, motion: Motion, evidence: RunEvidence
+) -> list[_Edges | None]:
     by_ground = driveline.turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     about_s = [right.start_s for _, right in pairs]
     places: list[float | None] = find_signalled_changes(evidence, about_s) if by_ground else [None] * len(pairs)
@@ -155,12 +173,17 @@ def _measure_all(
     ]
     if not evidence.converter:
         edges = _with_flags_on_time(edges, [left for left, _ in pairs], driveline.engine)
-    found = [one for one in edges if one is not None]
-    lag = _usual_lag(driveline.engine) if evidence.converter else _longest_lag(found, driveline.engine)
-    return [
-        None if one is None else _measure(pair, one, driveline.engine, motion, evidence, longest_lag=lag)
-        for pair, one in zip(pairs, edges, strict=True)
-    ]
+    return edges
+
+
+def _falls_too_sharp(edges: list[_Edges | None], engine: EngineSpeed) -> bool:
+    """Whether two falls fade faster than the pick-up that the two-step seemed to show would let them.
+
+    A two-step that brings its torque back softly leaps as slowly as a slow pick-up shows a hard one's leaps.
+    """
+    swings = [_swing(one, engine) for one in edges if one is not None]
+    least_s = engine.lag_s - engine.lag_plus_minus_s
+    return sum(swing is not None and 0.0 < swing.fades_s < SHARP * least_s for swing in swings) >= FALLS_REFUTE
 
 
 def _usual_lag(engine: EngineSpeed) -> LongestLag:
