@@ -156,7 +156,14 @@ def _by_turns(line: str) -> dict[str, str]:
         return {}
     if not all(map(_NAME_BY_TURNS.fullmatch, names)) or not all(map(_NUMBER_BY_TURNS.fullmatch, numbers)):
         return {}
+    if 2 * sum(map(_is_known, names)) < len(names):
+        return {}  # words of a state between numbers, no names
     return ({"time": stamp["time"]} if stamp else {}) | dict(zip(names, numbers, strict=True))
+
+
+@lru_cache(maxsize=4096)
+def _is_known(name: str) -> bool:
+    return bool(recognise_name(split_name_and_unit(name)[0]))
 
 
 def _of_json(line: str) -> dict[str, str]:
