@@ -84,7 +84,8 @@ _BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".s
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
     "drivetrain powertrain driveline transmission controls pedals motion gps inputs sensors channels measured values "
-    "boost air turbo electrical electric power drive".split()
+    "boost air turbo electrical electric power drive "
+    "motor moteur motore silnik bil auto wagen fahrzeug voiture véhicule coche carro vettura macchina".split()
 )
 """Words that part a car into its systems: before a stroke they tell where a channel is of."""
 _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
@@ -368,7 +369,7 @@ def _in_two_languages(header: str) -> tuple[NameMatch, ...]:
 
 def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
     """``Engine/Cooling/Water.Temp``: what the last parts name, where those before it only say which system it is of."""
-    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*", header) if part]
+    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*|(?<=[^\W\d_]{3})\.(?=[^\W\d_]{3})", header) if part]
     if len(parts) < 2:
         return ()
     for first in range(1, len(parts)):
