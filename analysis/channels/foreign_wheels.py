@@ -70,6 +70,36 @@ _SPOKEN: dict[str, tuple[str, str, str, str]] = {
         "hnané | hnaného",
         "nehnané | nehnaného",
     ),
+    "Danish": (
+        "hjulhastighed | hjulfart",
+        "vf | venstre for; hf | højre for; vb | venstre bag; hb | højre bag",
+        "trækkende | drivhjul",
+        "ikke trækkende",
+    ),
+    "Norwegian": (
+        "hjulhastighet | hjulfart",
+        "vf | venstre foran; hf | høyre foran; vb | venstre bak; hb | høyre bak",
+        "drivende | drivhjul",
+        "ikke drivende",
+    ),
+    "Finnish": (
+        "pyörän nopeus | pyöränopeus | renkaan nopeus",
+        "ve | vasen etu; oe | oikea etu; vt | vasen taka; ot | oikea taka",
+        "vetävä | vetävän",
+        "vapaa",
+    ),
+    "Hungarian": (
+        "keréksebesség | kerék sebesség",
+        "be | bal első; je | jobb első; bh | bal hátsó; jh | jobb hátsó",
+        "hajtott",
+        "nem hajtott",
+    ),
+    "Turkish": (
+        "tekerlek hızı | teker hızı",
+        "sol ön; sağ ön; sol arka; sağ arka",
+        "çekiş | tahrik",
+        "serbest",
+    ),
     "Russian": (
         "скорость колеса",
         "пл | переднее левое | переднего левого; пп | переднее правое | переднего правого; "

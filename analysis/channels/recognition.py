@@ -84,7 +84,8 @@ _BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".s
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
     "drivetrain powertrain driveline transmission controls pedals motion gps inputs sensors channels measured values "
-    "boost air turbo electrical electric power drive".split()
+    "boost air turbo electrical electric power drive "
+    "motor moteur motore silnik bil auto wagen fahrzeug voiture véhicule coche carro vettura macchina".split()
 )
 """Words that part a car into its systems: before a stroke they tell where a channel is of."""
 _COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
@@ -123,7 +124,8 @@ _VAGUE = frozenset(
 )
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
 _WORD = re.compile(r"[^\W\d_]+|\d+")
-_TWO_NAMES, _PATH = re.compile(r"[/|]"), re.compile(r"[/\\|>:]")
+_TWO_NAMES = re.compile(r"[/|]")
+_PATH = re.compile(r"\s*[/\\|>:]+\s*|(?<=[^\W\d_]{3})\.(?=[^\W\d_]{3})")
 _CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
 
 LONGEST_NAME = 300
@@ -385,7 +387,7 @@ def _in_two_languages(header: str) -> tuple[NameMatch, ...]:
 
 def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
     """``Engine/Cooling/Water.Temp``: what the last parts name, where those before it only say which system it is of."""
-    parts = [part for part in re.split(r"\s*[/\\|>:]+\s*", header) if part] if _PATH.search(header) else []
+    parts = [part for part in _PATH.split(header) if part] if _PATH.search(header) else []
     if len(parts) < 2:
         return ()
     for first in range(1, len(parts)):

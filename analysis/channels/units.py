@@ -81,6 +81,8 @@ _STOICHIOMETRIC = re.compile(
     r"(?: afr)?"
     r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
 )
+_DEGREES = frozenset("grad град град. градусы 度 stupně stopnie".split())
+"""Degrees without a letter, in languages that have but one of temperature."""
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
 _COUNTS_OF_TIME = re.compile(
@@ -269,7 +271,7 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
         return Conversion(1.0 / float(full[1]), 0.0, "") if kept == "" else None
     if plain in NO_UNIT:
         return Conversion(1.0, 0.0, "") if kept == "" else None
-    if plain == "grad" and kept == "K":  # German, where nobody means Fahrenheit; of an angle it is a degree as well
+    if plain in _DEGREES and kept == "K":  # where nobody means Fahrenheit; of an angle it is a degree as well
         plain = "degc"
     if plain == "km/s" and kept == "m/s":  # Turkish, "saat" is the hour; no car is logged in kilometres a second
         plain = "km/h"

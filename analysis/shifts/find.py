@@ -66,8 +66,8 @@ FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
 FALLS_REFUTE, SHARP = 2, 0.75
-"""So many falls that fade in less than this share of the least that a measured lag lets them say that it was none; one may
-be noise. [-], [-]"""
+"""So many falls that fade in less than this share of the least that a measured lag lets them say that it was none; one
+may be noise. [-], [-]"""
 CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 

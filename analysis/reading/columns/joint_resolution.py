@@ -54,6 +54,8 @@ def resolve_jointly(columns: Columns) -> Columns:
 
 ALIKE = 0.98
 """Share of two columns' values that are the same where one is a copy of the other. [-]"""
+AS_PRINTED = 0.003
+"""What printing in other units or digits leaves between copies, of their middle. [-]"""
 
 
 def _numbered_in_order(columns: Columns) -> Columns:
@@ -68,7 +70,8 @@ def _numbered_in_order(columns: Columns) -> Columns:
         others = any(one.channel.startswith(f"{channel}_") for one in understood.values())
         if len(alike) < 2 or len(named) > 1 or others or columns.given.keys() & set(alike):
             continue
-        if any(_is_copy(samples[one], samples[other]) for one, other in itertools.combinations(alike, 2)):
+        in_si = [samples[at] * understood[at].conversion.scale + understood[at].conversion.offset for at in alike]
+        if any(_is_copy(one, other) for one, other in itertools.combinations(in_si, 2)):
             continue
         text = (
             f"{len(alike)} columns are named {header.bare[alike[0]]} and hold different values: they are taken for "
@@ -82,7 +85,9 @@ def _numbered_in_order(columns: Columns) -> Columns:
 
 
 def _is_copy(one: FloatArray, other: FloatArray) -> bool:
-    return one.size == other.size and bool(np.mean(one == other) >= ALIKE)
+    if one.size != other.size or not one.size:
+        return False
+    return bool(np.mean(np.abs(one - other) <= AS_PRINTED * float(np.median(np.abs(one)))) >= ALIKE)
 
 
 def _tell_units_of_other_kinds(columns: Columns) -> Columns:

@@ -443,6 +443,9 @@ def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], 
 
 
 def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
+    explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", text)
+    if explained:
+        return explained.group(1), explained.group(2)
     cells = split_line(text, delimiter)
     if len(cells) >= 2 and cells[0] and not (":" in cells[0] and not cells[0].endswith(":")):
         return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
@@ -494,7 +497,7 @@ def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str])
         stated |= _units_in_a_line(f"{key} = {value}" if key else value, names)
         if re.fullmatch(r"(?i)\s*units?\s*", key):
             cells = [cell.strip() for cell in re.split(r"[,;\t|]", value)]
-            if len(cells) == len(names):
+            if len(cells) == len(names) and 2 * sum(is_unit(cell or "-") for cell in cells) >= len(cells):
                 return ["" if cell == "-" else cell for cell in cells]
     stated = units_tabled(preamble) | stated
     return [stated.get(name.casefold(), "") for name in names]

@@ -21,8 +21,8 @@ MOST_NAMES = 2000
 MOST_TOLD = 60
 """Single values beside the table that are kept as lines above it: a rate, a name, a date."""
 _NAMES = ("name", "channel", "label", "title", "id", "header", "signal")
-_UNITS = ("unit", "units", "u")
-_VALUES = ("value", "val", "v")
+_UNITS = ("unit", "units", "u", "einheit", "unité", "unite", "unidad", "unidade", "unità", "unita", "eenheid", "enhet")
+_VALUES = ("value", "val", "v", "wert", "valeur", "valor", "valore", "waarde", "värde", "verdi")
 _MOMENT = re.compile(r"\s*(?:\d{4}-\d\d-\d\d[T ])?(?:\d+(?:\.\d*)?|\d{1,2}:\d\d(?::\d\d(?:[.,]\d+)?)?)Z?\s*")
 SAYS_NOTHING = frozenset(
     "props properties data values signals fields channels payload sensors measurements metrics readings".split()
@@ -143,12 +143,16 @@ def _by_moments(value: Any) -> list[list[str]] | None:
     return _by_records([{"time": key, **one} for key, one in value.items()])
 
 
-def _flat(record: dict[str, Any]) -> dict[str, str]:
+def _flat(record: dict[str, Any], depth: int = 0) -> dict[str, str]:
     plain: dict[str, str] = {}
     for name, value in record.items():
         if isinstance(value, dict) and (measured := _measured(name, value)):
             plain |= measured
             continue
+        if isinstance(value, dict) and depth < DEEPEST:
+            inside = _flat({key: one for key, one in value.items() if isinstance(one, dict)}, depth + 1)
+            group = "" if str(name).lower() in SAYS_NOTHING else name
+            plain |= {_cell(f"{group} {inner}"): one for inner, one in inside.items()}
         within = value.items() if isinstance(value, dict) else [("", value)]
         group = "" if str(name).lower() in SAYS_NOTHING and isinstance(value, dict) else name
         plain |= {_cell(f"{group} {inner}"): _cell(one) for inner, one in within if _is_plain(one)}

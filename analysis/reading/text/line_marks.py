@@ -62,6 +62,10 @@ _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$
 _SENTENCE = re.compile(r"\$(?P<kind>\w{1,8})(?P<cells>,.+?)(?P<sum>\*[0-9A-Fa-f]{2})?\s*")
 _BEFORE_NAMES = re.compile(r"[#;%/!][\s#;%/!]*\$\w{1,8},")
 """A sign of comments and the word of the rows, before the names of their cells."""
+_SAYS_UNITS = re.compile(
+    r"(?i)\W*(?:units?|einheiten|unités|unidades|unità|eenheden|enheter|enheder|jednostki|jednotky|единицы)\s*[:=].*[=:]"
+)
+"""A line that gives the units of several columns."""
 _RULE = re.compile(r"\s*\+(?:[-=]+\+)+\s*")
 """A line of a frame drawn in plain signs: ``+-----+-----+``."""
 _NAMED_VALUE = re.compile(r"[^\W\d]\w{0,40}:\s?[-+.\d]")
@@ -185,6 +189,10 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
     """Lines below the rows that explain the names above them, put above them: ``n: Motordrehzahl [1/min]``."""
     start = max(text.data.rfind(b"\n", 0, max(len(text.data) - FOOTER_BYTES, 0)), 0)
     tail = text.decode(text.data[start:]).splitlines(keepends=True)
+    if (last := next((line for line in reversed(tail) if line.strip()), "")) and _SAYS_UNITS.match(last):
+        at = text.data.rstrip().rfind(b"\n") + 1
+        above = last.strip().encode(text.byte_encoding, "replace") + b"\n"
+        return _told(text, above + text.data[:at], "The units stand in the last line, below the rows.")
     heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
     below = list(itertools.takewhile(lambda line: not line.strip() or _explained(line), tail[::-1]))[::-1]
     keys = {key.casefold() for line in below if (key := _explained(line))}

@@ -38,7 +38,7 @@ _CLEAR_UNITS = frozenset(
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
     "permille promille permil ‰".split()
 )
-_RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]$")
+_RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
 """How often a channel is logged, in brackets behind its name."""
 _QUOTIENT_ALONE = re.compile(r"[^\s/\d]{1,12}/[^\s/\d]{1,12}")
 _WITH_ITS_ZERO = re.compile(r"(?i)^(.*[^\W_])[ _]+([a-z]{2,4}[ _]+(?:abs|absolute|gauge|gage|rel)\.?)$", re.DOTALL)

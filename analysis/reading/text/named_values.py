@@ -44,6 +44,8 @@ MOST_IN_A_LIST, DEEPEST = 32, 8
 """Items of a list within a line that are read, and names one within another."""
 _LIST_MARK = re.compile(r"^\s*[-*•]\s+")
 """What begins a record in a list."""
+_SECTION = re.compile(r"\[[^\[\]]{1,60}\]|-{3,}|={3,}")
+"""What stands between records: a title in brackets, or a rule."""
 _STAMPED = re.compile(
     r"[^=]{0,40}?(?P<clock>(?:\d{4}-\d\d-\d\d[T ])?\d{1,2}:\d\d:\d\d(?:[.,]\d{1,9})?)[^=,;]{0,60}?\s"
     r"(?=[^\W\d]\w{0,40}\s?[=:]\s?[-+.\d])"
@@ -69,7 +71,10 @@ def with_values_in_columns(text: Text, rows: list[str]) -> Text:
     named = [_values(line) for line in rows]
     enough = MOSTLY * len(rows)
     in_lines = sum(len(one) >= FEWEST_VALUES for one in named) >= enough
-    one_each = not in_lines and _are_records([_values(_LIST_MARK.sub("", line)) for line in rows], enough)
+    spoken = [line for line in rows if not _SECTION.fullmatch(line.strip())]
+    one_each = not in_lines and _are_records(
+        [_values(_LIST_MARK.sub("", line)) for line in spoken], MOSTLY * len(spoken)
+    )
     if not rows or not (in_lines or one_each) or len(text.data) > LARGEST_BYTES:
         return text
     lines = _records(text) if one_each else [_values(line) for line in _lines(text)]
@@ -156,7 +161,14 @@ def _by_turns(line: str) -> dict[str, str]:
         return {}
     if not all(map(_NAME_BY_TURNS.fullmatch, names)) or not all(map(_NUMBER_BY_TURNS.fullmatch, numbers)):
         return {}
+    if 2 * sum(map(_is_known, names)) < len(names):
+        return {}  # words of a state between numbers, no names
     return ({"time": stamp["time"]} if stamp else {}) | dict(zip(names, numbers, strict=True))
+
+
+@lru_cache(maxsize=4096)
+def _is_known(name: str) -> bool:
+    return bool(recognise_name(split_name_and_unit(name)[0]))
 
 
 def _of_json(line: str) -> dict[str, str]:

@@ -261,25 +261,51 @@ def scales_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, Tabled]:
     """
     found: dict[str, Tabled] = {}
     places: dict[str, int] = {}
+    ends: tuple[int, ...] = ()
     width = 0
     for key, value in preamble:
         cells = _PARTED.split(value.strip())
         titles = {
             what: at for at, cell in enumerate(cells) for what, called in _TITLES.items() if called.fullmatch(cell)
         }
-        if "factor" in titles and len(titles) > 1:
+        points = _two_points(cells)
+        if points or ("factor" in titles and len(titles) > 1):
+            titles = {"factor": -1, **titles} if points else titles
+            ends = points
             places, width = titles, len(cells)
             continue
         if not key or not places or len(cells) != width:
             continue
-        factor = _number(cells[places["factor"]])
-        offset = _number(cells[places["offset"]]) if "offset" in places else 0.0
+        if ends:
+            factor, offset = _line_through(*(_number(cells[at]) for at in ends))
+        else:
+            factor = _number(cells[places["factor"]])
+            offset = _number(cells[places["offset"]]) if "offset" in places else 0.0
         unit = cells[places["unit"]] if "unit" in places else ""
         if factor is None or offset is None:
             continue
         name = cells[places["name"]] if "name" in places else ""
         found[key.strip().casefold()] = Tabled(name, Scaled(factor, offset, unit if is_unit(unit) else "", False))
     return found
+
+
+_POINT = (re.compile(r"(?i)(?:raw|counts?|adc|input|in|x|volts?)[ _]?(?:1|2|low|high|min|max)"),
+          re.compile(r"(?i)(?:values?|phys(?:ical)?|eng|output|out|y|real)[ _]?(?:1|2|low|high|min|max)"))  # fmt: skip
+
+
+def _two_points(cells: Sequence[str]) -> tuple[int, ...]:
+    """Where two counts and their values stand that draw a line: lower count, its value, upper count, its value."""
+    counts, values = ([at for at, cell in enumerate(cells) if one.fullmatch(cell)] for one in _POINT)
+    return (counts[0], values[0], counts[1], values[1]) if len(counts) == len(values) == 2 else ()
+
+
+def _line_through(
+    low: float | None, least: float | None, high: float | None, most: float | None
+) -> tuple[float | None, float | None]:
+    if low is None or least is None or high is None or most is None or high == low:
+        return None, None
+    factor = (most - least) / (high - low)
+    return factor, least - factor * low
 
 
 def units_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, str]:
@@ -306,7 +332,8 @@ def units_tabled(preamble: Sequence[tuple[str, str]]) -> dict[str, str]:
         cells = _PARTED.split(value.strip())
         titled = [place for place, cell in enumerate(cells) if _TITLES["unit"].fullmatch(cell)]
         if titled and _TITLES["name"].fullmatch(key.strip()):
-            at, width = titled[0], len(cells)
+            counted = any(re.search(r"(?i)raw|count|adc|bits|rohwert", cell) for cell in cells)
+            at, width = (None if counted else titled[0]), len(cells)
         elif at is not None and key and len(cells) == width and is_unit(cells[at]):
             found[key.strip().casefold()] = cells[at]
     return found

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Log
+from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading import read_log
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from tests.analysis.reading.hard_run import Cells, hard_run, printed, table, usual
 
 RUN = hard_run(rate_hz=50.0)
@@ -216,3 +218,54 @@ def test_thousands_of_revolutions_that_no_engine_turns_are_single_ones():
     log = read(table({"Time [s]": STAMPS, "RPM (x1000)": printed(RUN.engine_speed, 0)}))
     assert_reads(log, "engine_speed")
     assert "engine-speed-scale" in codes(log)
+
+
+def test_two_points_of_each_channel_draw_its_line():
+    above = "Calibration:\nChannel;raw1;value1;raw2;value2;unit\nMAP;0;0;1023;300;kPa\nECT;0;-40;1023;150;degC\n\n"
+    cells = {
+        "RPM": printed(RUN.engine_speed, 0),
+        "MAP": printed(RUN.manifold_pressure / 300e3 * 1023, 0),
+        "ECT": printed((RUN.coolant_temperature - 233.15) / 190 * 1023, 0),
+    }
+    log = read(above + table({"Time (s)": STAMPS, **cells}, delimiter=";").decode())
+    assert_reads(log, "engine_speed", "manifold_pressure", "coolant_temperature")
+
+
+def test_units_of_all_columns_stand_below_the_rows():
+    cells = {"engine speed": printed(RUN.engine_speed, 0), "oil temp": printed(RUN.oil_temperature - 273.15, 1),
+             "ground speed": printed(3.6 * RUN.ground_speed, 1)}  # fmt: skip
+    below = "\nUnits: time = s, engine speed = rpm, oil temp = degC, ground speed = km/h\n"
+    log = read(table({"time": STAMPS, **cells}).decode() + below)
+    assert_reads(log, "engine_speed", "oil_temperature", "ground_speed")
+    assert "speed-unit-assumed" not in codes(log)
+
+
+def test_values_three_deep_in_one_object_of_json_are_kept_with_their_units():
+    moments = np.column_stack((RUN.time_s, RUN.engine_speed, RUN.oil_temperature)).tolist()
+    rows = [
+        {
+            "tempo": t,
+            "motor": {"rotação": round(n), "óleo": {"temperatura": {"valor": round(k - 273.15, 1), "unidade": "°C"}}},
+        }
+        for t, n, k in moments
+    ]
+    assert_reads(read(json.dumps({"registros": rows}, ensure_ascii=False)), "engine_speed", "oil_temperature")
+
+
+def test_records_of_a_name_a_line_stand_under_titles():
+    text = "".join(
+        f"[sample {at}]\ntime = {t:.2f}\nrpm = {n:.0f}\ntps = {100 * a:.1f}\n\n"
+        for at, (t, n, a) in enumerate(zip(RUN.time_s, RUN.engine_speed, RUN.throttle, strict=True))
+    )
+    assert_reads(read(text), "engine_speed", "throttle")
+
+
+@pytest.mark.parametrize(
+    ("header", "channel"),
+    [("УОЗ, град", "ignition_advance"), ("Зюйд (м/с)", None), ("Sonde lambda droite", "lambda_2"),
+     ("Hjulhastighed HB [km/t]", "wheel_speed_rr"), ("Engin Sped (rpm)", "engine_speed"), ("Turn Speed", None),
+     ("Bil.Hastighet", "ground_speed"), ("Oil Temp \ufffdF", "oil_temperature"), ("Boot Temp", None)],
+)  # fmt: skip
+def test_names_in_other_words_are_known_and_chance_is_not(header, channel):
+    found = recognise_name(split_name_and_unit(header)[0])
+    assert (found[0].channel if found else None) == channel
