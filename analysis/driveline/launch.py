@@ -9,7 +9,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from passband.analysis.driveline.launch_hold import OWN_RPM, RELEASE_TO_MOTION_S, launch_unseen, rpm_on_hold
+from passband.analysis.driveline.launch_hold import rpm_on_hold
+from passband.analysis.driveline.launch_low import (
+    BITE_S,
+    FALLS_AGAIN,
+    REBOUND,
+    Leaving,
+    low_at_the_bite,
+    rpm_lowest,
+    smoothed,
+)
 from passband.analysis.driveline.ratios import GRID_HZ, TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
@@ -32,26 +41,6 @@ APPROACH_S = 0.1
 """The ratio's way to there is drawn on from the last of it, and by no more. [s]"""
 LATEST_LOCK_S = 5.0
 """A clutch or converter that slips for longer does not lock in first gear at all. [s]"""
-REBOUND, FALLS_AGAIN = 0.08, 0.04
-"""From its lowest as the clutch bites an engine whose tires let go rises by more than the first, and as they take hold
-again, still in first gear, it falls by more than the second. [-]"""
-BITE_S = 0.4
-"""The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
-SHIFTS_S, BITE_BEND = 0.15, 0.5
-"""The last of first gear may be the shift's own fall; the low of a bite that shafts swing about lies below its mean by
-up to that share of what the mean bends there. [s], [-] By hand."""
-SMOOTH_S = 0.04
-"""The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
-BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
-"""Where the lowest comes so soon after the release, the engine rises from the beats of its two-step, and their low is
-the lowest; what they stray by is looked at over so long before. [s], [s]"""
-BEATS_OVER_QUIET, BEATS_LEAST_RPM = 1.0, 10.0
-"""It beats where it strays, its noise later in the run taken off, by so many times that noise, and by so much. [-],
-[rpm] Chosen on 15 simulated converter cars of both models (seeds 3100 to 4110, both sets of sensors), which beat by
-25."""
-BEATS_HIGH = 2.83
-"""95 % half-width of the low of beats over what they stray by: where in a beat the release comes is not seen, and an
-engine that only rises from there was never lower than then. [-] By hand: a sine is 2.83 of its deviations high."""
 PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
@@ -75,18 +64,6 @@ class EngineInFirst:
     """When each sample was true, shape (n,). [s, ET]"""
     rpm: FloatArray
     """Shape (n,). [rpm]"""
-    first_s: float
-    """End of first gear. [s, ET]"""
-
-
-@dataclass(frozen=True, slots=True)
-class _Leaving:
-    """The stretch in which the car leaves."""
-
-    engine: EngineSpeed
-    """Noise out."""
-    launch_s: float
-    """First motion. [s, ET]"""
     first_s: float
     """End of first gear. [s, ET]"""
 
@@ -142,7 +119,7 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     if driveline is None or seen is None:
         why = Unknown(_engine_missing())
         return Launch(why, why, why, why, boosted, peak, why, findings=why.findings)
-    leaving, turn = _Leaving(driveline.engine, evidence.launch_s, seen.first_s), driveline.turn
+    leaving, turn = Leaving(driveline.engine, evidence.launch_s, seen.first_s), driveline.turn
     locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, leaving)
     unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     rebound = _rebound(leaving, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
@@ -150,9 +127,9 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
     at_launch = rpm_on_hold(driveline.engine, evidence)
-    lowest = _rpm_lowest(leaving, rebound)
+    lowest = rpm_lowest(leaving, rebound)
     if not evidence.converter and not isinstance(lowest, Unknown):
-        lowest = _at_the_bite(leaving, lowest, motion=motion, unseen=unseen)
+        lowest = low_at_the_bite(leaving, lowest, motion=motion, unseen=unseen)
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
@@ -201,7 +178,7 @@ def tires_follow_from(launch: Launch) -> float | None:
 
 
 def _rebound(
-    leaving: _Leaving, *, motion: Motion, locked_s: float | None, unlocked_counts: bool
+    leaving: Leaving, *, motion: Motion, locked_s: float | None, unlocked_counts: bool
 ) -> tuple[float, float] | None:
     """When an engine whose tires let go was lowest before, and when it had risen by `REBOUND`; None if they did not.
 
@@ -213,7 +190,7 @@ def _rebound(
     engine, launch_s, shown = leaving.engine, leaving.launch_s, locked_s is not None and not unlocked_counts
     start_s = max(launch_s, locked_s - LOCKED_S) if locked_s is not None and shown else launch_s
     inside = (engine.true_time_s >= start_s) & (engine.true_time_s <= leaving.first_s)
-    time_s, rpm = engine.true_time_s[inside], _smoothed(engine)[inside]
+    time_s, rpm = engine.true_time_s[inside], smoothed(engine)[inside]
     risen = rpm > (1.0 + REBOUND) * np.minimum.accumulate(rpm) if rpm.size else np.zeros(0, dtype=np.bool_)
     if not risen.any():
         return None
@@ -227,87 +204,7 @@ def _rebound(
     return (low_s, up_s) if spun or locked_s is None or (not shown and falls_s < locked_s + LOCKED_S) else None
 
 
-def _rpm_lowest(leaving: _Leaving, rebound: tuple[float, float] | None) -> Estimate | Unknown:
-    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift.
-
-    From the release on, before the car moves: behind a converter the engine may only rise from there.
-    """
-    engine, launch_s, stop_s = leaving.engine, leaving.launch_s, leaving.first_s
-    time_s = engine.true_time_s
-    inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
-    if inside.sum() < 2:
-        return launch_unseen("between the release and the end of first gear")
-    top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
-    inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
-    width, smooth = _width(engine), _smoothed(engine)
-    lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
-    release_s = launch_s - RELEASE_TO_MOTION_S
-    beats_rpm = _beats_before(engine, release_s, stop_s) if time_s[lowest] < release_s + BEATS_NEAR_S else 0.0
-    held = (time_s > release_s - BEATS_OVER_S) & (time_s <= release_s)
-    if beats_rpm > 0.0 and smooth[lowest] > engine.rpm[held].mean() - np.sqrt(2.0) * beats_rpm:  # else it dips below
-        near = inside & (np.abs(time_s - time_s[lowest]) <= BEATS_NEAR_S)
-        low = min(float(engine.rpm[near].min()), float(engine.rpm[held].mean() - np.sqrt(2.0) * beats_rpm))
-        return Estimate(low, BEATS_HIGH * beats_rpm + OWN_RPM)
-    around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
-    bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
-    half_width = np.hypot(1.4 * float(around.std()) / np.sqrt(width), 0.15 * bend)
-    return Estimate(float(smooth[lowest]), float(half_width) + OWN_RPM)
-
-
-def _at_the_bite(leaving: _Leaving, lowest: Estimate, *, motion: Motion, unseen: bool) -> Estimate:
-    """The lowest of an engine that rose off its hold without having sunk, and falls below it later in first gear.
-
-    That fall is the clutch's bite, where the driven tires are seen not to spin. Where they spin, or nothing shows them,
-    they may as well have let go at once and take hold again: the plus-minus reaches from the one to the other.
-    """
-    engine, hold_s = leaving.engine, leaving.launch_s - RELEASE_TO_MOTION_S
-    time_s, smooth = engine.true_time_s, _smoothed(engine)
-    held = (time_s > hold_s - BEATS_OVER_S) & (time_s <= hold_s)
-    first = np.flatnonzero((time_s > hold_s) & (time_s < leaving.first_s - SHIFTS_S))
-    if not held.any() or not first.size or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
-        return lowest
-    flared = np.flatnonzero(smooth[first] > (1.0 + REBOUND) * lowest.value)
-    if not flared.size:
-        return lowest
-    later = first[flared[0] :]
-    low = int(later[np.argmin(smooth[later])])
-    below = lowest.value - float(smooth[low])
-    pulls_up = float(smooth[low : later[-1] + 1].max()) > (1.0 + FALLS_AGAIN) * float(smooth[low])
-    if below <= FALLS_AGAIN * lowest.value or not pulls_up:
-        return lowest
-    if unseen:
-        return Estimate(lowest.value, lowest.plus_minus + below)
-    spun = bool((motion.spinning & (motion.time_s > hold_s) & (motion.time_s < time_s[low] + BITE_S)).any())
-    width = _width(engine)
-    bend = float(np.ptp(smooth[max(low - width, 0) : low + width + 1]))
-    return Estimate(float(smooth[low]), OWN_RPM + BITE_BEND * bend + (below if spun else 0.0))
-
-
-def _beats_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> float:
-    """By how much engine speed beats before the release, a deviation; 0 where it is as quiet as later in the run."""
-    time_s = engine.true_time_s
-    held = (time_s > release_s - BEATS_OVER_S) & (time_s <= release_s)
-    later = np.diff(engine.rpm, 2)[time_s[1:-1] > quiet_from_s] / np.sqrt(6.0)
-    if held.sum() < 5 or later.size < 20:
-        return 0.0
-    strays = float(np.std(engine.rpm[held], ddof=1))  # sparse samples catch beats as a slow swing: no trend comes out
-    quiet = 1.48 * float(np.median(np.abs(later)))
-    beats = float(np.sqrt(max(strays**2 - quiet**2, 0.0)))
-    return beats if beats > max(BEATS_OVER_QUIET * quiet, BEATS_LEAST_RPM) else 0.0
-
-
-def _width(engine: EngineSpeed) -> int:
-    """Samples, an odd number, in the mean that lasts."""
-    return max(1, round(SMOOTH_S / engine.step_s)) | 1
-
-
-def _smoothed(engine: EngineSpeed) -> FloatArray:
-    width = _width(engine)
-    padded = np.pad(engine.rpm, width // 2, mode="edge")
-    return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
-
-
-def _clutch_locked(turn: TurnRatio, leaving: _Leaving) -> float | Unknown:
+def _clutch_locked(turn: TurnRatio, leaving: Leaving) -> float | Unknown:
     """When the log ratio first stays at the level at which first gear carries."""
     launch_s = leaving.launch_s
     seen = np.isfinite(turn.log_ratio) & (turn.time_s > launch_s) & (turn.time_s < leaving.first_s)

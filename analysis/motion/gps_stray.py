@@ -20,7 +20,7 @@ from passband.analysis.motion.solver import spread_about_fit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import GPS_STRAYS_MPS, GPS_STRAYS_SPREAD
 
-OVER_S = 0.25
+OVER_S = 0.5
 """Speeds are held against each other in means over so long: a receiver's filters make neighbours alike within it.
 [s]"""
 LEAST_MEANS, LEAST_S = 10, 6.0

@@ -124,7 +124,7 @@ UNDRIVEN_SCALE_SD, WHEEL_ON_GPS_SCALE_SD, DRIVEN_SCALE_SD = 0.002, 0.004, 0.004
 standard deviations. [-]"""
 GPS_SCALE_SD = 0.00015
 """GPS speed comes from a carrier's Doppler: its scale is as good as its clock. [-]"""
-GPS_STRAYS_MPS, GPS_STRAYS_SPREAD = 0.02, 0.8
+GPS_STRAYS_MPS, GPS_STRAYS_SPREAD = 0.02, 0.6
 """Besides, it strays by some hundredths over seconds, under noise that hides how it hangs together: the middle over
 receivers, and by how much they differ, a deviation of the logarithm. [m/s], [-] Common practice, no source."""
 
@@ -203,7 +203,7 @@ GROWTH_AT_70, GROWTH_AT_70_SD = 0.015, 0.012
 a fit starts from that tells growth from slip. Chosen: no published table was found."""
 GROWTH, GROWTH_SD = GROWTH_AT_70 / 70.0**2, GROWTH_AT_70_SD / 70.0**2
 """The same with speed squared, for a driven tire that nothing else shows. [1/(m/s)2]"""
-UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 4e-7, 3e-7
+UNDRIVEN_GROWTH, UNDRIVEN_GROWTH_SD = 4e-7, 4e-7
 """Growth of an undriven tire with speed squared, an eighth of a driven one's: 0.2 % at 70 m/s; and what it may differ
 by, which GPS may show: a stiff radial grows by next to nothing, a narrow soft one by twice as much. Common practice,
 no source; much looser lets the launch bend the scale, seen on simulated runs. [1/(m/s)2]"""

@@ -7,8 +7,11 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import tires_follow_from
+from passband.analysis.driveline.launch_low import Leaving, rpm_lowest
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.engine_speed import EngineSpeed
 from tests.analysis.planted_run import Logger, plant_run
 from tests.analysis.stages import label_gears, measure_launch, planted_boost, with_wheelspin
 
@@ -282,6 +285,40 @@ def test_the_lowest_of_an_engine_that_rises_from_its_beats_is_covered(rate_hz):
         off.append(abs(lowest.value - true))
     assert np.mean(covered) >= 0.9
     assert np.median(off) < 90.0
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0])
+def test_an_engine_that_a_foot_brings_up_is_lowest_at_the_release(rate_hz):
+    # planted: up by 500 rpm/s against the brake to 1,557.5 as it lets go at -0.035 s, and fast from 0.05 s on: no beats
+    run = plant_run(style="converter")
+    (engine, *others) = run.traces.channels
+    time = np.arange(engine.time_s[0], engine.time_s[-1], 1.0 / rate_hz)
+    late_s = time - 0.0635
+    up_rpm = float(np.interp(0.5, engine.time_s, engine.values)) - 1600.0
+    held = 1600.0 + np.where(late_s < 0.0, 500.0 * late_s, up_rpm * np.maximum(late_s, 0.0) / 0.4365)
+    values = np.where(time < 0.5, held, np.interp(time, engine.time_s, engine.values))
+    values += np.random.default_rng(1).normal(0.0, 3.0, time.size)
+    brought_up = replace(engine, time_s=time, values=values, rate_hz=rate_hz)
+    lowest = measured(replace(run, traces=Traces((brought_up, *others)))).rpm_lowest
+    assert lowest.value == pytest.approx(1557.5, abs=25.0)
+    assert abs(lowest.value - 1557.5) < lowest.plus_minus < 60.0
+
+
+def test_what_a_mean_and_a_pick_up_round_off_a_sharp_dip_is_put_back():
+    # hand: a dip of 150,000 rpm/s2 lies half of that times (8^2 + 45^2 / 12) ms2 below what is seen: 17.5 rpm
+    time = np.arange(-1.0, 1.5, 0.005)
+    fine = np.arange(-1.0, 1.5, 0.0001)
+    dip = np.minimum(4000.0 + 75_000.0 * (fine - 0.3) ** 2, 6000.0)
+    late = np.zeros(fine.size)
+    late[0] = dip[0]
+    for place in range(1, fine.size):
+        late[place] = late[place - 1] + (dip[place] - late[place - 1]) * 0.0001 / 0.008
+    engine = EngineSpeed(
+        time, np.interp(time, fine, late), 0.005, 0.0, np.zeros(time.size, dtype=np.bool_), lag_s=0.008
+    )
+    lowest = rpm_lowest(Leaving(engine, 0.0, 1.3), None)
+    assert isinstance(lowest, Estimate)
+    assert lowest.value == pytest.approx(4000.0, abs=5.0)
 
 
 @pytest.mark.parametrize(("rate_hz", "within_rpm"), [(50.0, 20.0), (100.0, 15.0), (200.0, 15.0)])

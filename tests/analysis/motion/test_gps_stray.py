@@ -51,16 +51,17 @@ def measured(strays_mps, seed):
     return measure_stray(first, gps, [wheel])
 
 
-@pytest.mark.parametrize("strays_mps", [0.0, 0.04, 0.1])
+@pytest.mark.parametrize("strays_mps", [0.04, 0.1])
 def test_a_planted_stray_comes_back(strays_mps):
     # Planted: ten seconds hold some five free strays, so that one run tells it to a half
     found = float(np.median([measured(strays_mps, seed) for seed in range(6)]))
-    assert found == pytest.approx(max(strays_mps, 0.01), rel=0.5)
+    assert found == pytest.approx(strays_mps, rel=0.5)
 
 
 def test_a_steady_receiver_is_told_from_one_that_strays():
     steady, strays = ([measured(size, seed) for seed in range(6)] for size in (0.0, 0.1))
     assert max(steady) < min(strays)
+    assert np.median(steady) < USUAL_MPS
 
 
 def test_a_scale_a_growth_and_a_lateness_are_no_stray():

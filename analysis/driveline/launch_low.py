@@ -1,0 +1,215 @@
+"""The lowest engine speed of a launch: of the clutch's bite, or where an engine that only rises leaves its hold.
+
+Public: `Leaving`, `smoothed`, `rpm_lowest`, `low_at_the_bite`, `REBOUND`, `FALLS_AGAIN`, `BITE_S`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from passband.analysis.driveline.launch_hold import OWN_RPM, RELEASE_TO_MOTION_S, launch_unseen
+from passband.analysis.motion.ground_speed import Motion
+from passband.analysis.quantities import FloatArray
+from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.unknown import Unknown
+from passband.analysis.sensors.engine_speed import EngineSpeed
+
+REBOUND, FALLS_AGAIN = 0.08, 0.04
+"""From its lowest as the clutch bites an engine whose tires let go rises by more than the first, and as they take hold
+again, still in first gear, it falls by more than the second. [-]"""
+BITE_S = 0.4
+"""The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
+SHIFTS_S, BITE_BEND = 0.15, 0.5
+"""The last of first gear may be the shift's own fall; the low of a bite that shafts swing about lies below its mean by
+up to that share of what the mean bends there. [s], [-] By hand."""
+SMOOTH_S = 0.04
+"""The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
+ROUNDED_S, LEAST_ROUNDED = 0.06, 5
+"""A dip's curvature is looked at so far to either side, in so many samples at the least. [s], [-]"""
+BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
+"""Where the lowest comes so soon after the release, the engine rises from its hold, and what that strays by is in it;
+it is looked at over so long before. [s], [s]"""
+BEATS_OVER_QUIET, BEATS_LEAST_RPM = 1.0, 10.0
+"""It beats where it strays, its noise later in the run taken off, by so many times that noise, and by so much. [-],
+[rpm] Chosen on 15 simulated converter cars of both models (seeds 3100 to 4110, both sets of sensors), which beat by
+25."""
+BEATS_LOW, BEATS_OPEN = 0.5, 1.25
+"""An engine that only rises from its beats was lowest at the low of one where the two-step goes on after the release,
+and anywhere in one where its spark comes back at once: so many heights of a beat below their mean, give or take so
+many; a pick-up hides up to a quarter of them. [-] By hand: the middle between low and mean."""
+BY_FOOT = 0.3
+"""A foot that brings the engine up against the brake makes a line of its hold: what is left about it is less than so
+much of what the hold strays by; beats leave all of it. [-]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """The stretch in which the car leaves."""
+
+    engine: EngineSpeed
+    """Noise out."""
+    launch_s: float
+    """First motion. [s, ET]"""
+    first_s: float
+    """End of first gear. [s, ET]"""
+
+
+def rpm_lowest(leaving: Leaving, rebound: tuple[float, float] | None) -> Estimate | Unknown:
+    """The lowest before the engine pulls away for good: a clutch may slip, and sink, until shortly before the shift.
+
+    Parameters
+    ----------
+    leaving : Leaving
+        Engine speed as the car leaves.
+    rebound : tuple of (float, float) or None
+        When an engine whose tires let go was lowest before, and when it had risen. [s, ET]
+
+    Returns
+    -------
+    Estimate or Unknown
+        Unknown where no engine speed is seen between the release and the end of first gear. [rpm]
+
+    Notes
+    -----
+    From the release on, before the car moves: behind a converter the engine may only rise from there. A mean over a
+    dip, and a pick-up's lag, round it off by ``curvature / 2`` times the sum of the lag squared and a twelfth of the
+    mean's length squared, which is put back.
+    """
+    engine, launch_s, stop_s = leaving.engine, leaving.launch_s, leaving.first_s
+    time_s = engine.true_time_s
+    inside = (time_s >= launch_s - RELEASE_TO_MOTION_S) & (time_s <= stop_s)
+    if inside.sum() < 2:
+        return launch_unseen("between the release and the end of first gear")
+    top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
+    inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
+    width, smooth = _width(engine), smoothed(engine)
+    lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
+    release_s = launch_s - RELEASE_TO_MOTION_S
+    hold = _hold_before(engine, release_s, stop_s)
+    rises = hold is not None and time_s[lowest] < release_s + BEATS_NEAR_S
+    if hold is not None and rises and hold.beats_rpm > 0.0:
+        high = float(np.sqrt(2.0)) * hold.beats_rpm
+        if smooth[lowest] > hold.mean_rpm - high:  # else it dips below
+            few = 1.0 + hold.samples**-0.5  # so few tell the height of a beat no better
+            return Estimate(hold.mean_rpm - BEATS_LOW * high, BEATS_OPEN * few * high + OWN_RPM)
+    around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
+    bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
+    strays = hold.strays_rpm if hold is not None and rises else 0.0
+    half_width = np.sqrt((1.4 * float(around.std())) ** 2 / width + (0.15 * bend) ** 2 + (2.0 * strays) ** 2)
+    low = float(smooth[lowest]) - _rounded_off(engine, lowest)
+    return Estimate(low, float(half_width) + OWN_RPM)
+
+
+def _rounded_off(engine: EngineSpeed, lowest: int) -> float:
+    """By how much a dip seen through a pick-up's lag and a mean lies above its true low, rpm; 0 where it is no dip."""
+    apart_s = engine.true_time_s - engine.true_time_s[lowest]
+    near = np.abs(apart_s) <= ROUNDED_S
+    if near.sum() < LEAST_ROUNDED:
+        return 0.0
+    square, slope, _ = np.polyfit(apart_s[near], engine.rpm[near], 2)
+    if square <= 0.0 or abs(slope) > 2.0 * square * SMOOTH_S:
+        return 0.0
+    return float(square) * (engine.lag_s**2 + (_width(engine) * engine.step_s) ** 2 / 12.0)
+
+
+def low_at_the_bite(leaving: Leaving, lowest: Estimate, *, motion: Motion, unseen: bool) -> Estimate:
+    """The lowest of an engine that rose off its hold without having sunk, and falls below it later in first gear.
+
+    That fall is the clutch's bite, where the driven tires are seen not to spin. Where they spin, or nothing shows them,
+    they may as well have let go at once and take hold again: the plus-minus reaches from the one to the other.
+
+    Parameters
+    ----------
+    leaving : Leaving
+        Engine speed as the car leaves.
+    lowest : Estimate
+        From `rpm_lowest`. [rpm]
+    motion : Motion
+        Whose wheelspin tells whether the tires spin.
+    unseen : bool
+        Whether nothing shows the driven tires.
+
+    Returns
+    -------
+    Estimate
+        The same where the engine did not flare first. [rpm]
+    """
+    engine, hold_s = leaving.engine, leaving.launch_s - RELEASE_TO_MOTION_S
+    time_s, smooth = engine.true_time_s, smoothed(engine)
+    held = (time_s > hold_s - BEATS_OVER_S) & (time_s <= hold_s)
+    first = np.flatnonzero((time_s > hold_s) & (time_s < leaving.first_s - SHIFTS_S))
+    if not held.any() or not first.size or lowest.value < (1.0 - FALLS_AGAIN) * float(engine.rpm[held].mean()):
+        return lowest
+    flared = np.flatnonzero(smooth[first] > (1.0 + REBOUND) * lowest.value)
+    if not flared.size:
+        return lowest
+    later = first[flared[0] :]
+    low = int(later[np.argmin(smooth[later])])
+    below = lowest.value - float(smooth[low])
+    pulls_up = float(smooth[low : later[-1] + 1].max()) > (1.0 + FALLS_AGAIN) * float(smooth[low])
+    if below <= FALLS_AGAIN * lowest.value or not pulls_up:
+        return lowest
+    if unseen:
+        return Estimate(lowest.value, lowest.plus_minus + below)
+    spun = bool((motion.spinning & (motion.time_s > hold_s) & (motion.time_s < time_s[low] + BITE_S)).any())
+    width = _width(engine)
+    bend = float(np.ptp(smooth[max(low - width, 0) : low + width + 1]))
+    return Estimate(float(smooth[low]), OWN_RPM + BITE_BEND * bend + (below if spun else 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Hold:
+    """What engine speed did on the hold, shortly before the release."""
+
+    mean_rpm: float
+    strays_rpm: float
+    """About its mean, or about the line that a foot makes; a deviation."""
+    beats_rpm: float
+    """The beats' own part of that; 0 where it is as quiet as later in the run, or brought up by a foot."""
+    samples: int
+    """How many show it."""
+
+
+def _hold_before(engine: EngineSpeed, release_s: float, quiet_from_s: float) -> _Hold | None:
+    time_s = engine.true_time_s
+    held = (time_s > release_s - BEATS_OVER_S) & (time_s <= release_s)
+    later = np.diff(engine.rpm, 2)[time_s[1:-1] > quiet_from_s] / np.sqrt(6.0)
+    if held.sum() < 5 or later.size < 20:
+        return None
+    mean_rpm, strays = float(engine.rpm[held].mean()), float(np.std(engine.rpm[held], ddof=1))
+    slope, level = np.polyfit(time_s[held] - release_s, engine.rpm[held], 1)
+    about_line = float(np.std(engine.rpm[held] - slope * (time_s[held] - release_s) - level, ddof=2))
+    before = engine.rpm[(time_s > release_s - 2.0 * BEATS_OVER_S) & (time_s <= release_s - BEATS_OVER_S)]
+    # the slow swing that sparse samples make of beats comes down before it goes up
+    goes_up = slope > 0.0 and before.size > 0 and float(before.max()) < mean_rpm
+    if goes_up and about_line < BY_FOOT * strays:
+        return _Hold(mean_rpm, about_line, 0.0, int(held.sum()))
+    quiet = 1.48 * float(np.median(np.abs(later)))
+    beats = float(np.sqrt(max(strays**2 - quiet**2, 0.0)))
+    told = beats > max(BEATS_OVER_QUIET * quiet, BEATS_LEAST_RPM)
+    return _Hold(mean_rpm, strays, beats if told else 0.0, int(held.sum()))
+
+
+def _width(engine: EngineSpeed) -> int:
+    """Samples, an odd number, in the mean that lasts."""
+    return max(1, round(SMOOTH_S / engine.step_s)) | 1
+
+
+def smoothed(engine: EngineSpeed) -> FloatArray:
+    """Engine speed's mean over what counts as lasting.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+
+    Returns
+    -------
+    array, shape (n,)
+        At each of its samples. [rpm]
+    """
+    width = _width(engine)
+    padded = np.pad(engine.rpm, width // 2, mode="edge")
+    return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid"), dtype=np.float64)
