@@ -47,6 +47,7 @@ from passband.analysis.sensors.priors import (
     GPS_SMEAR_SD_S2,
     GPS_WAKES_MPS,
     GPS_WANDER_MPS,
+    GPS_WANDER_SHOWN_MPS,
     GROWTH,
     LONE_GPS_WAKES_MPS,
     SLOW_GPS_HZ,
@@ -84,6 +85,8 @@ line to where they had hold again, give or take this share of its end, a deviati
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
+HANGS_TOGETHER = 2.0
+"""A lone receiver of whose errors one counts for so many shows that they hang together. [-]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -237,6 +240,9 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     if accelerometer is None:
         found = replace(found, each=[replace(sensor, smear_sd_s2=0.0) for sensor in found.each])
     sensors, posterior = _fused(found, accelerometer, window, still)
+    if basis is SpeedBasis.GPS and max(posterior.counts_for.values()) >= HANGS_TOGETHER:
+        found = replace(found, each=[replace(sensor, wander_mps=GPS_WANDER_SHOWN_MPS) for sensor in found.each])
+        sensors, posterior = _fused(found, accelerometer, window, still)
     if basis is SpeedBasis.GPS and accelerometer is None:
         beside = driveline_beside(near, car, window, posterior)
         timed = _with_driveline(found, beside, window, still)

@@ -98,8 +98,10 @@ alone to a navigation filter of 0.4 s, by logarithm. [s2] Common practice, no so
 SMEAR_OF_LATENESS, SMEAR_OPEN_OF_LATENESS = 0.08, 0.065
 """The same over its lateness squared, and its standard deviation: of what it is late by two equal time constants make
 anything from nothing to nearly all, which gives 0 to 0.2. [-] By arithmetic."""
-GPS_WANDER_MPS = 0.025
-"""By how much it is wrong besides for one to three seconds, a standard deviation. [m/s] Common practice, no source."""
+GPS_WANDER_MPS, GPS_WANDER_SHOWN_MPS = 0.025, 0.04
+"""By how much it is wrong besides for one to three seconds, a standard deviation; and where its errors are seen to hang
+together: the fit has taken most of such an error for the car's, what is left is a part of it. [m/s] Common practice,
+no source."""
 GPS_TOGETHER_S = 0.1
 """How long an error of a GPS speed fades, where no other speed beside it shows it: a tracking loop of 3 to 20 Hz and
 the navigation filter behind it hand it on to the next values. [s] Common practice, no source."""
