@@ -49,7 +49,6 @@ from passband.analysis.sensors.priors import (
     GPS_WANDER_MPS,
     GPS_WANDER_SHOWN_MPS,
     GROWTH,
-    LONE_GPS_WAKES_MPS,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
     UNDRIVEN_GROWTH,
@@ -376,7 +375,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
                 first=None if lifts_early(aloft, window) else find_first_teeth(channel, window.launch_s),
             )
         )
-    gps = _gps_sensor(traces, window, wakes_mps=GPS_WAKES_MPS if sensors else LONE_GPS_WAKES_MPS)
+    gps = _gps_sensor(traces, window)
     findings += gps.findings
     if not sensors:
         return _Sensors([_alone(one) for one in gps.each], SpeedBasis.GPS, findings)
@@ -395,12 +394,12 @@ def _alone(gps: SpeedSensor) -> SpeedSensor:
     )
 
 
-def _gps_sensor(traces: Traces, window: RunWindow, *, wakes_mps: float) -> _Sensors:
+def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     channel = traces.get("gps_speed") or traces.get("ground_speed")
     if channel is None:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
-    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else wakes_mps)
+    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else GPS_WAKES_MPS)
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
