@@ -48,9 +48,9 @@ from passband.analysis.sensors.priors import (
     GPS_SMEAR_S2,
     GPS_SMEAR_SD_S2,
     GPS_STRAYS_MPS,
+    GPS_STRAYS_SHOWN_MPS,
     GPS_WAKES_MPS,
     GROWTH,
-    LONE_GPS_WAKES_MPS,
     SLOW_GPS_HZ,
     SLOW_GPS_WAKES_MPS,
     UNDRIVEN_GROWTH,
@@ -90,6 +90,8 @@ A_TURN_M = 2.0
 LOOK_ROUNDS = 3
 """Rounds of the first fit, which is asked for nothing but whether a wheel is counted by teeth. [-] Three say what eight
 say in each of 130 reviews of simulated runs, two in 126."""
+HANGS_TOGETHER = 2.0
+"""A lone receiver of whose errors one counts for so many shows that they hang together. [-]"""
 ENGINE_GOES_ON_S = 0.4
 """A car whose driver lifts for a last shift, or on the line, rolls on unseen for so long. [s]"""
 
@@ -243,6 +245,9 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     if accelerometer is None:
         found = replace(found, each=[replace(sensor, smear_sd_s2=0.0) for sensor in found.each])
     sensors, posterior = _fused(found, accelerometer, window, still)
+    if basis is SpeedBasis.GPS and max(posterior.counts_for.values()) >= HANGS_TOGETHER:
+        found = replace(found, each=[replace(sensor, stray_mps=GPS_STRAYS_SHOWN_MPS) for sensor in found.each])
+        sensors, posterior = _fused(found, accelerometer, window, still)
     if basis is SpeedBasis.GPS and accelerometer is None:
         beside = driveline_beside(near, car, window, posterior)
         timed = _with_driveline(found, beside, window, still)
@@ -423,7 +428,7 @@ def _ground_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
                 first=None if lifts_early(aloft, window) else find_first_teeth(channel, window.launch_s),
             )
         )
-    gps = _gps_sensor(traces, window, wakes_mps=GPS_WAKES_MPS if sensors else LONE_GPS_WAKES_MPS)
+    gps = _gps_sensor(traces, window)
     findings += gps.findings
     if not sensors:
         return _Sensors([_alone(one) for one in gps.each], SpeedBasis.GPS, findings)
@@ -442,12 +447,12 @@ def _alone(gps: SpeedSensor) -> SpeedSensor:
     )
 
 
-def _gps_sensor(traces: Traces, window: RunWindow, *, wakes_mps: float) -> _Sensors:
+def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     channel = traces.get("gps_speed") or traces.get("ground_speed")
     if channel is None:
         return _Sensors([], SpeedBasis.GPS, [])
     samples = new_values(channel)
-    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else wakes_mps)
+    awake = samples.values > (SLOW_GPS_WAKES_MPS if channel.rate_hz < SLOW_GPS_HZ else GPS_WAKES_MPS)
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)

@@ -95,7 +95,7 @@ GPS_PERIOD_SHARE = 0.25
 GPS_SMEAR_S2, GPS_SMEAR_SD_S2 = 0.003, 0.007
 """Half the variance in time of the kernel of all its filters, and its standard deviation: from a tracking loop of 20 Hz
 alone to a navigation filter of 0.4 s, by logarithm. [s2] Common practice, no source; by arithmetic."""
-SMEAR_OF_LATENESS, SMEAR_OPEN_OF_LATENESS = 0.08, 0.065
+SMEAR_OF_LATENESS, SMEAR_OPEN_OF_LATENESS = 0.05, 0.065
 """The same over its lateness squared, and its standard deviation: of what it is late by two equal time constants make
 anything from nothing to nearly all, which gives 0 to 0.2. [-] By arithmetic."""
 GPS_TOGETHER_S = 0.1
@@ -111,9 +111,6 @@ UNKNOWN_SPEED_IN_MATCH = Lateness(0.050, 0.040)
 WHEEL_WAKES_MPS, DRIVEN_WAKES_MPS, GPS_WAKES_MPS = 1.5, 0.6, 2.0
 """Below these a wheel sensor may still read zero, and GPS speed is mostly noise and filter; a driven wheel that must
 carry the start is believed from the second on, for there is nothing else. [m/s] Common practice, no source."""
-LONE_GPS_WAKES_MPS = 1.5
-"""A GPS speed that stands alone is believed as soon as a wheel is: what its filters make of the start is taken out or
-open, and nothing else shows how a car moves off. [m/s]"""
 SLOW_GPS_HZ, SLOW_GPS_WAKES_MPS = 2.5, 0.5
 """A receiver slower than this tells so little of the launch that its first sample under way is believed too. [Hz],
 [m/s] Chosen on simulated runs."""
@@ -127,6 +124,9 @@ GPS_SCALE_SD = 0.00015
 GPS_STRAYS_MPS, GPS_STRAYS_SPREAD = 0.02, 0.6
 """Besides, it strays by some hundredths over seconds, under noise that hides how it hangs together: the middle over
 receivers, and by how much they differ, a deviation of the logarithm. [m/s], [-] Common practice, no source."""
+GPS_STRAYS_SHOWN_MPS = 0.04
+"""The same of a receiver alone whose errors are seen to hang together: the fit has taken most of such an error for the
+car's, what is left is a part of it. [m/s] Common practice, no source."""
 
 # --- accelerometer ----------------------------------------------------------------------------------------------------
 
