@@ -17,7 +17,14 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
-from passband.analysis.runs.change_in_power import DAY_WIND, PowerRatio, TopOverRest, compare_power, spread_of_power
+from passband.analysis.runs.change_in_power import (
+    DAY_WIND,
+    OF_AIR,
+    PowerRatio,
+    TopOverRest,
+    compare_power,
+    spread_of_power,
+)
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import faults_of
@@ -289,7 +296,7 @@ def _both(
 
     same = aired(rule.of_run)
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
-    shared = dict(zip(("day: pressure on power", "day: temperature on power"), brackets, strict=True))
+    shared = dict(zip(OF_AIR, brackets, strict=True))
     plain = some.difference(same, own)
     return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared | wind))
 

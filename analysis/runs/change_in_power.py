@@ -27,6 +27,8 @@ classes on one side of it. [-]"""
 LEAST_SIDE = 0.05
 """A side of the break that holds a smaller share of the time is no side. [-]"""
 
+OF_AIR = (f"{DAY}: pressure on power", f"{DAY}: temperature on power", f"{DAY}: vapour on power")
+"""Causes of what the air's rule leaves open, in the order of its half-widths."""
 DAY_WIND = f"{DAY}: wind that the gears do not show"
 """Cause of what two days' winds leave open."""
 
@@ -89,8 +91,7 @@ def compare_power(
         return (), None
     shared = {}
     if rule is not None:
-        causes = ("day: pressure on power", "day: temperature on power")
-        shared = {cause: groups.apart(moved) for cause, moved in zip(causes, rule.half_widths, strict=True)}
+        shared = {cause: groups.apart(moved) for cause, moved in zip(OF_AIR, rule.half_widths, strict=True)}
     wind = np.zeros_like(adjusted) if day_wind is None else day_wind
     ratios = tuple(_class_ratios(groups, cells, adjusted, shared, wind))
     return ratios, _find_top(groups, cells, adjusted, wind)

@@ -15,7 +15,13 @@ from scipy.stats import t as student
 from passband.analysis.quantities import FloatArray
 from passband.analysis.runs.cells import CellTable, share_cells
 from passband.analysis.runs.digest import RunDigest
-from passband.analysis.runs.same_air import AirExponents, AirSeen, charge_of, published_exponents
+from passband.analysis.runs.same_air import (
+    AirExponents,
+    AirSeen,
+    charge_of,
+    published_exponents,
+    vapour_of,
+)
 
 MOST_LACK = 0.25
 """A cell that more of the runs lack is not used; a run that lacks one of those used is left out. Chosen: of cells that
@@ -52,11 +58,11 @@ def learn_exponents(runs: Sequence[MeasuredRun]) -> AirExponents | None:
     Notes
     -----
     Ln power of a run, mean of the cells that all have, is a level of its meeting and its side of a change, plus each
-    exponent times ln pressure and ln absolute temperature, plus the run's own scatter (wind, noise), which is measured
-    as what is left. Between meetings tune, fuel and station differ too: nothing is learnt of that. What was believed
-    before is laid in with twice the width of the published rules, so that an engine at either end of them is not drawn
-    to their middle; the pressure's exponent stays in what the rules say where pressure hardly varied. The plus-minus is
-    Student's. It does not see what always goes with the air, as an engine that tires while the day warms.
+    exponent times ln pressure and ln absolute temperature (vapour out), plus the run's own scatter (wind, noise), which
+    is measured as what is left. Between meetings tune, fuel and station differ too: nothing is learnt of that. What was
+    believed before is laid in with twice the width of the published rules, so that an engine at either end of them is
+    not drawn to their middle; the pressure's exponent stays in what the rules say where pressure hardly varied. The
+    plus-minus is Student's. It does not see what always goes with the air, as an engine that tires while the day warms.
     """
     known = [run for run in runs if run.air is not None]
     some = _of_one_grid([run for run in known if Counter(one.beside for one in known)[run.beside] > 1])
@@ -69,7 +75,7 @@ def learn_exponents(runs: Sequence[MeasuredRun]) -> AirExponents | None:
     before = published_exponents(airs, cells)
     share = cells.time_s / cells.time_s.sum()
     seen = np.column_stack((charge_of(airs, cells) @ share, np.log([air.temperature_k for air in airs])))
-    both = np.column_stack((seen, cells.log_power @ share))
+    both = np.column_stack((seen, cells.log_power @ share - vapour_of(airs, cells)[0]))
     for side in sides:
         of_side = np.array([str(run.beside) == side for run in some])
         both[of_side] -= both[of_side].mean(axis=0)

@@ -1,7 +1,7 @@
 """The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
 
 Public: `AirRule`, `AirSeen`, `AirExponents`, `air_seen`, `take_air_out`, `explain_air`, `published_exponents`,
-`charge_of`, `elapsed_by_power`.
+`charge_of`, `vapour_of`, `elapsed_by_power`.
 """
 
 from __future__ import annotations
@@ -26,6 +26,10 @@ TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.35
 """At one pressure power goes with the air's absolute temperature to between nothing, where fuel, ports and plenum set
 the charge's own temperature, and -0.5 (SAE J1349) or -0.6 (ISO 1585) by the published rules. Simulated engines lie at
 either end, so that the half-width must hold both. [-]"""
+VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.5, 0.7
+"""How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), none where the
+humidity given was typed once for a day. Simulated engines lie at either end, so that the half-width must hold both,
+with as much room as the temperature's. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
 
@@ -39,7 +43,7 @@ class AirRule:
     of_run: FloatArray
     """Mean over a run's cells by time, or of the station alone where there are none, shape (runs,). [-]"""
     half_widths: tuple[FloatArray, ...]
-    """How `of_run` moves with each exponent at the end of its bracket, shape (runs,) each. [-]"""
+    """How `of_run` moves with each exponent, then with vapour, at the end of its bracket, shape (runs,) each. [-]"""
     rule: str
     """What was done, for a reader."""
 
@@ -118,9 +122,9 @@ def take_air_out(runs: Sequence[ComparedRun], cells: CellGrid, learnt: AirExpone
 
     Notes
     -----
-    Pressure is the manifold's own, cell by cell, where all runs log it, less its share of vapour. Else an engine
-    without boost goes by the dry pressure of the station, and a boosted one by a bracket between boost held and
-    pressure ratio held.
+    Pressure is the manifold's own, cell by cell, where all runs log it, and what is drawn in keeps its share of water
+    vapour: `vapour_of`. Else an engine without boost goes by the dry pressure of the station, and a boosted one by a
+    bracket between boost held and pressure ratio held.
     """
     return explain_air([air_seen(run) for run in runs], cells, learnt)
 
@@ -153,12 +157,16 @@ def explain_air(
     charge = charge - charge.mean(axis=0)
     by_run = _over_time(charge, cells.time_s) if cells.size else station
     used = learnt if learnt is not None else published_exponents(known_airs, cells)
-    explained = used.pressure * charge + used.temperature * warmth[:, None]
+    vapour, vapour_open = (_about_mean(part) for part in vapour_of(known_airs, cells))
+    explained = used.pressure * charge + (used.temperature * warmth + vapour)[:, None]
     return AirRule(
         explained,
-        used.pressure * by_run + used.temperature * warmth,
-        tuple(pressure * by_run + temperature * warmth for pressure, temperature in used.moves),
-        _in_words(used, logged=cells.log_charge is not None, boosted=any(air.boosted for air in known_airs)),
+        used.pressure * by_run + used.temperature * warmth + vapour,
+        (
+            *(pressure * by_run + temperature * warmth for pressure, temperature in used.moves),
+            vapour_open,
+        ),
+        _in_words(used, known_airs, logged=cells.log_charge is not None),
     )
 
 
@@ -195,27 +203,48 @@ def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
     Returns
     -------
     array, shape (runs, cells)
-        Natural logarithm: of the manifold's as logged, else of the station's, either without water vapour. [ln Pa]
-
-    Notes
-    -----
-    What is drawn in keeps its share of vapour up to the valve, boosted or not: water burns nothing and takes the place
-    of air (SAE J1349 and ISO 1585 both go by dry pressure).
+        Natural logarithm: of the manifold's as logged, else of the station's without water vapour. [ln Pa]
     """
     if cells.log_charge is not None:
-        dry_share = np.array([air.dry_pa / air.pressure_pa for air in airs])
-        return np.asarray(cells.log_charge + np.log(dry_share)[:, None], dtype=np.float64)
+        return cells.log_charge
     return np.repeat(np.log([air.dry_pa for air in airs])[:, None], cells.size, axis=1)
 
 
-def _in_words(used: AirExponents, *, logged: bool, boosted: bool) -> str:
+def vapour_of(airs: Sequence[AirSeen], cells: CellGrid) -> tuple[FloatArray, FloatArray]:
+    """What vapour takes of the power that the manifold's pressure would make.
+
+    Parameters
+    ----------
+    airs : sequence of AirSeen
+        Of each run.
+    cells : CellGrid
+        Their cells.
+
+    Returns
+    -------
+    (array, array), shape (runs,)
+        Natural logarithm of power, to a constant, and by how much it moves at the end of what is open of it; zero
+        where no manifold pressure is logged, since the station's counts dry. [-]
+
+    Notes
+    -----
+    What is drawn in keeps its share of vapour, boosted or not: water takes the place of air and burns nothing.
+    """
+    if cells.log_charge is None:
+        return np.zeros(len(airs)), np.zeros(len(airs))
+    whole = np.asarray(PRESSURE_EXPONENT * np.log([air.dry_pa / air.pressure_pa for air in airs]), dtype=np.float64)
+    return VAPOUR_COUNTS * whole, VAPOUR_PLUS_MINUS * whole
+
+
+def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> str:
     """The rule for a reader."""
     source = (
-        "the manifold pressure logged at each gear and engine speed, less its share of water vapour"
+        f"the manifold pressure logged at each gear and engine speed (of its share of vapour {VAPOUR_COUNTS:g} +- "
+        f"{VAPOUR_PLUS_MINUS:g} counted)"
         if logged
         else "the dry air pressure at the strip"
     )
-    if not logged and boosted and not used.of_runs:
+    if not logged and any(air.boosted for air in airs) and not used.of_runs:
         source += ", between boost held and pressure ratio held"
     why = (
         f"as this engine's own {used.of_runs} clean runs in different air show it, each against those of its meeting"

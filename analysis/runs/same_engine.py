@@ -206,7 +206,7 @@ def _ratios(
     variance = (PRIOR_RUNS * (own**2).mean(axis=0) + spread) / (PRIOR_RUNS + count - 1)
     half = _student(count) ** 2 * variance * (1.0 + 1.0 / count)
     if rule is not None:
-        half = half + sum((one[0] - one[1:].mean()) ** 2 for one in rule.half_widths[-1:])
+        half = half + sum((one[0] - one[1:].mean()) ** 2 for one in rule.half_widths[1:])
     if cells.log_charge is not None and pressure_open:
         charge = cells.log_charge @ parts
         half = half + (pressure_open * (charge[0] - charge[1:].mean(axis=0))) ** 2

@@ -7,8 +7,8 @@ may well be; so may one that shows no dip of quick shifts, though their shafts n
 what is open is opened, and values stay as they are for a usual one. Whatever an engine does, what is left of its fall
 fades no faster in the log than the pick-up lets it: where each shift's fall fades slowly, so may the pick-up be.
 
-Public: `Swing`, `read_swing`, `LongestLag`, `longest_lag`, `USUAL_LAG`, `PickupEvidence`, `pickup_evidence`,
-`are_quick`, `is_quick`.
+Public: `Swing`, `read_swing`, `LongestLag`, `longest_lag`, `falls_too_sharp`, `USUAL_LAG`, `PickupEvidence`,
+`pickup_evidence`, `are_quick`, `is_quick`.
 """
 
 from __future__ import annotations
@@ -52,6 +52,11 @@ SLOWEST_LAG_S = 0.045
 arithmetic. [s]"""
 QUICK_S = 0.12
 """Shifts longer than this need not ring: a clutch that slips in takes the dip out. [s]"""
+
+
+FALLS_REFUTE, SHARP = 2, 0.75
+"""So many falls that fade in less than this share of the least that a measured lag lets them say that it was none; one
+may be noise. [-], [-] Chosen: falls of one simulated car with a soft two-step fade in 0.65 to 0.83 of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +171,31 @@ def longest_lag(swings: Sequence[Swing], *, quick: bool) -> LongestLag:
     fades_s = min(min((one.fades_s for one in swings if one.fades_s > 0.0), default=0.0), SLOWEST_LAG_S)
     after_s = _opened(max(after * _share(left, STIFF, RINGING), lively))
     return LongestLag(max(_opened(max(before, lively)), fades_s), max(after_s, fades_s))
+
+
+def falls_too_sharp(swings: Sequence[Swing], engine: EngineSpeed) -> bool:
+    """Whether a run's falls fade faster than the lag that its two-step showed would let them: then it was none.
+
+    Parameters
+    ----------
+    swings : sequence of Swing
+        Of the run's shifts.
+    engine : EngineSpeed
+        With the lag.
+
+    Returns
+    -------
+    bool
+        True where two falls or more are so sharp.
+
+    Notes
+    -----
+    A two-step that brings its torque back softly leaps as slowly as a slow pick-up shows a hard one's leaps. What falls
+    sharply speaks against the lag, and so does a mean over turns, which is shorter at a shift than it was on the
+    two-step.
+    """
+    least_s = SHARP * (engine.lag_s - engine.lag_plus_minus_s)
+    return sum(0.0 < swing.fades_s < least_s for swing in swings) >= FALLS_REFUTE
 
 
 def _share(value: float, none: float, whole: float) -> float:

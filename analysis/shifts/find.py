@@ -24,7 +24,7 @@ from passband.analysis.sensors.cut_signals import Edge, find_commands, foot_stay
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
-from passband.analysis.shifts.dip import LongestLag, Swing, is_quick, longest_lag, read_swing
+from passband.analysis.shifts.dip import LongestLag, Swing, falls_too_sharp, is_quick, longest_lag, read_swing
 from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
@@ -65,9 +65,6 @@ takes less than this share of it in the same time, is tires that take hold. [s],
 FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
-FALLS_REFUTE, SHARP = 2, 0.75
-"""So many falls that fade in less than this share of the least that a measured lag lets them say that it was none; one
-may be noise. [-], [-]"""
 CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
 """A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
 
@@ -150,7 +147,8 @@ def _measure_all(
 ) -> list[Shift | None]:
     """All changes of gear: where each lies, what they say together of the pick-up, then what each one did."""
     edges = _edges_of_all(pairs, driveline, motion, evidence)
-    if driveline.engine.lag_measured and not evidence.converter and _falls_too_sharp(edges, driveline.engine):
+    swings = [] if evidence.converter else _swings([one for one in edges if one is not None], driveline.engine)
+    if driveline.engine.lag_measured and falls_too_sharp(swings, driveline.engine):
         driveline = replace(driveline, engine=driveline.engine.of_usual_lag())
         edges = _edges_of_all(pairs, driveline, motion, evidence)
     found = [one for one in edges if one is not None]
@@ -176,16 +174,6 @@ def _edges_of_all(
     return edges
 
 
-def _falls_too_sharp(edges: list[_Edges | None], engine: EngineSpeed) -> bool:
-    """Whether two falls fade faster than the pick-up that the two-step seemed to show would let them.
-
-    A two-step that brings its torque back softly leaps as slowly as a slow pick-up shows a hard one's leaps.
-    """
-    swings = [_swing(one, engine) for one in edges if one is not None]
-    least_s = engine.lag_s - engine.lag_plus_minus_s
-    return sum(swing is not None and 0.0 < swing.fades_s < SHARP * least_s for swing in swings) >= FALLS_REFUTE
-
-
 def _usual_lag(engine: EngineSpeed) -> LongestLag:
     return LongestLag(engine.longest_lag_s, engine.longest_lag_s)
 
@@ -194,8 +182,12 @@ def _longest_lag(edges: list[_Edges], engine: EngineSpeed) -> LongestLag:
     """How slow the pick-up may be, as far as the run's own shifts tell."""
     if engine.lag_measured:
         return _usual_lag(engine)
-    swings = [swing for one in edges if (swing := _swing(one, engine)) is not None]
+    swings = _swings(edges, engine)
     return longest_lag(swings, quick=is_quick([one.end.time_s - one.start.time_s for one in edges]))
+
+
+def _swings(edges: list[_Edges], engine: EngineSpeed) -> list[Swing]:
+    return [swing for one in edges if (swing := _swing(one, engine)) is not None]
 
 
 def _swing(edges: _Edges, engine: EngineSpeed) -> Swing | None:

@@ -7,6 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.runs.digest import digest_run
 from passband.analysis.runs.faults import faults_of
@@ -58,3 +60,11 @@ def test_no_runs_make_an_empty_sheet():
 
 def test_a_clean_run_has_no_faults():
     assert faults_of(planted_run().review) == ()
+
+
+def test_tires_that_no_sensor_shows_may_be_a_clutch_and_are_no_fault():
+    plain = planted_run().review
+    spun = replace(plain, distance=replace(plain.distance, wheelspin=(Wheelspin(0.2, 0.9, 0.3),)))
+    told = Finding("wheelspin-or-clutch", "note", "A slipping clutch looks alike.")
+    assert faults_of(spun) == ("spun the tires",)
+    assert faults_of(replace(spun, findings=(*spun.findings, told))) == ()

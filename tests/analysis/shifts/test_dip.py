@@ -1,5 +1,7 @@
 """How slow a pick-up may be, by the swing that it lets be seen: planted swings, and by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from passband.analysis.sensors.engine_speed import read_engine_speed
 from passband.analysis.shifts.dip import (
     LongestLag,
     Swing,
+    falls_too_sharp,
     is_quick,
     longest_lag,
     pickup_evidence,
@@ -154,6 +157,17 @@ def test_the_fall_that_fades_soonest_bounds_the_pickup_and_none_is_slower_than_a
     slow, quick = (Swing(-0.02, 0.0, fades_s) for fades_s in (0.030, 0.018))
     assert longest_lag([slow, quick, Swing(-0.02, 0.0, 0.0)], quick=False).after_s == pytest.approx(0.018)
     assert longest_lag([Swing(-0.02, 0.0, 0.2)], quick=False).after_s == pytest.approx(0.045)
+
+
+def test_two_falls_sharper_than_a_lag_lets_them_be_say_that_it_was_none():
+    # By hand: a lag of 23 ms, give or take 3, lets nothing fade in less than 20; three quarters of that are 15
+    slow = replace(swung(0.006)[0], lag_s=0.023, lag_plus_minus_s=0.003, lag_measured=True)
+    sharp, gentle = Swing(0.1, 0.0, 0.014), Swing(0.1, 0.0, 0.016)
+    assert falls_too_sharp([sharp, sharp, gentle], slow)
+    assert not falls_too_sharp([sharp, gentle, gentle], slow)
+    assert not falls_too_sharp([Swing(0.1, 0.0, 0.0)] * 3, slow)
+    usual = slow.of_usual_lag()
+    assert (usual.lag_measured, usual.longest_lag_s) == (False, pytest.approx(USUAL_LAG_S))
 
 
 def test_without_swings_it_is_usual():
