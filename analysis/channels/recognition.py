@@ -20,10 +20,10 @@ from passband.analysis.channels.abbreviations import ABBREVIATIONS
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.languages import (
     ALIASES_BY_LANGUAGE,
-    english_words,
     evened_letters,
     words_of_language,
 )
+from passband.analysis.channels.plain_words import CAMEL, plain_words
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
     known_forms,
@@ -61,13 +61,6 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
 _SIDES = {"l": "left", "r": "right", "lh": "left", "rh": "right"}
-_SHAFT = frozenset("shaft shft sft shf".split())
-_BEFORE_SHAFT = {
-    "drv": "drive", "drive": "drive", "dr": "drive", "drvn": "drive", "driven": "drive", "d": "drive", "prop": "prop",
-    "prp": "prop", "output": "output", "outp": "output", "out": "output", "otp": "output", "tail": "tail",
-    "cardan": "cardan", "card": "cardan",
-}  # fmt: skip
-"""Words before a shaft that turns with the driven wheels, and what they are in full."""
 _FILLER = (
     frozenset(
         "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
@@ -122,12 +115,8 @@ _VAGUE = frozenset(
     "ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
-_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
-_WORD = re.compile(r"[^\W\d_]+|\d+")
 _TWO_NAMES = re.compile(r"[/|]")
 _PATH = re.compile(r"\s*[/\\|>:]+\s*|(?<=[^\W\d_]{3})\.(?=[^\W\d_]{3})")
-_CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
-
 LONGEST_NAME = 300
 """Letters above which a header is prose or damage, no name: the longest alias has fewer than 50."""
 
@@ -146,50 +135,6 @@ class NameMatch:
     """Whether `completed` is a name one letter of which stood otherwise, none that was cut short."""
     or_else: tuple[str, ...] = ()
     """Words of other things that a shortened word may be as well."""
-
-
-def _plain_words(text: str) -> list[str]:
-    """The words of a header, evened out; numbers are words of their own."""
-    words: list[str] = []
-    text = evened_letters(text)
-    for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
-        if _KEPT_TOGETHER.match(piece.lower()):
-            words.append(piece.lower())
-            continue
-        for part in _CAMEL.sub(" ", piece).split():
-            words.extend(word.lower() for word in _WORD.findall(part))
-    joined = _shafts_in_full(_letters_spelled_out(_kept_digits(words)))
-    english = english_words()
-    even = " ".join(ABBREVIATIONS.get(word) or english.get(word, word) for word in joined).split()
-    return [ABBREVIATIONS.get(word, word) for word in even]
-
-
-def _kept_digits(words: list[str]) -> list[str]:
-    """``o 2`` and ``h 2 o`` put together again where a header was split between letters and digits."""
-    if "2" not in words:
-        return words
-    text = " ".join(words)
-    for apart, together in (("wb o 2", "wbo2"), ("wbo 2", "wbo2"), ("h 2 o", "h2o"), ("o 2", "o2")):
-        text = re.sub(rf"\b{apart}\b", together, text)
-    return text.split()
-
-
-def _shafts_in_full(words: list[str]) -> list[str]:
-    """``drv shft`` and its like: cut short, a shaft looks like a shift and the word before it like another."""
-    full = list(words)
-    for at, (before, word) in enumerate(itertools.pairwise(words), start=1):
-        if word in _SHAFT and before in _BEFORE_SHAFT:
-            full[at - 1 : at + 1] = [_BEFORE_SHAFT[before], "shaft"]
-    return full
-
-
-def _letters_spelled_out(words: list[str]) -> list[str]:
-    """``t oil`` and ``oil t`` mean the temperature, ``p oil`` the pressure; a letter alone means nothing."""
-    if len(words) < 2:
-        return words
-    letters = {"t": "temperature", "p": "pressure"}
-    last = max((at for at, word in enumerate(words) if not word.isdecimal()), default=0)
-    return [letters.get(word, word) if at in (0, last) else word for at, word in enumerate(words)]
 
 
 def _with_corner(words: list[str]) -> list[str]:
@@ -216,7 +161,7 @@ def _index() -> dict[frozenset[str], list[NameMatch]]:
     index: dict[frozenset[str], list[NameMatch]] = {}
     for kind in CATALOGUE.values():
         for alias in kind.aliases:
-            key = frozenset(_with_corner(_plain_words(alias)))
+            key = frozenset(_with_corner(plain_words(alias)))
             vague = alias.replace(" ", "_") in _VAGUE
             match = NameMatch(kind.name, WEAK if vague else SURE)
             held = index.setdefault(key, [])
@@ -278,7 +223,7 @@ def names_a_channel(header: str) -> bool:
 @lru_cache(maxsize=8192)
 def _by_its_words(header: str) -> tuple[NameMatch, ...]:
     """What the words mean as they stand, with fillers dropped, or parted and joined otherwise."""
-    words = _with_corner(_plain_words(header))
+    words = _with_corner(plain_words(header))
     found = _index().get(frozenset(words))
     if found:
         return tuple(found)
@@ -318,7 +263,7 @@ def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
 
 def _misspelt(header: str) -> tuple[NameMatch, ...]:
     """``Throtle %``: what a header means where each unknown word is a letter off known ones, and all such agree."""
-    words = _plain_words(without_storage(header))
+    words = plain_words(without_storage(header))
     unknown = [word for word in dict.fromkeys(words) if not word.isdecimal() and word not in _known_words()]
     unknown = [word for word in unknown if len(word) > 1 or not word.isascii()]
     alone = len([word for word in words if not word.isdecimal() and word not in _FILLER]) < 2
@@ -391,7 +336,7 @@ def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
     if len(parts) < 2:
         return ()
     for first in range(1, len(parts)):
-        system = [word for part in parts[:first] for word in _plain_words(part) if not word.isdecimal()]
+        system = [word for part in parts[:first] for word in plain_words(part) if not word.isdecimal()]
         found = recognise_name(" ".join(parts[first:])) if _SYSTEMS.issuperset(system) else ()
         if found:
             cost = FILLER_COST * first
@@ -405,7 +350,7 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
     if plain != header:
         return tuple(NameMatch(one.channel, round(one.confidence - FILLER_COST, 3)) for one in recognise_name(plain))
     found: dict[str, NameMatch] = {}
-    parted = evened_letters(_CAMEL.sub(" ", header)).lower()
+    parted = evened_letters(CAMEL.sub(" ", header)).lower()
     languages = [_languages_of(piece) for piece in pieces_of(parted)]
     for at in sorted(frozenset.intersection(*languages)) if languages else ():  # words of two languages make no name
         vocabulary = _vocabularies()[at]
@@ -469,7 +414,7 @@ def says_nothing_known(header: str) -> bool:
     >>> [says_nothing_known(header) for header in ("Boost Target", "Kasi ya injini", "CH07", "Oil Pressure 2")]
     [False, True, True, False]
     """
-    words = [word for word in _plain_words(without_storage(header)) if not word.isdecimal()]
+    words = [word for word in plain_words(without_storage(header)) if not word.isdecimal()]
     telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
     if not telling or any(word not in _known_words() for word in telling):
         return True
@@ -506,7 +451,7 @@ def _joined_index() -> dict[str, list[NameMatch]]:
     for kind in CATALOGUE.values():
         for alias in kind.aliases:
             match = NameMatch(kind.name, WEAK if alias.replace(" ", "_") in _VAGUE else SURE)
-            for joined in {alias.replace(" ", ""), "".join(_with_corner(_plain_words(alias)))}:
+            for joined in {alias.replace(" ", ""), "".join(_with_corner(plain_words(alias)))}:
                 held = index.setdefault(joined, [])
                 if kind.name not in [other.channel for other in held]:
                     held.append(match)
@@ -570,7 +515,7 @@ def is_one_of_several(header: str) -> bool:
     >>> [is_one_of_several(header) for header in ("Wheel Speed Left", "Wheel Speed 3", "Wheel Speed")]
     [True, True, False]
     """
-    return _number_in(_plain_words(header))[0] is not None
+    return _number_in(plain_words(header))[0] is not None
 
 
 def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:

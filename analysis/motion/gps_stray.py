@@ -5,12 +5,13 @@ geometry, of its filters, of reflections. Wheels do not stray: they are off by a
 left between the two once those are out, tells how far the receiver strays; a wheel's scale that is
 found from it is as sure as that.
 
-Public: `measure_stray`.
+Public: `measure_stray`, `as_they_stray`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -67,6 +68,30 @@ def measure_stray(posterior: Posterior, receiver: SpeedSensor, wheels: Sequence[
     likely -= 0.5 * (np.log(STRAYS_MPS / GPS_STRAYS_MPS) / GPS_STRAYS_SPREAD)[:, None] ** 2
     weight = np.exp(likely - likely.max()).sum(axis=1)
     return float(np.sqrt((weight * STRAYS_MPS**2).sum() / weight.sum()))
+
+
+def as_they_stray(sensors: list[SpeedSensor], first: Posterior) -> list[SpeedSensor]:
+    """Sensors of a fit, a receiver beside undriven wheels with what the first fit leaves between them.
+
+    Parameters
+    ----------
+    sensors : list of SpeedSensor
+        Of the fit.
+    first : Posterior
+        A first fit of them.
+
+    Returns
+    -------
+    list of SpeedSensor
+        As they were where no undriven wheel or no receiver is among them.
+    """
+    wheels = [sensor for sensor in sensors if sensor.growth_sd > 0.0]
+    if not wheels:
+        return sensors
+    return [
+        replace(sensor, stray_mps=measure_stray(first, sensor, wheels)) if sensor.mean_over_s else sensor
+        for sensor in sensors
+    ]
 
 
 def _free_parts(apart: FloatArray, alike: FloatArray, smooth: FloatArray) -> tuple[FloatArray, FloatArray]:

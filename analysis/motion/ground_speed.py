@@ -4,7 +4,7 @@ The best sensors there are carry the ground speed: undriven wheels and GPS with 
 samples; else the driven wheel, with what it slips and grows put into the plus-minus. Each sensor's scale and delay
 are found from the run itself.
 
-Public: `Motion`, `HasWay`, `GroundSpeed`, `fuse_ground_speed`, `new_values`.
+Public: `Motion`, `HasWay`, `GroundSpeed`, `fuse_ground_speed`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from passband.analysis.motion.counted_wheels import late_as_the_run_shows, take_
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
-from passband.analysis.motion.gps_stray import measure_stray
+from passband.analysis.motion.gps_stray import as_they_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
@@ -39,6 +39,7 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.forward_axis import AXES
+from passband.analysis.sensors.new_values import new_values
 from passband.analysis.sensors.priors import (
     DRIVEN_NOISE_MPS,
     DRIVEN_WAKES_MPS,
@@ -292,19 +293,8 @@ def _fused(
         first = fuse(sensors, rounds=LOOK_ROUNDS)
         felt = accelerometer is not None
         sensors = [late_as_the_run_shows(sensor, first, felt=felt) for sensor in sensors]
-        sensors = _as_they_stray(sensors, first)
+        sensors = as_they_stray(sensors, first)
     return sensors, fuse(_late_alike(sensors))
-
-
-def _as_they_stray(sensors: list[SpeedSensor], first: Posterior) -> list[SpeedSensor]:
-    """A receiver beside undriven wheels strays by what the first fit leaves between them."""
-    wheels = [sensor for sensor in sensors if sensor.growth_sd > 0.0]
-    if not wheels:
-        return sensors
-    return [
-        replace(sensor, stray_mps=measure_stray(first, sensor, wheels)) if sensor.mean_over_s else sensor
-        for sensor in sensors
-    ]
 
 
 def _let_smear_open(found: _Sensors, posterior: Posterior, window: RunWindow, span_s: tuple[float, float]) -> None:
@@ -331,29 +321,6 @@ def _with_driveline(
     both = replace(found, each=[beside, *found.each])
     sensors, posterior = _fused(both, None, window, span_s)
     return None if disagrees(found.each[0], posterior) else (sensors, posterior)
-
-
-def new_values(channel: Channel) -> Channel:
-    """The samples of a channel that say something new: a value held on a faster grid counts once.
-
-    Parameters
-    ----------
-    channel : Channel
-        NaN samples are left out.
-
-    Returns
-    -------
-    Channel
-        Where the channel updates more slowly than its rows come, the first row of each new value; else all.
-    """
-    known = channel.known
-    if known.time_s.size < 4:
-        return known
-    rows_hz = 1.0 / float(np.median(np.diff(known.time_s)))
-    if channel.rate_hz > 0.8 * rows_hz:
-        return known
-    fresh = np.concatenate(([True], np.diff(known.values) != 0))
-    return replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 
 
 def _sensors_by_rank(traces: Traces, car: Car, window: RunWindow) -> Iterator[_Sensors]:

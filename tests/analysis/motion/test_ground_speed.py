@@ -7,7 +7,8 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.given.car import Car
-from passband.analysis.motion.ground_speed import fuse_ground_speed, new_values
+from passband.analysis.motion.ground_speed import fuse_ground_speed
+from passband.analysis.sensors.new_values import new_values
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor, wheels_gps_accelerometer
 
