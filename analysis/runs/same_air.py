@@ -239,8 +239,8 @@ def vapour_of(airs: Sequence[AirSeen], cells: CellGrid) -> tuple[FloatArray, Flo
 def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> str:
     """The rule for a reader."""
     source = (
-        f"the manifold pressure logged at each gear and engine speed (of its share of vapour {VAPOUR_COUNTS:g} +- "
-        f"{VAPOUR_PLUS_MINUS:g} counted)"
+        f"the manifold pressure logged at each gear and engine speed, of the air's water vapour {VAPOUR_COUNTS:g} +- "
+        f"{VAPOUR_PLUS_MINUS:g} taken off"
         if logged
         else "the dry air pressure at the strip"
     )
