@@ -198,11 +198,10 @@ def _pulled_on_to(engine: EngineSpeed, motion: Motion, lifted_s: float, fall: Fa
     rose = engine.rpm[top] > (1.0 + PULLED_ON_RISE) * float(engine.at(lifted_s)) + 4.0 * engine.noise_rpm
     if not rose or top_s - lifted_s < QUICK_S or motion.basis is SpeedBasis.ENGINE_SPEED:
         return None
-    usual = (motion.time_s > lifted_s - CLUTCHED_S) & (motion.time_s < lifted_s)
     meanwhile = (motion.time_s > lifted_s) & (motion.time_s < top_s - 0.5 * LOST_BLUR_S)
-    if usual.sum() < 10 or not meanwhile.any():
+    pull = _pull_in_gear(motion, lifted_s - CLUTCHED_S, lifted_s)
+    if pull is None or not meanwhile.any():
         return None
-    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     least = float(motion.acceleration_mps2[meanwhile].min())
     return top_s if pull > LEAST_PULL_MPS2 and least > 0.5 * pull else None
 
@@ -335,13 +334,18 @@ def _spun(engine: EngineSpeed, motion: Motion) -> BoolArray:
     return np.asarray(spun > 0.5)
 
 
+def _pull_in_gear(motion: Motion, from_s: float, until_s: float) -> float | None:
+    """What the car usually pulled with between two moments; None where too little of it is seen. [m/s2]."""
+    usual = (motion.time_s > from_s) & (motion.time_s < until_s)
+    return float(np.quantile(motion.acceleration_mps2[usual], 0.8)) if usual.sum() >= 10 else None
+
+
 def _pulled_on(motion: Motion, freed_s: float, fall: Fall) -> bool:
     """Whether the car pulled on while the engine ran ahead of its gear: then tires spun, and nothing was let loose."""
-    usual = (motion.time_s > freed_s - CLUTCHED_S) & (motion.time_s < freed_s)
     since = (motion.time_s > freed_s + 0.5 * LOST_BLUR_S) & (motion.time_s < fall.middle_s - QUICK_S)
-    if usual.sum() < 10 or fall.middle_s - freed_s < LOOSE_S or not since.any():
+    pull = _pull_in_gear(motion, freed_s - CLUTCHED_S, freed_s)
+    if pull is None or fall.middle_s - freed_s < LOOSE_S or not since.any():
         return False
-    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[since])) > 0.5 * pull
 
 
@@ -379,11 +383,10 @@ def _first_lift(commanded: Edge, traces: Traces, motion: Motion, earliest_s: flo
     shut = known.time_s[known.values < SHUT_SHARE * float(np.max(throttle.known.values))]
     if not shut.size:
         return commanded
-    usual = (motion.time_s > shut[0] - CLUTCHED_S) & (motion.time_s < shut[0] - LOST_BLUR_S)
     between = (motion.time_s > shut[0] + LOST_BLUR_S) & (motion.time_s < commanded.time_s)
-    if usual.sum() < 10 or between.sum() < 10:
+    pull = _pull_in_gear(motion, float(shut[0]) - CLUTCHED_S, float(shut[0]) - LOST_BLUR_S)
+    if pull is None or between.sum() < 10:
         return commanded
-    pull = float(np.quantile(motion.acceleration_mps2[usual], 0.8))
     if not pull > LEAST_PULL_MPS2 or float(motion.acceleration_mps2[between].max()) > LOST_SHARE * pull:
         return commanded
     first = find_commanded_cut(traces, fall_s=float(shut[0]) + COMMAND_TO_FALL_S, earliest_s=earliest_s)
