@@ -6,6 +6,7 @@ Public: `without_wraps`.
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,7 +93,9 @@ def without_wraps(table: Table, header: Header) -> Table:
 
 def _may_leap(values: FloatArray) -> bool:
     """Whether any step may be more than half of the range; not told where a value is missing."""
-    half = 0.5 * float(np.ptp(values))
+    half = 0.5 * (float(values.max()) - float(values.min()))
+    if not math.isfinite(half):
+        return True  # infinite ones too: a number too great for a float
     steps = values[1:] - values[:-1]
     return not (steps.max() <= half and steps.min() >= -half)
 
