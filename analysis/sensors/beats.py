@@ -37,6 +37,9 @@ moves an engine so. [-], [-], [s]"""
 LEAST_SECOND = 0.1
 """Beats that leap and sink hold a second harmonic, over the first: a half, and a quarter through the slowest pick-up at
 15 beats a second. A swing that holds less was a governor's or a foot's, and shows no leap. [-] By arithmetic."""
+SECOND_NOISES = 2.0
+"""A pick-up quicker than a usual one is believed where the second harmonic is there beyond so many deviations of what
+noise makes of an amplitude: a slow one leaves beats so low, and next to a sine, that any lag fits them. [-]"""
 ALIKE_TURNS = 2.0
 """At three rows a beat the second harmonic looks like the first: it must run away from it by so many turns. [-]"""
 SPLIT = 0.6
@@ -123,7 +126,9 @@ def measure_pickup_lag(time_s: FloatArray, rpm: FloatArray, *, launch_s: float, 
         return None
     lags_s = np.array(LAGS_S)
     likely = np.exp(-0.5 * (misfits - misfits.min()) / (SURER * worse)).sum(axis=0) * np.gradient(lags_s)
-    return _weighed(lags_s, likely)
+    found = _weighed(lags_s, likely)
+    sine = _second_share(hold, row.middle_s, less_noises=SECOND_NOISES) < LEAST_SECOND
+    return None if found is not None and sine and found.lag_s < PICKUP_LAG_S else found
 
 
 def _weighed(together_s: FloatArray, likely: FloatArray) -> PickupLag | None:
@@ -211,8 +216,8 @@ def _row_of_beats(hold: _Hold) -> _Row | None:
     return _Row(np.asarray(row_s), float(np.ptp(hold.rpm)), slice(leaps[0][0], stop))
 
 
-def _second_share(hold: _Hold, middle_s: FloatArray) -> float:
-    """The second harmonic of the beats over the first; 0 where rows do not part them."""
+def _second_share(hold: _Hold, middle_s: FloatArray, *, less_noises: float = 0.0) -> float:
+    """The second harmonic of the beats, less what noise may make of it, over the first; 0 where rows part them not."""
     inside = (hold.time_s >= middle_s[0]) & (hold.time_s <= middle_s[-1])
     along = hold.time_s[inside] - middle_s[0]
     turns = 2.0 * np.pi * np.interp(hold.time_s[inside], middle_s, np.arange(float(middle_s.size)))
@@ -222,7 +227,8 @@ def _second_share(hold: _Hold, middle_s: FloatArray) -> float:
     if abs(3.0 / beat_s - 1.0 / step_s) < ALIKE_TURNS / float(np.ptp(along)):
         return 0.0
     first, second = float(np.hypot(*found[3:5])), float(np.hypot(*found[5:7]))
-    return second / first if first > 0.0 else 0.0
+    by_noise = less_noises * hold.noise_rpm * float(np.sqrt(2.0 / along.size))
+    return max(second - by_noise, 0.0) / first if first > 0.0 else 0.0
 
 
 def _half_over(hold: _Hold, low: int, high: int) -> float:

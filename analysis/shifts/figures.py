@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.driveline.launch_hold import OWN_RPM
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.distance import SpeedBasis
@@ -160,7 +161,7 @@ def rpm_before_shift(
             value, timing = max(value, top), abs(line.slope) * 0.75 * min(start.plus_minus_s, TOP_OPEN_S + early_s)
         elif slow:  # between samples so far apart the end of the pull and a flare out of it look alike
             timing = float(np.hypot(timing, top - value))
-    return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2)), {PICKUP_CAUSE: late})
+    return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2 + OWN_RPM**2)), {PICKUP_CAUSE: late})
 
 
 def _delay_open_s(engine: EngineSpeed, most_lag_s: float | None) -> float:

@@ -24,7 +24,15 @@ from passband.analysis.sensors.cut_signals import Edge, find_commands, foot_stay
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.sensors.evidence import BAND_NOT_GIVEN, RunEvidence
 from passband.analysis.shifts.converter_edges import FLUID_LATE_S, find_ratio_change, find_takeover
-from passband.analysis.shifts.dip import LongestLag, Swing, falls_too_sharp, is_quick, longest_lag, read_swing
+from passband.analysis.shifts.dip import (
+    UNTOLD_LAG_S,
+    LongestLag,
+    Swing,
+    falls_too_sharp,
+    is_quick,
+    longest_lag,
+    read_swing,
+)
 from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
 from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
@@ -182,8 +190,9 @@ def _longest_lag(edges: list[_Edges], engine: EngineSpeed) -> LongestLag:
     """How slow the pick-up may be, as far as the run's own shifts tell."""
     if engine.lag_measured:
         return _usual_lag(engine)
-    swings = _swings(edges, engine)
-    return longest_lag(swings, quick=is_quick([one.end.time_s - one.start.time_s for one in edges]))
+    quick = is_quick([one.end.time_s - one.start.time_s for one in edges])
+    lag = longest_lag(_swings(edges, engine), quick=quick)
+    return replace(lag, after_s=max(lag.after_s, UNTOLD_LAG_S)) if quick else lag
 
 
 def _swings(edges: list[_Edges], engine: EngineSpeed) -> list[Swing]:

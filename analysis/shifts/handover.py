@@ -38,7 +38,9 @@ that gathers pace from nothing, as the square of time, 0.73 times. An engine tha
 takes less still. Even means more than the last. [-], [-], [-] By arithmetic."""
 PULLED_ON_SHARE, FELT_ON_SHARE, USUAL_S = 0.6, 0.8, (0.3, 0.05)
 """A pull that falls below the first of what it was over that stretch before was cut: what is handed over is at
-least the step between two gears. One that an accelerometer shows to stay above the second was not. [-], [-], [s]"""
+least the step between two gears. One that an accelerometer shows to stay above the second until the engine is half-way
+down was not: a cut takes it first, an engine that packs draw down pushes, and only once it is down the car has what the
+next gear gives. [-], [-], [s]"""
 
 
 def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Motion, *, felt: bool) -> Edge:
@@ -67,8 +69,8 @@ def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Mot
     rested = _rested(engine, turned) if even else None
     if rested is not None:
         return rested
-    kept = _kept_pull(motion, turned, fall)
-    if kept <= PULLED_ON_SHARE or not (even or (felt and kept > FELT_ON_SHARE)):
+    kept_on = even and _kept_pull(motion, turned, until_s=fall.bottom_s) > PULLED_ON_SHARE
+    if not kept_on and not (felt and _kept_pull(motion, turned, until_s=fall.middle_s) > FELT_ON_SHARE):
         return turned
     open_s = float(np.hypot(turned.plus_minus_s, TURNS_PLUS_MINUS_S))
     return replace(turned, time_s=turned.time_s - TURNS_AFTER_S, plus_minus_s=open_s)
@@ -106,10 +108,10 @@ def _even(engine: EngineSpeed, turned: Edge, fall: Fall) -> bool:
     return bool(last_s - first_s > EVEN * (first_s - turned.time_s))
 
 
-def _kept_pull(motion: Motion, turned: Edge, fall: Fall) -> float:
-    """The least share of its pull that the car kept from where engine speed turned until it had fallen; 1 if unseen."""
+def _kept_pull(motion: Motion, turned: Edge, *, until_s: float) -> float:
+    """The least share of its pull that the car kept from where engine speed turned until a moment; 1 if unseen."""
     usual = (motion.time_s > turned.time_s - USUAL_S[0]) & (motion.time_s < turned.time_s - USUAL_S[1])
-    since = (motion.time_s > turned.time_s - USUAL_S[1]) & (motion.time_s < fall.bottom_s)
+    since = (motion.time_s > turned.time_s - USUAL_S[1]) & (motion.time_s < until_s)
     if motion.basis is SpeedBasis.ENGINE_SPEED or not usual.any() or not since.any():
         return 1.0
     pull = float(np.median(motion.acceleration_mps2[usual]))

@@ -101,7 +101,8 @@ def parted_anew(estimate: Estimate, factor: float) -> Estimate:
     Returns
     -------
     Estimate
-        What the run's own gains, the devices lose, so that the whole stays as long as it holds both.
+        What the run's own gains, the devices lose: the whole stays, and the run's own is no more than all but the facts
+        of it. The whole holds one run's error; what two such runs differ by then goes by root two of it.
 
     Examples
     --------
@@ -111,9 +112,9 @@ def parted_anew(estimate: Estimate, factor: float) -> Estimate:
     """
     if factor == 1.0 or estimate.run_plus_minus is None:
         return estimate
-    own = factor * estimate.run_plus_minus
-    devices = of_devices(estimate)
-    left = math.sqrt(max(of_method(estimate) ** 2 - own**2, 0.0)) / devices if devices else 1.0
+    method, devices = of_method(estimate), of_devices(estimate)
+    own = min(factor * estimate.run_plus_minus, method)
+    left = math.sqrt(max(method**2 - own**2, 0.0)) / devices if devices else 1.0
     shared = {part.cause: part.effect * (left if is_of_device(part.cause) else 1.0) for part in estimate.shared}
     return Estimate.parted(estimate.value, own, shared)
 

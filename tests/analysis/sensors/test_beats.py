@@ -65,3 +65,14 @@ def test_the_time_of_day_does_not_matter():
     rows_s, rpm = held_by_cuts(0.010)
     here, there = (measure_pickup_lag(rows_s + at_s, rpm, launch_s=at_s, noise_rpm=7.0) for at_s in (0.0, 3600.0))
     assert there.lag_s == pytest.approx(here.lag_s, abs=1e-5)
+
+
+@pytest.mark.parametrize("beat_s", [0.036, 0.041, 0.045])
+def test_what_a_slow_pickup_leaves_of_beats_is_not_taken_for_a_prompt_one(beat_s):
+    # Hand: next to nothing but the first harmonic is left, 7 rpm of it in 3 of noise; any lag would fit
+    time_s = np.arange(-1.9, 0.0, 0.01)
+    for seed in range(8):
+        noise = np.random.default_rng(seed).normal(0.0, 3.0, time_s.size)
+        rpm = 6000.0 + 7.0 * np.sin(2.0 * np.pi * time_s / beat_s) + noise
+        found = measure_pickup_lag(time_s, rpm, launch_s=0.0, noise_rpm=3.0)
+        assert found is None or found.lag_s > 0.0075

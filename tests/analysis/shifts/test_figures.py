@@ -223,3 +223,9 @@ def test_ten_times_a_second_a_flare_out_of_the_pull_is_in_the_plus_minus():
     before = rpm_before_shift(engine, Edge(1.43, 0.05, "engine_speed"), falls_by_s=1.65)
     assert abs(before.value - 6250.0) < before.plus_minus + 50.0
     assert abs(before.value - 5900.0) < before.plus_minus + 50.0
+
+
+def test_rpm_before_is_open_by_what_scale_and_resolution_leave():
+    # Hand: nothing scatters, the start is sure and the engine climbs by 100 rpm/s: 0.6 rpm for the pick-up beside 2.5
+    before = rpm_before_shift(engine_of(7000.0 + 100.0 * TIME), Edge(1.5, 0.001, "shift_cut"))
+    assert 2.5 < before.plus_minus < 2.7

@@ -86,6 +86,17 @@ RESTED = [0.0, 1.0, 1.06, 1.16, 2.0], [4000.0, 7000.0, 6990.0, 5200.0, 7000.0]
 """Packs take the pull over from 1.000 s on: the engine stops rising; it turns down 60 ms later and falls evenly."""
 
 
+def test_a_pull_that_goes_only_once_the_engine_is_down_was_not_cut():
+    # Hand: dogs have it half-way at 1.056 s; what the car pulls with in the next gear is less than half
+    engine, turned = engine_of(*CUT), Edge(1.0, 0.007, "engine_speed")
+    fall = find_fall(engine, np.full(engine.rpm.size, 6100.0), earliest_s=0.5, latest_s=1.5)
+    grid = np.arange(0.0, 2.0, 0.005)
+    late, early = (moved(np.where(grid > from_s, 2.0, 5.0)) for from_s in (1.075, 1.03))
+    assert start_of_handover(engine, turned, fall, late, felt=True).time_s < turned.time_s
+    assert start_of_handover(engine, turned, fall, late, felt=False) == turned
+    assert start_of_handover(engine, turned, fall, early, felt=True) == turned
+
+
 @pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
 @pytest.mark.parametrize("pull_mps2", [5.0, 0.0])
 def test_packs_that_exchange_torque_bring_the_engine_to_rest_before_it_turns(rate_hz, pull_mps2):
