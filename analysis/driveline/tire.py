@@ -12,6 +12,7 @@ import numpy as np
 from passband.analysis.driveline.tire_lead import YIELD, Lead, LeadFit, effort_of, explain_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.sensors.priors import GROWTH, GROWTH_AT_70, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
 
 LEAST_SPEED_MPS = 12.0
@@ -100,8 +101,8 @@ def fit_tire(
     growth and y. c is free, as nothing tells it from a wrong circumference. In the run pull falls as speed rises, so
     slip and growth look alike; once the throttle is shut, the gear still in, growth stands alone. Within an episode of
     wheelspin the surface speed is what was measured, less c and growth. Where ground speed itself comes from the
-    driven wheel or the engine, the slip that was taken out of it is put back; where nothing shows the tires, the usual
-    slip per force stands in.
+    driven wheel, the slip that was taken out of it is put back, by what the wheel leads it; where it comes from the
+    engine, or nothing shows the tires, the usual slip per force stands in.
     """
     speed = motion.speed_mps
     moving = speed > LEAST_SPEED_MPS
@@ -112,7 +113,7 @@ def fit_tire(
         thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
         usual = _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
         pulls = use & (pull > LEAST_PULL)
-        if pulls.sum() >= LEAST_PULLING:
+        if motion.basis is SpeedBasis.DRIVEN_WHEEL and pulls.sum() >= LEAST_PULLING:
             taken = np.expm1(lead[pulls]) + GROWTH * speed[pulls] ** 2
             per_g = max(float(np.median(taken / pull[pulls])), 0.0)
             usual = _usual_tire(speed, np.maximum(np.nan_to_num(pull, nan=0.0), 0.0), per_g)
