@@ -235,13 +235,19 @@ def _between_gears(run: _Worked, driven: Driven, evidence: RunEvidence) -> _Work
     other = average_power(replace(case, series=left, tire=tire))
     moved = tuple(replace(one, averages=_moved_halfway(one.averages, run.averages, other)) for one in run.effects)
     middle = _moved_halfway(run.averages, run.averages, other)
+    other = replace(other, pulling=(run.averages.pulling + other.pulling) / 2)
     return replace(run, averages=middle, effects=(*moved, Effect(GEAR_UNSEEN, RUN, other)))
 
 
 def _moved_halfway(one: Averages, here: Averages, there: Averages) -> Averages:
-    """Averages moved by half of what lies between two others."""
-    names = [part.name for part in fields(Averages)]
-    return Averages(**{name: getattr(one, name) + (getattr(there, name) - getattr(here, name)) / 2 for name in names})
+    """Averages moved by half of what lies between two others, but for power without shifts.
+
+    There the shift that was not seen counts as a pull, which takes off about what a gear named too high puts on.
+    """
+    names = [part.name for part in fields(Averages) if part.name != "pulling"]
+    return replace(
+        one, **{name: getattr(one, name) + (getattr(there, name) - getattr(here, name)) / 2 for name in names}
+    )
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:
