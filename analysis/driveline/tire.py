@@ -12,7 +12,8 @@ import numpy as np
 from passband.analysis.driveline.tire_lead import YIELD, Lead, LeadFit, effort_of, explain_lead
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import G_MPS2, BoolArray, FloatArray
-from passband.analysis.sensors.priors import GROWTH_AT_70, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
+from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.sensors.priors import GROWTH, GROWTH_AT_70, SLIP_PER_G, SLIP_PER_G_SD, SLIP_PER_MPS2
 
 LEAST_SPEED_MPS = 12.0
 """Below this a wheel-speed sensor's own steps weigh more than slip. [m/s]"""
@@ -25,6 +26,11 @@ MOST_GROWTH, BRAKED_MPS2, BRAKED_PULL = 0.06, 3.4, -0.12
 """A lead further below zero is no growth; a car that slows harder, or whose tires hold it back by more of its weight,
 is on its brakes, and then what slows it is not the driven tires' alone. [-], [m/s2], [-] The last by arithmetic: of 5
 litres friction of 2 to 3 bar is 80 to 120 Nm, four engine turns to one of a 0.33 m wheel, 1200 kg: 0.08 to 0.12."""
+
+
+LEAST_PULL, LEAST_PULLING = 0.15, 20
+"""Pull over the car's weight from which slip stands out of a wheel's noise, and so many samples show what slip was
+taken out of ground speed. [-] By arithmetic: half a hundredth of the speed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +101,8 @@ def fit_tire(
     growth and y. c is free, as nothing tells it from a wrong circumference. In the run pull falls as speed rises, so
     slip and growth look alike; once the throttle is shut, the gear still in, growth stands alone. Within an episode of
     wheelspin the surface speed is what was measured, less c and growth. Where ground speed itself comes from the
-    driven wheel or the engine, the slip that was taken out of it is put back; where nothing shows the tires, the usual
-    slip per force stands in.
+    driven wheel, the slip that was taken out of it is put back, by what the wheel leads it; where it comes from the
+    engine, or nothing shows the tires, the usual slip per force stands in.
     """
     speed = motion.speed_mps
     moving = speed > LEAST_SPEED_MPS
@@ -106,6 +112,11 @@ def fit_tire(
     if motion.through_driveline:  # whose ground speed has had just this slip taken out of it
         thrust_g = np.maximum(np.nan_to_num(motion.acceleration_mps2, nan=0.0), 0.0) / G_MPS2
         usual = _usual_tire(speed, thrust_g, SLIP_PER_MPS2 * G_MPS2)
+        pulls = use & (pull > LEAST_PULL)
+        if motion.basis is SpeedBasis.DRIVEN_WHEEL and pulls.sum() >= LEAST_PULLING:
+            taken = np.expm1(lead[pulls]) + GROWTH * speed[pulls] ** 2
+            per_g = max(float(np.median(taken / pull[pulls])), 0.0)
+            usual = _usual_tire(speed, np.maximum(np.nan_to_num(pull, nan=0.0), 0.0), per_g)
         spun = motion.spinning & np.isfinite(surface_mps)
         return replace(usual, speed_mps=np.where(spun, np.fmax(surface_mps, usual.speed_mps), usual.speed_mps))
     if use.sum() < 20:

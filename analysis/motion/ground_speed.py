@@ -27,6 +27,7 @@ from passband.analysis.motion.gps_stray import as_they_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
 from passband.analysis.motion.open_errors import NO_SENSOR_SHOWS, open_errors
 from passband.analysis.motion.posterior import Posterior
+from passband.analysis.motion.slip_at_shifts import slip_shown
 from passband.analysis.motion.smeared_start import late_of, smear_of, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.motion.spun_on import SpunOn, spun_on_from_rest
@@ -509,6 +510,7 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     least = max(channel.resolution / np.sqrt(12), DRIVEN_NOISE_MPS)
     first, teeth = _teeth_of_driven(channel, car, window)
     slip = expected_slip(samples.time_s[awake], samples.values[awake], car)
+    slip = slip_shown(slip, samples, traces, car, window)
     from_rest = bool(spun[(samples.time_s > window.launch_s) & (samples.time_s < hold_within_s)].any())
     hold_s = float(samples.time_s[awake][0]) if from_rest else None
     sensor = SpeedSensor(

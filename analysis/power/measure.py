@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -47,6 +47,7 @@ from passband.analysis.power.gear_agreement import (
     compare_gears,
     tell_disagreement,
 )
+from passband.analysis.power.gear_unseen import first_unseen_change, with_gear_left
 from passband.analysis.power.pistons import brake_mean_effective_pressure, mean_piston_speed
 from passband.analysis.power.slip_on_top import find_slip_on_top
 from passband.analysis.power.unlike_gears import power_astray
@@ -69,6 +70,8 @@ BALANCE_LIMIT = 0.01
 """Share of the work by which work and energy may differ before a finding says so. [-]"""
 SPIN_OR_CLUTCH = "wheelspin or clutch"
 """A source of plus-minus: an engine ahead of the ground and no sensor at the tires, read as either."""
+GEAR_UNSEEN = "gear under wheelspin"
+"""A source of plus-minus: a change of gear under spinning tires that engine speed does not bear out."""
 TRIED = 0.01
 """The share by which a fact is moved to see what it makes of power. [-]"""
 TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", "undriven_share", "slope")
@@ -154,7 +157,8 @@ def measure_power(driven: Driven, evidence: RunEvidence, car: Car, air: AirState
     agreement = None if motion.through_driveline else _agreement(run, motion, traces, air)
     if agreement is not None and agreement.disagrees and not agreement.is_of_another_cause:
         effects = (*effects, Effect(GEARS_UNLIKE, CAR, _moved_by_disagreement(case, averages, agreement)))
-        run = replace(run, effects=effects)
+    run = _between_gears(replace(run, effects=effects), driven, evidence)
+    averages, effects = run.averages, run.effects
     average = estimated(averages, effects, "brake")
     believed = run.pulling & ~_near(_unlike_engine(case.series), case.series.step_s)
     smoothed = smooth_pulls(run.parts.brake_w, believed, step_s=case.series.step_s)
@@ -215,6 +219,35 @@ class _Worked:
     """What came of it."""
     effects: tuple[Effect, ...]
     """What each thing that is not known makes of them."""
+
+
+def _between_gears(run: _Worked, driven: Driven, evidence: RunEvidence) -> _Worked:
+    """Where spinning tires hide whether a gear was left, midway between both readings: either is as likely."""
+    case, gears = run.case, driven.gears
+    if gears is None or not driven.motion.wheelspin or evidence.tires is not None or case.series.converter:
+        return run
+    since_s = first_unseen_change(gears, driven.shifts)
+    if since_s is None or driven.motion.through_driveline:
+        return run
+    left = with_gear_left(case.series, gears, since_s)
+    slower = np.where(left.gear != case.series.gear, case.series.turns_rad_per_m / left.turns_rad_per_m, 1.0)
+    tire = replace(case.tire, speed_mps=case.tire.speed_mps * slower)
+    other = average_power(replace(case, series=left, tire=tire))
+    moved = tuple(replace(one, averages=_moved_halfway(one.averages, run.averages, other)) for one in run.effects)
+    middle = _moved_halfway(run.averages, run.averages, other)
+    other = replace(other, pulling=(run.averages.pulling + other.pulling) / 2)
+    return replace(run, averages=middle, effects=(*moved, Effect(GEAR_UNSEEN, RUN, other)))
+
+
+def _moved_halfway(one: Averages, here: Averages, there: Averages) -> Averages:
+    """Averages moved by half of what lies between two others, but for power without shifts.
+
+    There the shift that was not seen counts as a pull, which takes off about what a gear named too high puts on.
+    """
+    names = [part.name for part in fields(Averages) if part.name != "pulling"]
+    return replace(
+        one, **{name: getattr(one, name) + (getattr(there, name) - getattr(here, name)) / 2 for name in names}
+    )
 
 
 def _leaps(motion: Motion, inside: BoolArray) -> bool:
