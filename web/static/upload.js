@@ -2,6 +2,7 @@
 import { readAllGiven, readGiven, tell } from "./answers.js";
 import { questionsOf as asksOf } from "./asked.js";
 import { engineSpeedAsked } from "./enginespeed.js";
+import { changed } from "./fresh.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { made } from "./tables.js";
@@ -186,8 +187,10 @@ async function sendAll(all) {
       if (unreachable) throw "unreachable";
       const answer = await sendOne(upload, number, all.length);
       if (answer.status === 503) throw "unreachable"; // the service is ending
-      if (answer.status < 300) done.push([upload, answer]);
-      else fail(upload, answer.body, all.length > 1);
+      if (answer.status < 300) {
+        changed();
+        done.push([upload, answer]);
+      } else fail(upload, answer.body, all.length > 1);
       if (upload.id) await letGo(upload.id);
     } catch (why) {
       if (why === "cancelled") {
