@@ -127,8 +127,8 @@ def run_lines(review: Review, table: pl.DataFrame, channels: Sequence[str], *, u
     Returns
     -------
     RunLines
-        Cut to the run and thinned. Where nothing shows how far the car went, ``feet`` is all holes and time alone places
-        the rows.
+        Cut to the run and thinned. Where nothing shows how far the car went, ``feet`` is all holes, and rows are
+        placed by time alone.
     """
     rows = _rows(review, table, channels)
     time_s, feet = (_column(rows, name) for name in AXES)

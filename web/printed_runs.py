@@ -24,6 +24,7 @@ from passband.analysis.runs.used_up import UsedUp
 from passband.analysis.runs.weekend import Spread
 from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
+from passband.web.words import NO_CAR
 
 _WORDS = {
     "wheelspin_s": ("wheelspin", 1.0, "s", 2), "lift_s": ("foot off", 1.0, "s", 2),
@@ -275,10 +276,12 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     shown = _season(units)
     rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
     lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
-    lines += [f"best of the clean runs: {sheet.best or 'none'}"]
-    for one in sheet.spreads:
-        if one.standard_deviation is not None:
-            lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")
+    for of_car in sheet.cars:
+        whose = f"{of_car.car or NO_CAR}, " if len(sheet.cars) > 1 else ""
+        lines += wrap(f"{whose}best of the clean runs: {of_car.best or 'none'}", WIDTH, subsequent_indent="  ")
+        for one in of_car.spreads:
+            if one.standard_deviation is not None:
+                lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")
     for rule in sheet.air_rules:
         lines += wrap(f"in one air, {rule}", WIDTH)
     known = [one for one in engine if one is not None]

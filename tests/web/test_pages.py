@@ -69,7 +69,7 @@ def sheet_of(run, event):
     spread = Spread("average_w", 2, 745.7e3, 745.7, 745e3, 746.4e3, None)
     engine = EngineShown(f"{run.label} as before", as_before=False, fault="")
     sheet = SeasonSheet(columns, (row,), run.label, (spread,))
-    return EventShown(event, (run,), sheet, (engine,), run.id)
+    return EventShown(event, (run,), sheet, (engine,), (run.id,))
 
 
 def column(name, **more):

@@ -68,3 +68,24 @@ def test_tires_that_no_sensor_shows_may_be_a_clutch_and_are_no_fault():
     told = Finding("wheelspin-or-clutch", "note", "A slipping clutch looks alike.")
     assert faults_of(spun) == ("spun the tires",)
     assert faults_of(replace(spun, findings=(*spun.findings, told))) == ()
+
+
+def test_several_cars_on_a_sheet_have_each_its_own_best_differences_and_spread():
+    # Planted: a quicker car between two runs of a slower one
+    slow = [of_car(planted_run(name, shifts=((1, 40.0, cost),)), "Wren") for name, cost in (("a", 0.2), ("b", 0.25))]
+    quick = of_car(planted_run("q", shifts=((1, 40.0, 0.01),)), "Rail")
+    sheet = sheet_of([slow[0], quick, slow[1]])
+    assert [(one.car, one.best) for one in sheet.cars] == [("Wren", "a"), ("Rail", "q")]
+    assert (sheet.best, sheet.spreads) == (None, ())
+    first, other, last = sheet.runs
+    assert (first["to_best_s"], other["to_best_s"]) == (0.0, 0.0)
+    assert (first["to_run_before_s"], other["to_run_before_s"]) == (None, None)
+    assert last["to_run_before_s"] == pytest.approx(last["elapsed_time_s"] - first["elapsed_time_s"])
+    wren, rail = sheet.cars
+    runs = {one.figure: one.runs for one in wren.spreads}
+    assert runs["elapsed_time_s"] == 2
+    assert {one.figure: one.runs for one in rail.spreads}["elapsed_time_s"] == 1
+
+
+def of_car(run, name):
+    return replace(run, review=replace(run.review, car=replace(run.review.car, name=name)))
