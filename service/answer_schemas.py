@@ -327,7 +327,7 @@ def _event_sheet() -> Schema:
             "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
             "best": _described(_or_null(ID), "The quickest run without a fault found; null for several cars."),
             "spreads": _described(_list(_ref("Spread")), "Over the clean runs; none where there are several cars."),
-            "by_car": _described(_list(of_car), "The same of each car; its name is empty for runs that name none."),
+            "by_car": _described(_list(of_car), "The same of each car, by its name."),
             "air_rules": _described(_list(TEXT), "How times were brought into one air, a sentence a car."),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
             "new_usual": _described(

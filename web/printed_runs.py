@@ -24,7 +24,6 @@ from passband.analysis.runs.used_up import UsedUp
 from passband.analysis.runs.weekend import Spread
 from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import NO_CAR
 
 _WORDS = {
     "wheelspin_s": ("wheelspin", 1.0, "s", 2), "lift_s": ("foot off", 1.0, "s", 2),
@@ -277,7 +276,7 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
     lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
     for of_car in sheet.cars:
-        whose = f"{of_car.car or NO_CAR}, " if len(sheet.cars) > 1 else ""
+        whose = f"{of_car.car}, " if len(sheet.cars) > 1 else ""
         lines += wrap(f"{whose}best of the clean runs: {of_car.best or 'none'}", WIDTH, subsequent_indent="  ")
         for one in of_car.spreads:
             if one.standard_deviation is not None:

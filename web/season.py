@@ -19,7 +19,7 @@ from passband.web.run_shown import RunShown
 from passband.web.runline import standing_of
 from passband.web.sheet import Standing
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import NO_CAR, plain_number, signed
+from passband.web.words import plain_number, signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +206,7 @@ def _row(
     return SeasonRow(
         id=run.id,
         title=str(row["label"]),
-        car=str(row["car"] or NO_CAR) if len(event.sheet.cars) > 1 else "",
+        car=str(row["car"] or "") if len(event.sheet.cars) > 1 else "",
         clean=not row["faults"],
         best=run.id in event.best,
         faults=str(row["faults"]),
@@ -316,7 +316,7 @@ def _spreads_by_car(sheet: SeasonSheet) -> Sequence[tuple[str, Sequence[Spread]]
     """With the car's name where there are several."""
     if len(sheet.cars) < 2:
         return [("", sheet.spreads)]
-    return [(one.car or NO_CAR, one.spreads) for one in sheet.cars]
+    return [(one.car, one.spreads) for one in sheet.cars]
 
 
 def _spread(one: Spread, deviation: float, *, car: str, units: UnitSystem) -> SeasonSpread:

@@ -51,6 +51,8 @@ def shifts_section(review: Review, units: UnitSystem) -> Section:
     shifts, gears = review.shifts, review.gears
     if isinstance(gears, Unknown):
         return Section("shifts", "Shifts", missing=reason_of(gears))
+    if not shifts and len({one.gear for one in gears.intervals}) == 1 == len(gears.overall_ratios):
+        return Section("shifts", "Shifts", missing="the car has one gear: there is nothing to shift")
     if not shifts:
         why = reason_in(review, "shift-not-measured", "engine-speed-too-slow-for-shifts", "gears-unknown")
         return Section("shifts", "Shifts", missing=why)

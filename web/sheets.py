@@ -16,6 +16,9 @@ from passband.web.sheet_engine import band_section, boost_section, limits_sectio
 from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
 from passband.web.units import UnitSystem
 
+AS_ABOVE = "for the same reason"
+"""Where a reason stands above already."""
+
 
 def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = ()) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
@@ -44,7 +47,18 @@ def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] =
         splits_section(review, units),
         findings_section(review),
     )
-    return tuple(_in_units(section, units) for section in made)
+    return tuple(_in_units(_said_once(section), units) for section in made)
+
+
+def _said_once(section: Section) -> Section:
+    """A section whose figures that are not known for one reason say it at the first of them."""
+    said: set[str] = set()
+    lines = []
+    for line in section.lines:
+        reason = line.figure.reason
+        lines.append(replace(line, figure=replace(line.figure, reason=AS_ABOVE)) if reason in said else line)
+        said.update({reason} - {""})
+    return replace(section, lines=tuple(lines))
 
 
 def _in_units(section: Section, units: UnitSystem) -> Section:

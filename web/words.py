@@ -1,7 +1,7 @@
 """How figures are written: with their unit, with no more digits than they are sure of, or why they are not known.
 
 Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_in`, `reason_of`,
-`channel_title`, `NO_CAR`.
+`channel_title`.
 """
 
 from __future__ import annotations
@@ -17,9 +17,6 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
 from passband.web.prose import in_units
 from passband.web.units import Unit, UnitSystem, unit_for
-
-NO_CAR = "no car named"
-"""How runs without a car are called among others."""
 
 
 @dataclass(frozen=True, slots=True)

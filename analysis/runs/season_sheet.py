@@ -52,7 +52,7 @@ class CarOnSheet:
     """What one car's runs show together."""
 
     car: str
-    """Its name; empty for runs that name none."""
+    """Its name; all runs that name none stand together."""
     best: str | None
     """Label of its quickest run to its usual finish without a fault found; None where there is none."""
     spreads: tuple[Spread, ...]

@@ -133,3 +133,11 @@ def test_a_limit_on_a_header_of_ones_own_is_kept(channel):
 def test_a_header_that_looks_misspelt_is_kept_where_the_car_names_it():
     told = _with_limit(channel="Coolant Temprature", at_most=104)
     read_car({**told, "channels": {"Coolant Temprature": "Coolant Temprature"}})
+
+
+def test_keys_that_there_are_stand_once_behind_all_that_are_none():
+    with pytest.raises(
+        GivenError, match=r"t60 is no key of a slip; t330 is .*; t660 is no key of a slip; the keys are "
+    ) as told:
+        read_given(Slip, {"t60": 1.6, "t330": 4.0, "t660": 6.1}, what="slip")
+    assert str(told.value).count("the keys are") == 1

@@ -182,6 +182,7 @@ async function sendOne(upload, number, count) {
 async function sendAll(all) {
   const done = [];
   let unreachable = false;
+  for (const upload of all) upload.id ??= await keep(upload).catch(() => undefined);
   for (const [number, upload] of all.entries()) {
     try {
       if (unreachable) throw "unreachable";
@@ -191,9 +192,10 @@ async function sendAll(all) {
         changed();
         done.push([upload, answer]);
       } else fail(upload, answer.body, all.length > 1);
-      if (upload.id) await letGo(upload.id);
+      await forget(upload);
     } catch (why) {
       if (why === "cancelled") {
+        for (const one of all.slice(number)) await forget(one);
         line(`Cancelled: ${all.slice(number).map(nameOf).join(", ")}. Nothing of it was kept.`);
         break;
       }
@@ -203,6 +205,11 @@ async function sendAll(all) {
     }
   }
   return done;
+}
+
+async function forget(upload) {
+  if (upload.id) await letGo(upload.id);
+  delete upload.id;
 }
 
 let failed = []; // of the last sending, with their problems

@@ -80,6 +80,32 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
     assert page.request.get("/api/runs").json()["runs"] == before
 
 
+def test_an_upload_broken_off_by_a_reload_is_sent_again(page, told_car, logs_of, monkeypatch):
+    # The first review is held until the page was loaded again
+    reached, let_go = threading.Event(), threading.Event()
+    whole = passband.service.reviewing.review_files
+
+    def held(task, progress):
+        if not reached.is_set():
+            reached.set()
+            let_go.wait(60)
+        return whole(task, progress)
+
+    monkeypatch.setattr(passband.service.reviewing, "review_files", held)
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs_of(6))
+    page.fill("#upload input[name=label]", "reloaded")
+    page.click("text=Review it")
+    expect(page.locator(".progress")).to_be_visible()
+    assert reached.wait(60)
+    page.reload()
+    page.wait_for_timeout(300)
+    let_go.set()
+    expect(page.locator("#upload .reply")).to_contain_text("reloaded")
+    expect(page.locator(".waiting")).to_be_hidden()
+    assert [one["label"] for one in page.request.get("/api/runs").json()["runs"]].count("reloaded") == 1
+
+
 def test_logs_are_kept_while_the_service_is_away_and_sent_when_it_is_back(page, service, told_car, logs_of):
     page.goto("/")
     page.set_input_files("input[type=file]", logs_of(5))
