@@ -144,7 +144,7 @@ def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:
     if entry["type"] == "extra_forbidden":
         keys = "" if len(entry["loc"]) > 1 else f"{KEYS_ARE}{', '.join(model.model_fields)}"
         return Fault(where, f"{where} is no key of a {what}{keys}")
-    text = str(entry["msg"]).removeprefix("Value error, ")
+    text = "must be given" if entry["type"] == "missing" else str(entry["msg"]).removeprefix("Value error, ")
     return Fault(where, f"{where}: {text}" if where else text)
 
 

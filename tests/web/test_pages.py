@@ -308,7 +308,7 @@ def test_lists_say_how_many_limits_had_no_data(run):
 
 def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
     page = render_event(sheet_of(run, "Meet"))
-    assert "Best fair run" in page and 'data-value="10.148"' in page
+    assert "Best clean run" in page and 'data-value="10.148"' in page
     row = page[page.index("average power, hp") :].split("</tr>")[0]
     assert "<td>2</td><td>1,000.0</td><td>1.0</td><td>–</td>" in row
 
