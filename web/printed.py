@@ -5,7 +5,7 @@ Public: `print_review`, `print_parts`, `PrintedParts`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -50,6 +50,7 @@ def print_review(
     units: UnitSystem = "us",
     given: Sequence[LimitGiven] = (),
     table: pl.DataFrame | None = None,
+    slip: Mapping[str, object] | None = None,
 ) -> str:
     """A review as plain text, the verdict first.
 
@@ -63,25 +64,33 @@ def print_review(
         The car's limits as written: they are answered in the units they were written in.
     table : polars.DataFrame, optional
         The run's channels, for the strip's band; without them the strip shows the rest.
+    slip : mapping, optional
+        The timing slip as given, by its keys: shown beside splits that are not its own.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
-    parts = print_parts(review, units=units, given=given)
+    parts = print_parts(review, units=units, given=given, slip=slip)
     lines = [*parts.head, "", printable(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
     for section in parts.sections:
         lines += [*section, ""]
     return "\n".join(line.rstrip() for line in (*lines, *parts.foot)) + "\n"
 
 
-def print_parts(review: Review, *, units: UnitSystem = "us", given: Sequence[LimitGiven] = ()) -> PrintedParts:
+def print_parts(
+    review: Review,
+    *,
+    units: UnitSystem = "us",
+    given: Sequence[LimitGiven] = (),
+    slip: Mapping[str, object] | None = None,
+) -> PrintedParts:
     """The same without its strip, in parts that may be laid out otherwise.
 
     Parameters
     ----------
-    review, units, given
+    review, units, given, slip
         As in `print_review`.
 
     Returns
@@ -89,7 +98,7 @@ def print_parts(review: Review, *, units: UnitSystem = "us", given: Sequence[Lim
     PrintedParts
         Lines of at most `WIDTH` columns.
     """
-    found = [_section(section) for section in sections(review, units, given=given)]
+    found = [_section(section) for section in sections(review, units, given=given, slip=slip)]
     foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
     head = [printable(line) for line in _head(review, units)]
     return PrintedParts(head, [[printable(line) for line in section] for section in found], foot)

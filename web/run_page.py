@@ -104,7 +104,7 @@ def render_run(
         against=[in_units(against_words(pair), units) for pair in around.against],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
-        sections=sections(review, units, given=around.car.limits if around.car else ()),
+        sections=sections(review, units, given=around.car.limits if around.car else (), slip=run.slip),
         car=around.car,
         cars=around.cars,
         channels=around.channels,

@@ -5,6 +5,8 @@ Public: `launch_section`, `shifts_section`, `splits_section`, `findings_section`
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from passband.analysis.results.distance import Distance, Split
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
@@ -122,15 +124,26 @@ def _shift_boost(shift: Shift, units: UnitSystem) -> list[str]:
     return [f"boost {before.value} to {lowest}, " + (f"back after {back}" if back.known else "not back before the end")]
 
 
-def splits_section(review: Review, units: UnitSystem) -> Section:
-    """Elapsed time and speed at each mark, traps, wheelspin, and what they rest on."""
+SLIP_APART = frozenset({"slip-does-not-fit", "slip-not-used", "slip-mark-left-out"})
+"""Findings by which a slip's times are not, or not all, the splits: they stand beside them."""
+
+
+def splits_section(review: Review, units: UnitSystem, *, slip: Mapping[str, object] | None = None) -> Section:
+    """Elapsed time and speed at each mark, traps, wheelspin and their basis; beside them a slip that disagrees."""
     distance = review.distance
     if isinstance(distance, Unknown):
         return Section("splits", "Splits", missing=reason_of(distance))
     traps = {trap.at_ft: trap.speed_mps for trap in distance.traps}
     rows = tuple(_split_row(split, traps.get(split.at_ft), units) for split in distance.splits)
     speed = unit_for("speed", units).label
-    table = Table("From the moment the clock starts", ("Mark", "Time s", f"Speed {speed}", f"Trap {speed}"), rows)
+    head: tuple[str, ...] = ("Mark", "Time s", f"Speed {speed}", f"Trap {speed}")
+    if slip and any(finding.code in SLIP_APART for finding in review.findings):
+        head = (*head, "Slip s")
+        rows = tuple(
+            Row((*row.cells, Cell(_on_slip(slip, split.at_ft))))
+            for row, split in zip(rows, distance.splits, strict=True)
+        )
+    table = Table("From the moment the clock starts", head, rows)
     window = review.window
     start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     lines = [
@@ -152,6 +165,14 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
         basis=distance.basis,
         missing="" if rows else "no mark was reached",
     )
+
+
+def _on_slip(slip: Mapping[str, object], at_ft: int) -> str:
+    """A mark's time as the slip has it, without its unit; a dash where it has none."""
+    given = slip.get(f"t{at_ft}_s")
+    if isinstance(given, float):
+        return plain_number(given, 3)
+    return str(given).removesuffix("s").strip() if given not in (None, "") else "–"
 
 
 def _split_row(split: Split, trap: Estimate | None, units: UnitSystem) -> Row:

@@ -5,7 +5,7 @@ Public: `sections`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from passband.analysis.results.review import Review
@@ -20,7 +20,9 @@ AS_ABOVE = "for the same reason"
 """Where a reason stands above already."""
 
 
-def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = ()) -> tuple[Section, ...]:
+def sections(
+    review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = (), slip: Mapping[str, object] | None = None
+) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
 
     Parameters
@@ -31,6 +33,8 @@ def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] =
         The reader's choice.
     given : sequence of LimitGiven
         The car's limits as written: they are answered in the units they were written in.
+    slip : mapping, optional
+        The timing slip as written, by its keys: shown beside splits that are not its own.
 
     Returns
     -------
@@ -44,7 +48,7 @@ def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] =
         power_section(review, units),
         band_section(review, units),
         limits_section(review, units, given=given),
-        splits_section(review, units),
+        splits_section(review, units, slip=slip),
         findings_section(review),
     )
     return tuple(_in_units(_said_once(section), units) for section in made)
