@@ -187,7 +187,12 @@ _NO_BAND = {
     "band-not-given": "none is given with the car",
     "band-without-engine-speed": "no engine speed is logged for it",
 }
-"""By the finding that tells why there is none."""
+_NO_BOOST = {
+    "boost-not-logged": "no boost is logged",
+    "boost-without-barometer": "the air's own pressure is not known",
+    "boost-without-data": "its channel holds nothing here",
+}
+"""Both by the finding that tells why there is none."""
 
 
 def _band_of(review: Review, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
@@ -222,7 +227,7 @@ def _stretches(feet: FloatArray, holds: np.ndarray, mark: Mark) -> list[Stretch]
 def _boost_of(review: Review, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
     boost = review.boost
     if isinstance(boost, Unknown):
-        return (), "boost not drawn: no boost is logged"
+        return (), f"boost not drawn: {_NO_BOOST.get(boost.reason.code, 'it is not known')}"
     if boost.threshold_pa is None:
         return (), "boost not drawn: no threshold is given with the car"
     text = f"boost at or above {estimate(Estimate(boost.threshold_pa, 0.0), 'pressure', units)}"

@@ -5,12 +5,13 @@ Public: `print_review`, `print_parts`, `PrintedParts`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
 import polars as pl
 
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import cause_words, find_causes
@@ -50,7 +51,7 @@ def print_review(
     units: UnitSystem = "us",
     given: Sequence[LimitGiven] = (),
     table: pl.DataFrame | None = None,
-    slip: Mapping[str, object] | None = None,
+    slip: Stored | None = None,
 ) -> str:
     """A review as plain text, the verdict first.
 
@@ -84,7 +85,7 @@ def print_parts(
     *,
     units: UnitSystem = "us",
     given: Sequence[LimitGiven] = (),
-    slip: Mapping[str, object] | None = None,
+    slip: Stored | None = None,
 ) -> PrintedParts:
     """The same without its strip, in parts that may be laid out otherwise.
 

@@ -5,10 +5,9 @@ Public: `launch_section`, `shifts_section`, `splits_section`, `findings_section`
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from passband.analysis.results.distance import Distance, Split
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
@@ -128,7 +127,7 @@ SLIP_APART = frozenset({"slip-does-not-fit", "slip-not-used", "slip-mark-left-ou
 """Findings by which a slip's times are not, or not all, the splits: they stand beside them."""
 
 
-def splits_section(review: Review, units: UnitSystem, *, slip: Mapping[str, object] | None = None) -> Section:
+def splits_section(review: Review, units: UnitSystem, *, slip: Stored | None = None) -> Section:
     """Elapsed time and speed at each mark, traps, wheelspin and their basis; beside them a slip that disagrees."""
     distance = review.distance
     if isinstance(distance, Unknown):
@@ -167,7 +166,7 @@ def splits_section(review: Review, units: UnitSystem, *, slip: Mapping[str, obje
     )
 
 
-def _on_slip(slip: Mapping[str, object], at_ft: int) -> str:
+def _on_slip(slip: Stored, at_ft: int) -> str:
     """A mark's time as the slip has it, without its unit; a dash where it has none."""
     given = slip.get(f"t{at_ft}_s")
     if isinstance(given, float):

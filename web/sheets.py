@@ -5,9 +5,10 @@ Public: `sections`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.web.car_shown import LimitGiven
 from passband.web.prose import in_units
@@ -21,7 +22,7 @@ AS_ABOVE = "for the same reason"
 
 
 def sections(
-    review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = (), slip: Mapping[str, object] | None = None
+    review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = (), slip: Stored | None = None
 ) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
 

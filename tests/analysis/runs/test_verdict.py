@@ -144,7 +144,9 @@ def test_power_at_the_wheels_stands_where_that_at_the_flywheel_is_not_known():
         unknown={"power.average_w": why},
     )
     _, _, power = lines_of(told, units="us")
-    assert power == "Average power at the wheels 180 hp give or take 5, clock start to finish. No log shows how it moved."
+    assert power == (
+        "Average power at the wheels 180 hp give or take 5, clock start to finish. No log shows how it moved."
+    )
 
 
 def test_without_any_power_the_reason_is_said():
