@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.results.air import AirState
 from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.runs.digest import digest_run
@@ -89,3 +91,13 @@ def test_several_cars_on_a_sheet_have_each_its_own_best_differences_and_spread()
 
 def of_car(run, name):
     return replace(run, review=replace(run.review, car=replace(run.review.car, name=name)))
+
+
+@pytest.mark.parametrize(("open_by", "there"), [(0.005, True), (0.08, False)])
+def test_air_that_was_taken_for_want_of_better_has_no_density_altitude_on_the_sheet(open_by, there):
+    # Planted: a day told, and one that nobody told
+    run = planted_run("Q1")
+    density = Estimate(1.2, open_by * 1.2)
+    air = AirState(293.15, 101325.0, 1170.0, density, 220.0, None, "as given")
+    (row,) = sheet_of([replace(run, review=replace(run.review, air=air))]).runs
+    assert (row["density_altitude_m"] is not None) == there and row["density_kgpm3"] == 1.2
