@@ -264,7 +264,7 @@ def _lifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
     held = [one for one in find_causes(review) if one.kind in ("lift", "limiter") and one.start_s is not None]
     spots = [(path.feet_at(one.start_s or 0.0), one) for one in held]
     return tuple(
-        Spot(max(feet, 0.0), one.kind, f"{one.text}, {feet:,.0f} ft")
+        Spot(max(feet, 0.0), one.kind, f"{one.text}, {feet:,.0f} ft".replace(" -", " −"))
         for feet, one in sorted(spots, key=lambda each: each[0])
     )
 
