@@ -119,8 +119,10 @@ export function goToFault(form) {
 /** What the page calls the field of a fault; its key where the page has no such field. */
 function calledOf(where) {
   const places = new Map([...document.querySelectorAll("[data-where]")].map((one) => [one.dataset.where, one]));
-  const label = placeOf(places, where)?.closest(".q")?.querySelector("label");
-  return label ? label.textContent.trim() : where.split(".").slice(1).join(".");
+  const place = placeOf(places, where);
+  const label = place?.closest(".q")?.querySelector("label");
+  const limit = place?.closest(".limit")?.querySelector("summary b")?.textContent.trim();
+  return label ? [limit, label.textContent.trim()].filter(Boolean).join(", ") : where.split(".").slice(1).join(".");
 }
 
 /** A problem that tells every fault of an answer. */
