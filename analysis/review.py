@@ -234,9 +234,10 @@ def _no_run(ecu: Log) -> str:
     engine = ecu.get("engine_speed")
     if engine is None or not engine.known.values.size:
         return f"{ecu.name} holds no usable engine speed, so no run can be found in it."
+    long_s = ecu.time.last_s - ecu.time.first_s
     return (
         f"No run was found in {ecu.name}: looked for a launch followed by a pull through the gears, found "
-        f"{ecu.time.last_s - ecu.time.first_s:.0f} s of log with engine speed from {engine.known.values.min():.0f} to "
+        f"{long_s:.{0 if long_s >= 10 else 1}f} s of log with engine speed from {engine.known.values.min():.0f} to "
         f"{engine.known.values.max():.0f} rpm. Check that it is the log of a run."
     )
 
