@@ -234,9 +234,10 @@ def _no_run(ecu: Log) -> str:
     engine = ecu.get("engine_speed")
     if engine is None or not engine.known.values.size:
         return f"{ecu.name} holds no usable engine speed, so no run can be found in it."
+    long_s = ecu.time.last_s - ecu.time.first_s
     return (
         f"No run was found in {ecu.name}: looked for a launch followed by a pull through the gears, found "
-        f"{ecu.time.last_s - ecu.time.first_s:.0f} s of log with engine speed from {engine.known.values.min():.0f} to "
+        f"{long_s:.{0 if long_s >= 10 else 1}f} s of log with engine speed from {engine.known.values.min():.0f} to "
         f"{engine.known.values.max():.0f} rpm. Check that it is the log of a run."
     )
 
@@ -353,6 +354,15 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
     return settle_slip(timed, ground, slip, finish_ft=setup.finish_ft, lift_log_s=window.lift_s)
 
 
+def _beyond_the_slip() -> Unknown:
+    """Why a slip alone, which knows of splits and mean power, says nothing of what the engine and the gearbox did."""
+    text = (
+        "No wheel, shaft or GPS speed covers the run: launch, gears, shifts and band are not known, splits and mean "
+        "power to the ground are the slip's. Log a wheel speed, a driveshaft or GPS speed."
+    )
+    return Unknown(Finding("distance-by-slip-alone", "caution", text))
+
+
 def _without_motion(
     found: RunInLogs, setup: Setup, findings: _Findings, *, why: Unknown, by_slip: SlipRun | None
 ) -> FullReview:
@@ -366,11 +376,12 @@ def _without_motion(
     trace = find_boost(run, air)
     findings.by(trace if isinstance(trace, Unknown) else None)
     times = RunTimes.of(found.window, start_s=start, end_s=end)
-    kept = KeptRun(run, times, end, Unknown(why.reason), trace, before=found.findings, between=findings.all)
+    not_seen = why if by_slip is None else _beyond_the_slip()
+    kept = KeptRun(run, times, end, Unknown(not_seen.reason), trace, before=found.findings, between=findings.all)
     held = hold_to_bounds(kept, setup.car, Found(None))
     return FullReview(
         run=setup.facts, window=unseen.window, clocks=found.clocks,
-        distance=why if by_slip is None else by_slip.distance, gears=why, launch=why, shifts=(),
+        distance=why if by_slip is None else by_slip.distance, gears=not_seen, launch=not_seen, shifts=(),
         boost=held.boost, power=power, band=held.band, limits=held.limits, air=air, findings=held.findings,
         version=VERSION, car=CarFacts(setup.car.name), setup=setup, traces=run, motion=None, kept=kept,
     )  # fmt: skip

@@ -318,14 +318,16 @@ def _compared() -> Schema:
 def _event_sheet() -> Schema:
     mine = _object({"car": _or_null(ID), "run_ids": _list(ID), "sheet": _ref("Sheet")})
     row = {"type": "object", "additionalProperties": {"type": ["number", "string", "null"]}}
+    of_car = _object({"car": TEXT, "best": _or_null(ID), "spreads": _list(_ref("Spread"))})
     return _object(
         {
             "event": TEXT,
             "runs": _list(_ref("Run")),
             "columns": _list(_ref("SheetColumn")),
             "rows": _described(_list(row), "Of the runs in the same order, by the columns' names."),
-            "best": _described(_or_null(ID), "The quickest run without a fault found."),
-            "spreads": _list(_ref("Spread")),
+            "best": _described(_or_null(ID), "The quickest run without a fault found; null for several cars."),
+            "spreads": _described(_list(_ref("Spread")), "Over the clean runs; none where there are several cars."),
+            "by_car": _described(_list(of_car), "The same of each car, by its name."),
             "air_rules": _described(_list(TEXT), "How times were brought into one air, a sentence a car."),
             "same_engine": _list(_or_null(_ref("SameEngine"))),
             "new_usual": _described(

@@ -17,7 +17,7 @@ from passband.analysis.results.plain_values import JsonObject
 
 def title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
     """What pages call a run: the user's label, else event and round, else the first log's name."""
-    return label or ", ".join(filter(None, (event, round))) or str(log_names[0])
+    return label or (", ".join(filter(None, (event, round))) if round else str(log_names[0]))
 
 
 FinishFt = Literal[660, 1000, 1320]

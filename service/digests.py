@@ -57,8 +57,8 @@ class EventSheet:
     """A row a run."""
     engine: tuple[EngineFound | None, ...]
     """Each run's engine against the car's own before it."""
-    best: RunRecord | None
-    """The quickest without a fault found."""
+    best: tuple[RunRecord | None, ...]
+    """Of each car on the sheet the quickest without a fault found; None where there is none."""
     new_usual: tuple[str | None, ...]
     """What was changed for good before each run from which the engine's usual is new; None for the others."""
 
@@ -313,9 +313,13 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
         made = make_season_sheet(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
-    best = runs[int(sheet.best)] if sheet.best is not None else None
-    called = title_of(best) if best is not None else None
-    return EventSheet(tuple(runs), replace(sheet, best=called), tuple(engine), best, fresh)
+    best = tuple(runs[int(one.best)] if one.best is not None else None for one in sheet.cars)
+    called = tuple(
+        replace(one, best=title_of(quickest) if quickest is not None else None)
+        for one, quickest in zip(sheet.cars, best, strict=True)
+    )
+    only = called[0].best if len(called) == 1 else None
+    return EventSheet(tuple(runs), replace(sheet, best=only, cars=called), tuple(engine), best, fresh)
 
 
 _AIRS: Remembered[AirExponents | Unlearnt] = Remembered(100)

@@ -20,6 +20,8 @@ MOST_FAULTS = 5
 """So many faults stand in the sentence; all are in the list."""
 
 Model = TypeVar("Model", bound=BaseModel)
+KEYS_ARE = "; the keys are "
+"""Told once of several keys that are none."""
 NO_CAR = {"name": "no car given"}
 """What a run is reviewed with when no car is named: every figure that needs car facts says so."""
 
@@ -140,15 +142,17 @@ def read_file(path: Path, *, what: str) -> JsonObject:
 def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:
     where = ".".join(str(part) for part in entry["loc"])
     if entry["type"] == "extra_forbidden":
-        keys = "" if len(entry["loc"]) > 1 else f"; the keys are {', '.join(model.model_fields)}"
+        keys = "" if len(entry["loc"]) > 1 else f"{KEYS_ARE}{', '.join(model.model_fields)}"
         return Fault(where, f"{where} is no key of a {what}{keys}")
-    text = str(entry["msg"]).removeprefix("Value error, ")
+    text = "must be given" if entry["type"] == "missing" else str(entry["msg"]).removeprefix("Value error, ")
     return Fault(where, f"{where}: {text}" if where else text)
 
 
 def _sentence(what: str, faults: tuple[Fault, ...]) -> str:
     more = f"; and {len(faults) - MOST_FAULTS} more" if len(faults) > MOST_FAULTS else ""
-    return f"The {what} cannot be used: {'; '.join(fault.text for fault in faults[:MOST_FAULTS])}{more}."
+    texts = [fault.text.partition(KEYS_ARE) for fault in faults[:MOST_FAULTS]]
+    keys = next((KEYS_ARE + keys for _, told, keys in texts if told), "")
+    return f"The {what} cannot be used: {'; '.join(text for text, *_ in texts)}{more}{keys}."
 
 
 def _faults_of_limits(car: Car) -> tuple[Fault, ...]:

@@ -9,6 +9,7 @@ import math
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -99,8 +100,10 @@ def print_reviews(
     from passband.web.printed import print_review
 
     tables, limits = [as_table(one).frame for one in reviews], limits_given(car_given)
+    told = [slip.model_dump() for slip in slips]
     pages = [
-        print_review(one, units=units, given=limits, table=table) for one, table in zip(reviews, tables, strict=True)
+        print_review(one, units=units, given=limits, table=table, slip=slip)
+        for one, table, slip in zip_longest(reviews, tables, told[: len(reviews)])
     ]
     print("\n\n".join(page.rstrip() for page in pages))
     return 0

@@ -163,6 +163,7 @@ def print_weekend(path: Path, *, car: Path | None, as_json: bool, out: Path | No
                 "runs": plain(sheet.runs),
                 "best": sheet.best,
                 "spreads": plain(sheet.spreads),
+                "by_car": plain(sheet.cars),
                 "air_rules": list(sheet.air_rules),
                 "same_engine": plain(engine),
                 "used_up": plain(used),

@@ -144,11 +144,11 @@ def _said(fault: Fault, piece: JsonObject) -> str:
 
 
 def _fact_words(model: Car | Slip | Air) -> dict[str, str]:
-    words = {}
+    words, own = {}, getattr(model, "plus_minus", {})
     for key, value in model.model_dump(exclude_none=True).items():
         if key in FACTS:
             several = value if isinstance(value, (list, tuple)) else [value]
-            words[key] = ", ".join(in_both(one, FACTS[key]) for one in several)
+            words[key] = ", ".join(in_both(one, FACTS[key], plus_minus=own.get(key)) for one in several)
     return words
 
 

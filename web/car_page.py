@@ -24,8 +24,8 @@ from passband.web.run_shown import RunShown
 from passband.web.runline import run_line
 from passband.web.sheet_engine import limits_section
 from passband.web.understood import channel_units
-from passband.web.units import UnitSystem, kind_of_si
-from passband.web.words import Figure, figure
+from passband.web.units import UnitSystem, kind_of_si, unit_for
+from passband.web.words import Figure, figure, plain_number
 
 if TYPE_CHECKING:
     import polars as pl
@@ -157,7 +157,9 @@ def worth_of_facts(review: Review, units: UnitSystem) -> dict[str, str]:
     for share in power.shares:
         name = share.source.replace(" ", "_")
         if name in names and share.plus_minus_w >= WORTH_TELLING * abs(average.value):
-            worth[name] = f"±{figure(share.plus_minus_w, 'power', units)}"
+            shown = unit_for("power", units)
+            half = share.plus_minus_w / shown.scale
+            worth[name] = f"±{plain_number(half, 0 if half >= 2 else 1)} {shown.label}"
     return worth
 
 

@@ -183,10 +183,22 @@ def _path(review: Review, table: pl.DataFrame | None) -> _Path:
     )
 
 
+_NO_BAND = {
+    "band-not-given": "none is given with the car",
+    "band-without-engine-speed": "no engine speed is logged for it",
+}
+_NO_BOOST = {
+    "boost-not-logged": "no boost is logged",
+    "boost-without-barometer": "the air's own pressure is not known",
+    "boost-without-data": "its channel holds nothing here",
+}
+"""Both by the finding that tells why there is none."""
+
+
 def _band_of(review: Review, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
     band = review.band
     if isinstance(band, Unknown):
-        return (), "band not drawn: none is given, or the engine speed is not known"
+        return (), f"band not drawn: {_NO_BAND.get(band.reason.code, 'where the car was is not known')}"
     text = f"band {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
     if table is None or not {"distance_m", "engine_speed"} <= set(table.columns):
         return (), f"{text}, not drawn: the channels are not at hand"
@@ -214,8 +226,10 @@ def _stretches(feet: FloatArray, holds: np.ndarray, mark: Mark) -> list[Stretch]
 
 def _boost_of(review: Review, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
     boost = review.boost
-    if isinstance(boost, Unknown) or boost.threshold_pa is None:
-        return (), "boost not drawn: no boost is logged, or no threshold is given"
+    if isinstance(boost, Unknown):
+        return (), f"boost not drawn: {_NO_BOOST.get(boost.reason.code, 'it is not known')}"
+    if boost.threshold_pa is None:
+        return (), "boost not drawn: no threshold is given with the car"
     text = f"boost at or above {estimate(Estimate(boost.threshold_pa, 0.0), 'pressure', units)}"
     if isinstance(boost.first_reached_s, Unknown):
         return (), f"{text}: never reached"
@@ -250,7 +264,7 @@ def _lifts_of(review: Review, path: _Path) -> tuple[Spot, ...]:
     held = [one for one in find_causes(review) if one.kind in ("lift", "limiter") and one.start_s is not None]
     spots = [(path.feet_at(one.start_s or 0.0), one) for one in held]
     return tuple(
-        Spot(max(feet, 0.0), one.kind, f"{one.text}, {feet:,.0f} ft")
+        Spot(max(feet, 0.0), one.kind, f"{one.text}, {feet:,.0f} ft".replace(" -", " −"))
         for feet, one in sorted(spots, key=lambda each: each[0])
     )
 

@@ -127,11 +127,12 @@ def run_lines(review: Review, table: pl.DataFrame, channels: Sequence[str], *, u
     Returns
     -------
     RunLines
-        Cut to the run and thinned.
+        Cut to the run and thinned. Where nothing shows how far the car went, ``feet`` is all holes, and rows are
+        placed by time alone.
     """
     rows = _rows(review, table, channels)
     time_s, feet = (_column(rows, name) for name in AXES)
-    there = {name: _channel(review, name, _column(rows, name), units) for name in channels if name in rows.columns}
+    there = {name: _channel(review, name, _column(rows, name), units) for name in channels if _holds(rows, name)}
     gears, band = known(review.gears), known(review.band)
     return RunLines(
         title=heading(review, units).title,
@@ -151,7 +152,9 @@ def _rows(review: Review, table: pl.DataFrame, channels: Sequence[str]) -> pl.Da
     window = review.window
     last_s = np.inf if window.log_finish_s is None else window.log_finish_s - window.log_clock_start_s
     time_s, place_m = (_column(table, name) for name in AXES)
-    use = np.isfinite(time_s) & np.isfinite(place_m) & (time_s >= -BEFORE_S) & (time_s <= last_s)
+    use = np.isfinite(time_s) & (time_s >= -BEFORE_S) & (time_s <= last_s)
+    if np.isfinite(place_m[use]).any():
+        use &= np.isfinite(place_m)
     at = np.flatnonzero(use)
     at = at[np.concatenate(([True], np.diff(np.maximum.accumulate(time_s[at])) > 0))] if at.size else at
     if at.size <= EVEN_ROWS:
@@ -161,6 +164,11 @@ def _rows(review: Review, table: pl.DataFrame, channels: Sequence[str]) -> pl.Da
         if name in table.columns:
             kept += _extremes(at, _column(table, name)[at])
     return table[np.unique(np.concatenate(kept))]
+
+
+def _holds(rows: pl.DataFrame, name: str) -> bool:
+    """Whether there is anything to draw: a speed that nothing shows is a column of holes."""
+    return name in rows.columns and bool(np.isfinite(_column(rows, name)).any())
 
 
 def _extremes(at: np.ndarray, values: FloatArray) -> list[np.ndarray]:

@@ -87,6 +87,8 @@ class _CostsShown:
     """Part by part; empty where the two share no track."""
     findings: tuple[tuple[str, str], ...] = ()
     """Level and sentence of each."""
+    one_car: bool = True
+    """Whether both are of one car."""
 
 
 def _costs_shown(run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
@@ -97,6 +99,7 @@ def _costs_shown(run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsSh
         track_feet(costs.at_m, units),
         _cost_rows(costs.parts, units),
         tuple(_findings(costs.findings, units)),
+        one_car=all(finding.code != "runs-of-two-cars" for finding in costs.findings),
     )
 
 

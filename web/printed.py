@@ -11,6 +11,7 @@ from textwrap import wrap
 
 import polars as pl
 
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import verdict_lines
 from passband.analysis.runs.why import cause_words, find_causes
@@ -50,6 +51,7 @@ def print_review(
     units: UnitSystem = "us",
     given: Sequence[LimitGiven] = (),
     table: pl.DataFrame | None = None,
+    slip: Stored | None = None,
 ) -> str:
     """A review as plain text, the verdict first.
 
@@ -63,25 +65,33 @@ def print_review(
         The car's limits as written: they are answered in the units they were written in.
     table : polars.DataFrame, optional
         The run's channels, for the strip's band; without them the strip shows the rest.
+    slip : mapping, optional
+        The timing slip as given, by its keys: shown beside splits that are not its own.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
-    parts = print_parts(review, units=units, given=given)
+    parts = print_parts(review, units=units, given=given, slip=slip)
     lines = [*parts.head, "", printable(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
     for section in parts.sections:
         lines += [*section, ""]
     return "\n".join(line.rstrip() for line in (*lines, *parts.foot)) + "\n"
 
 
-def print_parts(review: Review, *, units: UnitSystem = "us", given: Sequence[LimitGiven] = ()) -> PrintedParts:
+def print_parts(
+    review: Review,
+    *,
+    units: UnitSystem = "us",
+    given: Sequence[LimitGiven] = (),
+    slip: Stored | None = None,
+) -> PrintedParts:
     """The same without its strip, in parts that may be laid out otherwise.
 
     Parameters
     ----------
-    review, units, given
+    review, units, given, slip
         As in `print_review`.
 
     Returns
@@ -89,7 +99,7 @@ def print_parts(review: Review, *, units: UnitSystem = "us", given: Sequence[Lim
     PrintedParts
         Lines of at most `WIDTH` columns.
     """
-    found = [_section(section) for section in sections(review, units, given=given)]
+    found = [_section(section) for section in sections(review, units, given=given, slip=slip)]
     foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
     head = [printable(line) for line in _head(review, units)]
     return PrintedParts(head, [[printable(line) for line in section] for section in found], foot)

@@ -275,10 +275,12 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     shown = _season(units)
     rows = [tuple(_cell(run[name], scale, digits) for _, name, scale, digits in shown) for run in sheet.runs]
     lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
-    lines += [f"best of the clean runs: {sheet.best or 'none'}"]
-    for one in sheet.spreads:
-        if one.standard_deviation is not None:
-            lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")
+    for of_car in sheet.cars:
+        whose = f"{of_car.car}, " if len(sheet.cars) > 1 else ""
+        lines += wrap(f"{whose}best of the clean runs: {of_car.best or 'none'}", WIDTH, subsequent_indent="  ")
+        for one in of_car.spreads:
+            if one.standard_deviation is not None:
+                lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")
     for rule in sheet.air_rules:
         lines += wrap(f"in one air, {rule}", WIDTH)
     known = [one for one in engine if one is not None]

@@ -89,6 +89,7 @@ def render_run(
         run=run.shown,
         said=run,
         head=heading(review, units),
+        remedy=_remedy(review),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
         keys=key_figures(review, units),
@@ -104,7 +105,7 @@ def render_run(
         against=[in_units(against_words(pair), units) for pair in around.against],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
-        sections=sections(review, units, given=around.car.limits if around.car else ()),
+        sections=sections(review, units, given=around.car.limits if around.car else (), slip=run.slip),
         car=around.car,
         cars=around.cars,
         channels=around.channels,
@@ -112,6 +113,13 @@ def render_run(
         columns=around.columns,
         here="run",
     )
+
+
+def _remedy(review: Review) -> str:
+    """What would tell how far a car went whose motion no log shows."""
+    gearing = next((one.text for one in review.findings if one.code == "speed-needs-gearing"), "")
+    said = f"{gearing.partition('. ')[2]} " if gearing else ""
+    return f"{said}With the timing slip given, its splits and the mean power by them stand here."
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import Verdict
+from passband.analysis.results.window import Outcome
 from passband.analysis.runs.summary import LimitCounts
 from passband.web.run_shown import RunShown
 from passband.web.sheet import Standing, standing
@@ -75,7 +76,7 @@ def run_line(run: RunShown, units: UnitSystem) -> RunLine:
         event=run.event,
         round=run.round,
         car=run.car.name if run.car else "",
-        outcome="" if short.outcome.finish_ft else short.outcome,
+        outcome="" if short.outcome.finish_ft or short.outcome is Outcome.UNKNOWN else short.outcome,
         time=estimate(_among_runs(short.elapsed_time_s), "time", units),
         speed=estimate(_among_runs(short.trap_speed_mps), "speed", units),
         sixty=estimate(_among_runs(short.sixty_ft_s), "time", units),

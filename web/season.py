@@ -46,8 +46,8 @@ class EventShown:
     """A row a run."""
     same_engine: tuple[EngineShown | None, ...]
     """Of each run; None where there is none to hold it against."""
-    best: str | None
-    """Id of the quickest run without a fault found; None where there is none."""
+    best: tuple[str, ...]
+    """Id of each car's quickest run without a fault found, of those that have one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,10 +92,12 @@ class SeasonRow:
     """Its id."""
     title: str
     """What it is called."""
+    car: str
+    """Whose it is; empty where the sheet holds one car."""
     clean: bool
     """Whether it reached its finish without a fault found."""
     best: bool
-    """Whether it is the quickest of those."""
+    """Whether it is its car's quickest of those."""
     faults: str
     """What was told wrong; may be empty."""
     engine: str
@@ -118,6 +120,8 @@ class SeasonSpread:
 
     name: str
     """With its unit."""
+    car: str
+    """Whose; empty where the sheet holds one car."""
     runs: int
     """So many."""
     mean: str
@@ -131,7 +135,8 @@ class SeasonSpread:
 
     def __str__(self) -> str:
         """In a sentence."""
-        words = f"{self.name}: mean {self.mean}, standard deviation {self.deviation} over {self.runs} clean runs"
+        whose = f"{self.car}, {self.name}" if self.car else self.name
+        words = f"{whose}: mean {self.mean}, standard deviation {self.deviation} over {self.runs} clean runs"
         trend = "a trend" if self.trend else "no clear trend"
         return words if self.per_run == "–" else f"{words}; {self.per_run} a run, {trend}"
 
@@ -178,10 +183,11 @@ def season(event: EventShown, units: UnitSystem) -> Season:
     made = zip(event.runs, rows, event.same_engine, cells, html, strict=True)
     return Season(
         tuple(known),
-        tuple(_row(*one, best=event.best, units=units) for one in made),
+        tuple(_row(*one, event=event, units=units) for one in made),
         tuple(
-            _spread(one, one.standard_deviation, units)
-            for one in event.sheet.spreads
+            _spread(one, one.standard_deviation, car=car, units=units)
+            for car, spreads in _spreads_by_car(event.sheet)
+            for one in spreads
             if one.standard_deviation is not None
         ),
     )
@@ -194,14 +200,15 @@ def _row(
     cells: tuple[SeasonCell, ...],
     html: tuple[str, str],
     *,
-    best: str | None,
+    event: EventShown,
     units: UnitSystem,
 ) -> SeasonRow:
     return SeasonRow(
         id=run.id,
         title=str(row["label"]),
+        car=str(row["car"] or "") if len(event.sheet.cars) > 1 else "",
         clean=not row["faults"],
-        best=run.id == best,
+        best=run.id in event.best,
         faults=str(row["faults"]),
         engine=in_units(engine.line, units) if engine is not None else "",
         engine_changed=engine is not None and not engine.as_before,
@@ -233,8 +240,10 @@ def _columns(sheet: SeasonSheet, units: UnitSystem) -> list[SeasonColumn]:
     """Every column in its order; the first stands in each choice of columns."""
     power, (head, *times) = unit_for("power", units), _times(units)
     notes = [SeasonColumn("notes", "notes", 1.0, 0, text=True), SeasonColumn("changed", "changed", 1.0, 0, text=True)]
+    cars = [SeasonColumn("car", "car", 1.0, 0, text=True)] if len(sheet.cars) > 1 else []
     return [
         head,
+        *cars,
         *(replace(one, part="times") for one in times),
         *(replace(one, part="launch and shifts") for one in (*_launch(units), *_shifts(sheet))),
         SeasonColumn("in band %", "share_in_band", 0.01, 0, "band and power"),
@@ -303,7 +312,14 @@ _SPREADS = {
 }  # fmt: skip
 
 
-def _spread(one: Spread, deviation: float, units: UnitSystem) -> SeasonSpread:
+def _spreads_by_car(sheet: SeasonSheet) -> Sequence[tuple[str, Sequence[Spread]]]:
+    """With the car's name where there are several."""
+    if len(sheet.cars) < 2:
+        return [("", sheet.spreads)]
+    return [(one.car, one.spreads) for one in sheet.cars]
+
+
+def _spread(one: Spread, deviation: float, *, car: str, units: UnitSystem) -> SeasonSpread:
     """Mean, deviation and trend of a figure, in the reader's units."""
     name, kind, digits = _SPREADS.get(one.figure, (one.figure, "", 3))
     scale, label = {"time": (1.0, "s"), "share": (0.01, "%"), "rpm": (1.0, "rpm"), "": (1.0, "")}.get(kind) or (
@@ -314,6 +330,7 @@ def _spread(one: Spread, deviation: float, units: UnitSystem) -> SeasonSpread:
         slope, half = per_run.value / scale, per_run.plus_minus / scale
     return SeasonSpread(
         name=f"{name}, {label}" if label else name,
+        car=car,
         runs=one.runs,
         mean=plain_number(one.mean / scale, digits),
         deviation=plain_number(deviation / scale, digits),

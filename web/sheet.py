@@ -16,11 +16,11 @@ from typing import Literal
 from passband.analysis.results.findings import GIVEN_NOT_USED
 from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
-from passband.analysis.results.unknown import known
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.verdict import counts_in_words
 from passband.web.prose import in_units
 from passband.web.units import UnitSystem
-from passband.web.words import Figure, estimate, figure, missing
+from passband.web.words import Figure, estimate, figure, missing, reason_of
 
 Mark = Literal["", "outside", "inside", "missing", "under", "over", "stop", "caution", "note"]
 """What a cell must say by shape and word besides colour."""
@@ -208,6 +208,19 @@ class Heading:
     """That mark. [ft]"""
 
 
+def run_title(label: str, event: str, round: str, log_names: Sequence[str]) -> str:
+    """What pages call a run: the user's label, else event and round, else the first log's name.
+
+    An event alone is no name: all its runs without a label would be called alike.
+
+    Examples
+    --------
+    >>> run_title("", "Harvest Meet", "Q1", ["17.csv"]), run_title("", "Harvest Meet", "", ["17.csv"])
+    ('Harvest Meet, Q1', '17.csv')
+    """
+    return label or (", ".join(filter(None, (event, round))) if round else str(log_names[0]))
+
+
 def heading(review: Review, units: UnitSystem) -> Heading:
     """What a run is called, and what the boards would show: elapsed time and trap speed at its furthest mark.
 
@@ -224,9 +237,11 @@ def heading(review: Review, units: UnitSystem) -> Heading:
         Figures are missing where no mark was reached.
     """
     run = review.run
-    title = run.label or ", ".join(filter(None, (run.event, run.round))) or run.log_names[0]
-    distance = known(review.distance)
-    if distance is None or not distance.splits:
+    title = run_title(run.label, run.event, run.round, run.log_names)
+    distance = review.distance
+    if isinstance(distance, Unknown):
+        return Heading(title, missing(reason_of(distance)), missing("no trap was reached"), None)
+    if not distance.splits:
         return Heading(title, missing("no mark was reached"), missing("no trap was reached"), None)
     last = distance.splits[-1]
     same = [trap for trap in distance.traps if trap.at_ft == last.at_ft]
@@ -250,10 +265,13 @@ def key_figures(review: Review, units: UnitSystem) -> tuple[Line, ...]:
         Always three; a figure may be missing.
     """
     band, boost, power = known(review.band), known(review.boost), known(review.power)
+    average = Line("average", estimate(power.average_w if power else None, "power", units))
+    if power is not None and not average.figure.known and known(power.average_wheel_w) is not None:
+        average = Line("average at the wheels", estimate(power.average_wheel_w, "power", units))
     return (
         Line("in its band", figure(band.share_in if band else None, "share", units)),
         Line("on boost", figure(boost.share_above if boost else None, "share", units)),
-        Line("average", estimate(power.average_w if power else None, "power", units)),
+        average,
     )
 
 

@@ -5,6 +5,7 @@ Public: `boost_section`, `power_section`, `band_section`, `limits_section`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,7 +14,7 @@ from passband.analysis.results.band import Band, Dwell, GearBand
 from passband.analysis.results.boost import BoostDip, DipCause
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.limits import LimitVerdict, Verdict
-from passband.analysis.results.power import Power
+from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
 from passband.web.car_shown import LimitGiven, Written
@@ -27,6 +28,8 @@ DIGITS_MOST = 4
 """Most decimals of a limit's figures. [-]"""
 SHARES_MOST = 6
 """Most inputs told of a plus-minus: the rest do not move it. [-]"""
+CALIBRATION, REST = "calibration", "the method, and all else"
+"""What no measuring of the owner's makes less stands last, so that the whole is accounted for."""
 SHARE_LEAST = 0.05
 """An input that leaves less than this part of what the greatest leaves is not worth measuring better. [-]"""
 
@@ -118,14 +121,18 @@ def _engine_lines(power: Power, units: UnitSystem) -> list[Line]:
 
 def _shares(power: Power, units: UnitSystem) -> tuple[Table, ...]:
     shown = unit_for("power", units)
-    shares = power.shares[:SHARES_MOST]
-    least = SHARE_LEAST * max((share.plus_minus_w for share in shares), default=0.0)
+    told = [share for share in power.shares if share.source != CALIBRATION]
+    least = SHARE_LEAST * max((share.plus_minus_w for share in told), default=0.0)
+    shares = [share for share in told[:SHARES_MOST] if share.plus_minus_w > least]
+    rest = math.hypot(*(share.plus_minus_w for share in power.shares if share not in shares))
+    if rest > least:
+        shares.append(PowerShare(REST, rest))
     rows = tuple(
-        Row((Cell(share.source), Cell(f"±{plain_number(shown.of(share.plus_minus_w), 1)}")))
-        for share in shares
-        if share.plus_minus_w > least
+        Row((Cell(share.source), Cell(f"±{plain_number(shown.of(share.plus_minus_w), 1)}"))) for share in shares
     )
-    caption = "What the plus-minus of the average is made of; the first is worth measuring better"
+    caption = (
+        "What the plus-minus of the average is made of (their squares add up); the first is worth measuring better"
+    )
     return (Table(caption, ("Input", shown.label), rows),) if rows else ()
 
 

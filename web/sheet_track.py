@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from passband.analysis.results.distance import Distance, Split
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
@@ -51,6 +52,8 @@ def shifts_section(review: Review, units: UnitSystem) -> Section:
     shifts, gears = review.shifts, review.gears
     if isinstance(gears, Unknown):
         return Section("shifts", "Shifts", missing=reason_of(gears))
+    if not shifts and len({one.gear for one in gears.intervals}) == 1 == len(gears.overall_ratios):
+        return Section("shifts", "Shifts", missing="the car has one gear: there is nothing to shift")
     if not shifts:
         why = reason_in(review, "shift-not-measured", "engine-speed-too-slow-for-shifts", "gears-unknown")
         return Section("shifts", "Shifts", missing=why)
@@ -120,15 +123,26 @@ def _shift_boost(shift: Shift, units: UnitSystem) -> list[str]:
     return [f"boost {before.value} to {lowest}, " + (f"back after {back}" if back.known else "not back before the end")]
 
 
-def splits_section(review: Review, units: UnitSystem) -> Section:
-    """Elapsed time and speed at each mark, traps, wheelspin, and what they rest on."""
+SLIP_APART = frozenset({"slip-does-not-fit", "slip-not-used", "slip-mark-left-out"})
+"""Findings by which a slip's times are not, or not all, the splits: they stand beside them."""
+
+
+def splits_section(review: Review, units: UnitSystem, *, slip: Stored | None = None) -> Section:
+    """Elapsed time and speed at each mark, traps, wheelspin and their basis; beside them a slip that disagrees."""
     distance = review.distance
     if isinstance(distance, Unknown):
         return Section("splits", "Splits", missing=reason_of(distance))
     traps = {trap.at_ft: trap.speed_mps for trap in distance.traps}
     rows = tuple(_split_row(split, traps.get(split.at_ft), units) for split in distance.splits)
     speed = unit_for("speed", units).label
-    table = Table("From the moment the clock starts", ("Mark", "Time s", f"Speed {speed}", f"Trap {speed}"), rows)
+    head: tuple[str, ...] = ("Mark", "Time s", f"Speed {speed}", f"Trap {speed}")
+    if slip and any(finding.code in SLIP_APART for finding in review.findings):
+        head = (*head, "Slip s")
+        rows = tuple(
+            Row((*row.cells, Cell(_on_slip(slip, split.at_ft))))
+            for row, split in zip(rows, distance.splits, strict=True)
+        )
+    table = Table("From the moment the clock starts", head, rows)
     window = review.window
     start = Estimate(window.log_clock_start_s, window.clock_start_plus_minus_s)
     lines = [
@@ -150,6 +164,14 @@ def splits_section(review: Review, units: UnitSystem) -> Section:
         basis=distance.basis,
         missing="" if rows else "no mark was reached",
     )
+
+
+def _on_slip(slip: Stored, at_ft: int) -> str:
+    """A mark's time as the slip has it, without its unit; a dash where it has none."""
+    given = slip.get(f"t{at_ft}_s")
+    if isinstance(given, float):
+        return plain_number(given, 3)
+    return str(given).removesuffix("s").strip() if given not in (None, "") else "–"
 
 
 def _split_row(split: Split, trap: Estimate | None, units: UnitSystem) -> Row:

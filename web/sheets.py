@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.web.car_shown import LimitGiven
 from passband.web.prose import in_units
@@ -16,8 +17,13 @@ from passband.web.sheet_engine import band_section, boost_section, limits_sectio
 from passband.web.sheet_track import findings_section, launch_section, shifts_section, splits_section
 from passband.web.units import UnitSystem
 
+AS_ABOVE = "for the same reason"
+"""Where a reason stands above already."""
 
-def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = ()) -> tuple[Section, ...]:
+
+def sections(
+    review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] = (), slip: Stored | None = None
+) -> tuple[Section, ...]:
     """All sections of a review in reading order, the same for page and print.
 
     Parameters
@@ -28,6 +34,8 @@ def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] =
         The reader's choice.
     given : sequence of LimitGiven
         The car's limits as written: they are answered in the units they were written in.
+    slip : mapping, optional
+        The timing slip as written, by its keys: shown beside splits that are not its own.
 
     Returns
     -------
@@ -41,10 +49,21 @@ def sections(review: Review, units: UnitSystem, *, given: Sequence[LimitGiven] =
         power_section(review, units),
         band_section(review, units),
         limits_section(review, units, given=given),
-        splits_section(review, units),
+        splits_section(review, units, slip=slip),
         findings_section(review),
     )
-    return tuple(_in_units(section, units) for section in made)
+    return tuple(_in_units(_said_once(section), units) for section in made)
+
+
+def _said_once(section: Section) -> Section:
+    """A section whose figures that are not known for one reason say it at the first of them."""
+    said: set[str] = set()
+    lines = []
+    for line in section.lines:
+        reason = line.figure.reason
+        lines.append(replace(line, figure=replace(line.figure, reason=AS_ABOVE)) if reason in said else line)
+        said.update({reason} - {""})
+    return replace(section, lines=tuple(lines))
 
 
 def _in_units(section: Section, units: UnitSystem) -> Section:

@@ -166,27 +166,38 @@ def _same_unit(written: str, choices: Sequence[UnitChoice], si_unit: str) -> str
     return written
 
 
-def in_both(value: float, can_be: Range) -> str:
-    """A value in the units of either reader: ``60 psi = 413.69 kPa``.
+def in_both(value: float, can_be: Range, *, plus_minus: float | None = None) -> str:
+    """A value in the units of either reader: ``60 psi = 413.69 kPa``; with its own plus-minus, where it has one.
 
     Examples
     --------
     >>> from analysis.given.ranges import FACTS
+    >>> in_both(958.0, FACTS["mass"], plus_minus=2.0)
+    '2,112 ±4.4 lb = 958 ±2 kg'
     >>> in_both(62.4508, FACTS["v1320"]), in_both(0.48, FACTS["relative_humidity"]), in_both(2.26, FACTS["gear_ratios"])
     ('139.7 mph = 224.82 km/h', '48 %', '2.26')
     """
     names = [unit for unit in can_be.units if unit not in NOT_ASKED]
     ours = next((unit for unit in names if unit in US or unit in EVERYWHERE), "")
     theirs = next((unit for unit in names if unit not in US and unit not in EVERYWHERE), "")
-    shown = [_in_unit(value, unit, can_be.si_unit) for unit in (ours, theirs) if unit]
-    return " = ".join(shown) if shown else _number(value)
+    shown = [_in_unit(value, unit, can_be.si_unit, plus_minus) for unit in (ours, theirs) if unit]
+    return " = ".join(shown) if shown else _number(value) + _give_or_take(plus_minus, 1.0)
 
 
-def _in_unit(value: float, unit: str, si_unit: str) -> str:
+def _in_unit(value: float, unit: str, si_unit: str, plus_minus: float | None) -> str:
     conversion = conversion_to_si(unit, si_unit=si_unit)
     if conversion is None:
-        return _number(value)
-    return f"{_number((value - conversion.offset) / conversion.scale)} {LABELS.get(unit, unit)}"
+        return _number(value) + _give_or_take(plus_minus, 1.0)
+    number = _number((value - conversion.offset) / conversion.scale)
+    return f"{number}{_give_or_take(plus_minus, conversion.scale)} {LABELS.get(unit, unit)}"
+
+
+def _give_or_take(plus_minus: float | None, scale: float) -> str:
+    """A half-width with two figures behind its value; a whole number of more stays whole."""
+    if plus_minus is None:
+        return ""
+    half = plus_minus / scale
+    return f" ±{half:,.0f}" if half >= 10 else f" ±{half:.2g}"
 
 
 def _number(value: float) -> str:

@@ -39,19 +39,22 @@ class _Fact(GroupedMetadata):
     def __iter__(self) -> Iterator[object]:
         within = FACTS[self.name]
         bounds = {"minimum": within.low, "maximum": within.high}
-        yield BeforeValidator(lambda given: _read(given, within))
+        yield BeforeValidator(lambda given: _read(given, within, self.name))
         yield WithJsonSchema({"type": "number"} | {key: value for key, value in bounds.items() if math.isfinite(value)})
 
 
-def _read(given: float | str, within: Range) -> float:
+def _read(given: float | str, within: Range, name: str) -> float:
     two = part_plus_minus(given) if isinstance(given, str) else None
     try:
         return read_within(given, within)
     except ValueError:
         if two is None:
             raise
+        if name not in MEASURED_FACTS:
+            raise ValueError(f"it takes no plus-minus, being counted or chosen: write {two[0]!r} alone") from None
         raise ValueError(
-            f"the plus-minus of {given!r} cannot be used here: write {two[0]!r} alone, or one of its kind"
+            f"the plus-minus of {given!r} cannot be used: it must be no less than 0, and per cent or of the fact's own "
+            f"kind; else write {two[0]!r} alone"
         ) from None
 
 

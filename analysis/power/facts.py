@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.given.car import Car
+from passband.analysis.given.ranges import FACTS
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
@@ -291,7 +292,7 @@ def missing_mass() -> Finding:
 
 
 def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: float) -> list[Finding]:
-    """What nobody gave, and by how much telling it would narrow average power.
+    """What nobody gave, and what not knowing it leaves open in average power.
 
     Parameters
     ----------
@@ -307,7 +308,6 @@ def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: flo
     list of Finding
         One for each fact that matters; wind apart, as nothing bounds it.
     """
-    total = math.hypot(*effects.values())
     found = []
     for fact in facts.all:
         effect = abs(effects.get(fact.source, 0.0))
@@ -316,13 +316,21 @@ def tell_not_given(facts: Facts, effects: Mapping[str, float], *, average_w: flo
         if fact is facts.wind:
             found += _tell_wind(effect / fact.half_width, average_w)
         elif effect >= TOLD_EFFECT * abs(average_w):
-            without = math.sqrt(max(total**2 - effect**2, 0.0))
             text = (
-                f"The {fact.source} was not given: {fact.value:.3g} give or take {fact.half_width:.2g} (SI) was taken. "
-                f"Given, it would narrow average power from plus-minus {total / 1e3:.1f} kW to {without / 1e3:.1f} kW."
+                f"The {fact.source} was not given; taken was {_as_taken(fact)}. That leaves average power open by "
+                f"{effect / 1e3:.1f} kW either way: give it."
             )
             found.append(Finding("car-fact-missing", "note", text))
     return found
+
+
+def _as_taken(fact: Fact) -> str:
+    """Value and half-width in the unit that the fact is kept in; a share that can be all of 1 in per cent."""
+    can_be = FACTS.get(fact.source.replace(" ", "_"))
+    unit, scale = (f" {can_be.si_unit}", 1.0) if can_be is not None and can_be.si_unit else ("", 1.0)
+    if can_be is not None and "%" in can_be.units and fact.value > 0.25:
+        unit, scale = " %", 0.01
+    return f"{fact.value / scale:.3g}{unit}, give or take {fact.half_width / scale:.2g}"
 
 
 def _tell_wind(watts_per_mps: float, average_w: float) -> list[Finding]:

@@ -436,7 +436,7 @@ _ENTRIES = (
     Entry("power-motion-leaps", CAUTION, "The speed made from tires or engine leaps: power would be a guess.",
           "Log an undriven wheel's or GPS speed."),
     Entry("car-fact-missing", NOTE, "A fact of the car was not given and a usual one was taken.",
-          "Give it: the finding says what it would narrow."),
+          "Give it: the finding says what it leaves open."),
     Entry("wind-not-given", NOTE, "No wind was given; still air was taken.", "Give the wind along the strip."),
     Entry("flywheel-power-not-known", CAUTION,
           "The drive has no fixed ratio: power at the flywheel is not known, that to the ground is.",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import known
+from passband.analysis.results.window import Outcome
 
 SPUN_S, SPUN_SLIP = 0.3, 0.15
 """Tires that spin longer and further than this in all cost the run. [s], [-]"""
@@ -34,7 +35,7 @@ def faults_of(review: Review) -> tuple[str, ...]:
     tuple of str
         ``missed shift 2-3``; empty for a clean run.
     """
-    faults = [] if review.window.outcome.finish_ft is not None else [review.window.outcome.value]
+    faults = [] if review.window.outcome.finish_ft is not None else [_ended(review.window.outcome)]
     distance = known(review.distance)
     spins = distance.wheelspin if distance is not None else ()
     spun = [one for one in spins if one.peak_slip is None or one.peak_slip > SPUN_SLIP]
@@ -45,6 +46,10 @@ def faults_of(review: Review) -> tuple[str, ...]:
         f"{BAD_SHIFTS[one.kind]} shift {one.from_gear}-{one.to_gear}" for one in review.shifts if one.kind in BAD_SHIFTS
     ]
     return (*faults, *dict.fromkeys(HELD_BACK[one.code] for one in review.findings if one.code in HELD_BACK))
+
+
+def _ended(outcome: Outcome) -> str:
+    return "no time" if outcome is Outcome.UNKNOWN else outcome.value
 
 
 def is_clean(review: Review) -> bool:

@@ -1,6 +1,8 @@
 """The runs of a list on one sheet, a row a run and a column a figure: for a spreadsheet, a page, or another program.
 
-Public: `Noted`, `SheetColumn`, `SeasonSheet`, `make_season_sheet`.
+Public: `Noted`, `SheetColumn`, `CarOnSheet`, `SeasonSheet`, `make_season_sheet`.
+
+Runs of several cars may stand on one sheet: best, differences and spread are each car's own.
 """
 
 from __future__ import annotations
@@ -46,6 +48,18 @@ class SheetColumn:
 
 
 @dataclass(frozen=True, slots=True)
+class CarOnSheet:
+    """What one car's runs show together."""
+
+    car: str
+    """Its name; all runs that name none stand together."""
+    best: str | None
+    """Label of its quickest run to its usual finish without a fault found; None where there is none."""
+    spreads: tuple[Spread, ...]
+    """Mean, deviation and trend over its clean runs, faults apart."""
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonSheet:
     """The sheet."""
 
@@ -54,11 +68,13 @@ class SeasonSheet:
     runs: tuple[Mapping[str, Value], ...]
     """A row a run, in the order given; None: not known, or not reached."""
     best: str | None
-    """Label of the quickest run to the usual finish without a fault found; None where there is none."""
+    """Label of the one car's best run; None where there is none, and where there are several cars."""
     spreads: tuple[Spread, ...]
-    """Mean, deviation and trend over the clean runs, faults apart."""
+    """Those of the one car; empty where there are several: no figure is the mean of two cars."""
     air_rules: tuple[str, ...] = ()
     """How elapsed times were brought into one air, a sentence a car."""
+    cars: tuple[CarOnSheet, ...] = ()
+    """A car each, in the order of their first runs."""
 
 
 def make_season_sheet(
@@ -87,23 +103,55 @@ def make_season_sheet(
     -------
     SeasonSheet
         Elapsed time in the same air is that of the mean air of the car's clean runs, by power; where the air of one of
-        them is unknown nothing is said of it.
+        them is unknown nothing is said of it. Differences, too, are to runs of the same car.
     """
     written = noted if noted is not None else [Noted()] * len(runs)
     names = sorted({gears for run in runs for gears in run.shifts})
     rows = [_row(run, said, names) for run, said in zip(runs, written, strict=True)]
-    finishes = [row["finish_ft"] for row in rows if row["finish_ft"] is not None]
-    usual = max(set(finishes), key=finishes.count, default=None)
-    clean = [row["finish_ft"] == usual is not None and not row["faults"] for row in rows]
-    clean = _tell_engine(rows, clean, engine if engine is not None else [""] * len(rows))
+    down = engine if engine is not None else [""] * len(rows)
+    places_of = _by_car(rows)
+    usual = {car: _usual_finish([rows[place] for place in places]) for car, places in places_of.items()}
+    clean = [False] * len(rows)
+    for car, places in places_of.items():
+        counts = _clean([rows[place] for place in places], usual[car], [down[place] for place in places])
+        for place, one in zip(places, counts, strict=True):
+            clean[place] = one
     rules = _add_same_air(runs, rows, clean, learnt)
+    cars = tuple(
+        _on_sheet(car, [rows[place] for place in places], usual[car], [clean[place] for place in places])
+        for car, places in places_of.items()
+    )
+    columns = tuple(SheetColumn(name, name in _TEXTS) for name in (rows[0] if rows else ()))
+    best, spreads = (cars[0].best, cars[0].spreads) if len(cars) == 1 else (None, ())
+    return SeasonSheet(columns, tuple(rows), best, spreads, rules, cars)
+
+
+def _by_car(rows: Sequence[Mapping[str, Value]]) -> dict[str, list[int]]:
+    """Places of the rows of each car, in the order of their first."""
+    cars: dict[str, list[int]] = {}
+    for place, row in enumerate(rows):
+        cars.setdefault(str(row["car"] or ""), []).append(place)
+    return cars
+
+
+def _usual_finish(rows: Sequence[Mapping[str, Value]]) -> Value:
+    finishes = [row["finish_ft"] for row in rows if row["finish_ft"] is not None]
+    return max(set(finishes), key=finishes.count, default=None)
+
+
+def _clean(rows: Sequence[dict[str, Value]], usual: Value, engine: Sequence[str]) -> list[bool]:
+    """Which of a car's runs reached its usual finish without a fault."""
+    return _tell_engine(rows, [row["finish_ft"] == usual is not None and not row["faults"] for row in rows], engine)
+
+
+def _on_sheet(car: str, rows: Sequence[dict[str, Value]], usual: Value, clean: Sequence[bool]) -> CarOnSheet:
+    """One car's runs: differences added to their rows, and what they show together."""
     best = _add_differences(rows, usual, clean)
     spreads = (
         measure_spread(name, [_number(row[name]) for row, counts in zip(rows, clean, strict=True) if counts])
         for name in SPREAD_OVER
     )
-    columns = tuple(SheetColumn(name, name in _TEXTS) for name in (rows[0] if rows else ()))
-    return SeasonSheet(columns, tuple(rows), best, tuple(one for one in spreads if one is not None), rules)
+    return CarOnSheet(car, best, tuple(one for one in spreads if one is not None))
 
 
 _TEXTS = frozenset({
@@ -145,17 +193,16 @@ def _add_same_air(
     learnt: Mapping[str, AirExponents | None] | None,
 ) -> tuple[str, ...]:
     """Elapsed time of each clean run in the mean air of its car's; by which rule, for each car."""
-    cars: dict[str, list[int]] = {}
-    for place, counts in enumerate(clean):
-        if counts:
-            cars.setdefault(str(rows[place]["car"]), []).append(place)
     rules = []
-    for car, places in cars.items():
+    for car, every in _by_car(rows).items():
+        places = [place for place in every if clean[place]]
+        if len(places) < 2:
+            continue
         some = [runs[place] for place in places]
         sides = [(rows[place]["event"], rows[place]["group"]) for place in places]
         own = learnt.get(car) if learnt is not None else learn_of_digests(some, sides)
         rule = explain_air([run.air for run in some], share_cells([run.cells for run in some]), own)
-        if rule is None or len(places) < 2:
+        if rule is None:
             continue
         rules.append(f"{car}: {rule.rule}")
         for place, log_power in zip(places, rule.of_run.tolist(), strict=True):

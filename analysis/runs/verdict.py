@@ -91,7 +91,7 @@ def limits_answer(review: Review, *, units: Units = "metric") -> LimitsAnswer:
     """
     rows = review.limits
     if not rows:
-        return LimitsAnswer("No limits are set for this car, so none could be checked.", ())
+        return LimitsAnswer("No limits are set, so none could be checked.", ())
     broken = [row for row in rows if row.verdict is Verdict.OUTSIDE]
     silent = [row for row in rows if row.verdict is Verdict.NO_DATA]
     kept = [row for row in rows if row.verdict is Verdict.INSIDE]
@@ -246,10 +246,21 @@ def _cause_words(dip: BoostDip, shifts: Sequence[Shift]) -> str:
     return dip.cause
 
 
+def _without_flywheel(run: Review, units: Units) -> str:
+    """What is known of power where that at the flywheel is not, and why."""
+    power = run.power
+    why = power if isinstance(power, Unknown) else power.average_w
+    reason = why.reason.text.partition(". ")[0].rstrip(".") if isinstance(why, Unknown) else ""
+    at_wheels = None if isinstance(power, Unknown) else known(power.average_wheel_w)
+    if at_wheels is None:
+        return f"Average power is not known. {reason}."
+    return f"Average power at the wheels {_power(at_wheels, units)}, clock start to {_end_words(run)}. {reason}."
+
+
 def _power_line(run: Review, best: Review | None, units: Units) -> str:
     average = _average_w(run)
     if average is None:
-        return "Average power is not known; the findings say what it lacks."
+        return _without_flywheel(run, units)
     text = f"Average power at the flywheel {_power(average, units)}, clock start to {_end_words(run)}"
     held = _average_w(best) if best is not None else None
     if best is None or held is None:

@@ -17,7 +17,7 @@ from passband.analysis.results.estimate import difference
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
-from passband.analysis.results.window import Outcome
+from passband.analysis.results.window import FINISHES, Outcome
 from passband.analysis.runs.cost import CostPart, PairCosts
 
 CauseKind = Literal["shift", "spin", "lift", "limiter", "boost"]
@@ -32,6 +32,8 @@ WRONG_SHIFTS = {
 """Kinds of shifts that say why; a short one is a choice."""
 SPUN_S = 0.1
 """Wheelspin shorter than this in all is no cause: most launches show as much. No source. [s]"""
+LIFT_BEHIND_M = 30.0
+"""A lift this near behind a mark may be one behind the finish line: half a second at 60 m/s; chosen, no source. [m]"""
 WORTH_S = 0.01
 """A part of the track that made less than this of a difference is not named: the last digit that boards show. [s]"""
 PARTS_MOST = 3
@@ -204,7 +206,16 @@ def _held(review: Review) -> Iterator[Cause]:
             at = f" at {start:.2f} s" if start is not None else ""
             yield Cause(kinds[one.code], f"{one.text.partition(':')[0]}{at}", start, None)
     if review.window.outcome is Outcome.ABORTED:
-        yield Cause("lift", "The driver lifted for good before the finish", None, None)
+        yield Cause("lift", f"The driver lifted for good before the finish{_behind_a_mark(review)}", None, None)
+
+
+def _behind_a_mark(review: Review) -> str:
+    """Where a lift came just behind a finish line that a strip may have: that line to ask for."""
+    went_m = known(review.window.distance_m)
+    for feet in sorted(FINISHES):
+        if went_m is not None and 0.0 <= went_m - feet * FOOT_M <= LIFT_BEHIND_M:
+            return f", {went_m / FOOT_M - feet:.0f} ft behind {feet:,} ft: if that is the finish line, tell it"
+    return ""
 
 
 def _leading_number(text: str) -> float | None:

@@ -95,8 +95,12 @@ def sheet_json(found: EventSheet, name: str) -> JsonObject:
         "runs": [run_json(run) for run in found.runs],
         "columns": plain(found.sheet.columns),
         "rows": found.sheet.runs,
-        "best": found.best.id if found.best is not None else None,
+        "best": found.best[0].id if len(found.best) == 1 and found.best[0] is not None else None,
         "spreads": plain(found.sheet.spreads),
+        "by_car": [
+            {"car": one.car, "best": best.id if best is not None else None, "spreads": plain(one.spreads)}
+            for one, best in zip(found.sheet.cars, found.best, strict=True)
+        ],
         "air_rules": list(found.sheet.air_rules),
         "same_engine": [None if one is None else one.said for one in found.engine],
         "new_usual": list(found.new_usual),
@@ -106,7 +110,7 @@ def sheet_json(found: EventSheet, name: str) -> JsonObject:
 def event_shown(found: EventSheet, name: str) -> EventShown:
     """The same for a page."""
     engine = tuple(None if one is None else one.shown for one in found.engine)
-    best = found.best.id if found.best is not None else None
+    best = tuple(one.id for one in found.best if one is not None)
     return EventShown(name, tuple(run_shown(run) for run in found.runs), found.sheet, engine, best)
 
 

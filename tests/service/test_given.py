@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from passband.analysis.given.car import Air, Car, Slip
@@ -133,3 +135,21 @@ def test_a_limit_on_a_header_of_ones_own_is_kept(channel):
 def test_a_header_that_looks_misspelt_is_kept_where_the_car_names_it():
     told = _with_limit(channel="Coolant Temprature", at_most=104)
     read_car({**told, "channels": {"Coolant Temprature": "Coolant Temprature"}})
+
+
+def test_keys_that_there_are_stand_once_behind_all_that_are_none():
+    with pytest.raises(
+        GivenError, match=r"t60 is no key of a slip; t330 is .*; t660 is no key of a slip; the keys are "
+    ) as told:
+        read_given(Slip, {"t60": 1.6, "t330": 4.0, "t660": 6.1}, what="slip")
+    assert str(told.value).count("the keys are") == 1
+
+
+@pytest.mark.parametrize(("told", "said"), [
+    ({"name": "Heron", "final_drive": "4.1 +- 0.1"}, "takes no plus-minus, being counted or chosen: write '4.1' alone"),
+    ({"name": "Heron", "mass": "958 kg +- -2 kg"}, "must be no less than 0"),
+    ({"mass": 958}, "name: must be given"),
+])  # fmt: skip
+def test_what_is_wrong_with_a_fact_is_said_in_words_of_the_trade(told, said):
+    with pytest.raises(GivenError, match=re.escape(said)):
+        read_car(told)

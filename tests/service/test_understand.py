@@ -105,3 +105,13 @@ def test_whatever_is_sent_is_answered_in_words(client, body):
 def test_the_sentence_of_a_refused_slip_and_air_is_an_uploads_answer(upload):
     answer = upload(b"runs=1\n", air={"relative_humidity": 48})
     assert answer.status_code == 422 and "48 % is 0.48" in answer.json()["detail"]
+
+
+def test_a_plus_minus_of_its_own_is_told_back_beside_the_fact(client):
+    # Hand: 5 lb are 2.27 kg; 5 % of 0.56 m^2 are 0.028 m^2, 0.30 ft^2
+    answer = given_back(client, car={"mass": "3080 lb +- 5 lb", "drag_area": "0.56 m^2 ± 5 %", "bore": "86 mm"})
+    assert answer["understood"] == {
+        "car.mass": "3,080 ±5 lb = 1,397.1 ±2.3 kg",
+        "car.drag_area": "6.0278 ±0.3 ft² = 0.56 ±0.028 m²",
+        "car.bore": "3.3858 in = 86 mm",
+    }

@@ -76,8 +76,12 @@ def test_limits_threshold_band_and_shifts_go_along(table):
     assert drawn.shifts == [ShiftLine("1-2", 2.0, 2.2, "missed")]
 
 
-def test_a_run_whose_place_is_not_known_has_no_rows(table):
-    # Hand
-    lost = table.with_columns(distance_m=pl.lit(None, dtype=pl.Float64))
-    drawn = run_lines(read({"run": RUN, "window": WINDOW}), lost, ["engine_speed"])
-    assert drawn.time.steps == []
+def test_a_run_whose_distance_nothing_shows_is_drawn_by_time_alone(table):
+    # Planted: every place a hole, and with them the car's speed
+    holes = pl.lit(float("nan"))
+    table = table.with_columns(distance_m=holes, speed_mps=holes)
+    drawn = run_lines(read({"run": RUN, "window": WINDOW}), table, ["engine_speed", "speed_mps"])
+    assert set(drawn.channels) == {"engine_speed"}
+    assert set(drawn.feet.steps) == {None}
+    assert (values(drawn.time)[0], values(drawn.time)[-1]) == (pytest.approx(-0.5, abs=0.0041), 8.0)
+    assert np.nanmax(values(drawn.channels["engine_speed"])) == 8123

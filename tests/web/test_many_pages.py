@@ -3,6 +3,7 @@
 import pytest
 
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 from passband.analysis.runs.companions import Companions
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.many_pages import render_costs
@@ -17,3 +18,13 @@ def test_places_on_the_track_are_in_feet_whatever_the_other_units(units):
     page = render_costs(NamedRun("a", "a"), [(NamedRun("b", "b"), costs)], units=units)
     assert "330 to 1,320 ft" in page
     assert "at 1,320 ft" in page
+
+
+@pytest.mark.parametrize(
+    ("codes", "said"), [((), "that of car and sensors too"), (("runs-of-two-cars",), "cars are two")]
+)
+def test_what_cancels_is_said_as_it_is_for_one_car_or_two(codes, said):
+    part = CostPart("gear", "gear 2", 100.584, 402.336, Estimate(0.1, 0.01), Estimate(0.1, 0.01), 0.1, Companions())
+    findings = tuple(Finding(code, "caution", "Two cars.") for code in codes)
+    costs = PairCosts("b", Estimate(0.1, 0.01), 402.336, (part,), findings)
+    assert said in render_costs(NamedRun("a", "a"), [(NamedRun("b", "b"), costs)])

@@ -30,7 +30,7 @@ def sheet_of(runs: int) -> EventShown:
     shown = tuple(
         replace(RUN, id=f"run{number}", summary=replace(RUN.summary, limits=VERDICTS)) for number in range(runs)
     )
-    return EventShown("Winter Meet", shown, SeasonSheet((), tuple(rows), None, ()), (None,) * runs, "run1")
+    return EventShown("Winter Meet", shown, SeasonSheet((), tuple(rows), None, ()), (None,) * runs, ("run1",))
 
 
 def lines_of(sheet: str) -> list[str]:

@@ -93,3 +93,14 @@ def test_what_was_given_and_not_used_stands_at_the_top(review):
     review["findings"].append({"code": "slip-does-not-fit", "level": "caution", "text": text, "where": "slip"})
     page = print_review(read(review))
     assert page.index("▲ The timing slip does not fit") < page.index("LAUNCH")
+
+
+def test_a_slip_that_disagrees_stands_beside_the_logs_own_splits(review):
+    # Hand: times as given, a mark that the slip lacks as a dash; a slip that fits is the splits already
+    slip = {"t60_s": 1.9, "t330_s": "5.011 s"}
+    assert "Slip s" not in print_review(read(review), slip=slip)
+    review["findings"].append({"code": "slip-does-not-fit", "level": "caution", "text": "It does not.", "where": ""})
+    page = print_review(read(review), slip=slip)
+    marks = {line.split("ft")[0].strip(): line.split()[-1] for line in page.splitlines() if " ft  " in line}
+    assert "Slip s" in page
+    assert (marks["60"], marks["330"], marks["660"]) == ("1.900", "5.011", "–")

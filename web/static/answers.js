@@ -1,5 +1,6 @@
 // How the service answers, and how a problem is shown: in its own words, never by a code alone.
 
+import { changed } from "./fresh.js";
 import { givenOf } from "./understood.js";
 
 /** A problem's title, detail and findings out of an answer's text. */
@@ -26,6 +27,7 @@ export async function send(method, address, body) {
   }
   const text = await answer.text();
   if (!answer.ok) throw readProblem(text, answer.status);
+  if (method !== "GET") changed();
   return text ? JSON.parse(text) : null;
 }
 

@@ -1,4 +1,6 @@
 // The sheet of an event: sorted by a column, filtered by a word, runs ticked for what compares them.
+import "./fresh.js";
+
 const page = document.querySelector("[data-season]");
 const table = page.querySelector("table.season");
 const AT_ONCE = 4; // rows that a slow phone lays out without its finger waiting

@@ -39,6 +39,7 @@ export function readEvents(text, from) {
  */
 export function send(upload, tell) {
   const request = new XMLHttpRequest();
+  let givenUp = false; // by a person, not by a page that is left
   const answered = new Promise((resolve, reject) => {
     let from = 0;
     const hear = () => {
@@ -60,13 +61,13 @@ export function send(upload, tell) {
       else resolve({ status: request.status, body: asJson(request.responseText) });
       reject("unreachable"); // of no effect where an answer came
     });
-    request.addEventListener("abort", () => reject("cancelled"));
+    request.addEventListener("abort", () => reject(givenUp ? "cancelled" : "unreachable"));
     request.addEventListener("error", () => reject("unreachable"));
     request.open("POST", "/api/runs");
     request.setRequestHeader("Accept", "text/event-stream");
     request.send(asForm(upload));
   });
-  return { answered, cancel: () => request.abort() };
+  return { answered, cancel: () => { givenUp = true; request.abort(); } };
 }
 
 function asJson(text) {

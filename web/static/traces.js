@@ -25,7 +25,7 @@ async function fetchRun(id, channels) {
 function measureWhole() {
   const all = state.runs.flatMap((run) => {
     const places = state.along === "rpm" ? run.channels.engine_speed?.values.filter(Number.isFinite) : run.places;
-    if (!places?.length) return [];
+    if (!places?.length || !Number.isFinite(places[0])) return [];
     return state.along === "rpm" ? [Math.min(...places), Math.max(...places)] : [places[0], places[places.length - 1]];
   });
   const start = state.along === "feet" ? 0 : Math.min(...all);
@@ -38,6 +38,18 @@ function settle(whole) {
   measureWhole();
   if (whole) state.view = [...state.whole];
   Object.assign(look, { min: state.whole[0], max: state.whole[1], step: STEPS[state.along] });
+}
+
+const isPlaced = (run) => run.feet.some(Number.isFinite);
+
+/** Where no run's distance is known its traces lie along ET; where some run's is not, say why it has no line. */
+function settleAlong() {
+  const unplaced = state.runs.filter((run) => !isPlaced(run)).map((run) => run.title);
+  if (unplaced.length === state.runs.length) {
+    const select = find("[data-along]");
+    Object.assign(select.querySelector("[value=feet]"), { disabled: true, textContent: "distance: not known" });
+    select.value = state.along = "time";
+  } else if (unplaced.length) find("[data-unplaced]").textContent = `Distance is not known of ${unplaced.join(", ")}: drawn along ET, log time and engine speed.`;
 }
 
 const panelsWanted = () => [...state.shown, ...(state.runs.length > 1 && state.along === "feet" ? ["behind"] : [])];
@@ -265,8 +277,9 @@ async function begin() {
   }
   state.shown = first.filter((name) => state.runs.some((run) => run.channels[name]));
   find(".charts").hidden = false;
+  settleAlong();
   settle(true);
-  state.place = Math.round(state.whole[1] / 10) * 5;
+  state.place = state.along === "feet" ? Math.round(state.whole[1] / 10) * 5 : (state.whole[0] + state.whole[1]) / 2;
   document.querySelector(".strips")?.toggleAttribute("open", innerWidth > 640); // on a phone the chart comes first
   await breath();
   offer();

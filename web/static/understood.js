@@ -116,8 +116,17 @@ export function goToFault(form) {
   field?.focus();
 }
 
+/** What the page calls the field of a fault; its key where the page has no such field. */
+function calledOf(where) {
+  const places = new Map([...document.querySelectorAll("[data-where]")].map((one) => [one.dataset.where, one]));
+  const place = placeOf(places, where);
+  const label = place?.closest(".q")?.querySelector("label");
+  const limit = place?.closest(".limit")?.querySelector("summary b")?.textContent.trim();
+  return label ? [limit, label.textContent.trim()].filter(Boolean).join(", ") : where.split(".").slice(1).join(".");
+}
+
 /** A problem that tells every fault of an answer. */
 export function asProblem(answer) {
-  const faults = answer.errors.map((fault) => `${fault.where.split(".").slice(1).join(".")}: ${fault.text}`);
+  const faults = answer.errors.map((fault) => [calledOf(fault.where), fault.text].filter(Boolean).join(": "));
   return { title: "Not sent", detail: `${faults.join("; ")}.`, findings: [] };
 }

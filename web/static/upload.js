@@ -2,6 +2,7 @@
 import { readAllGiven, readGiven, tell } from "./answers.js";
 import { questionsOf as asksOf } from "./asked.js";
 import { engineSpeedAsked } from "./enginespeed.js";
+import { changed } from "./fresh.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { made } from "./tables.js";
@@ -181,16 +182,20 @@ async function sendOne(upload, number, count) {
 async function sendAll(all) {
   const done = [];
   let unreachable = false;
+  for (const upload of all) upload.id ??= await keep(upload).catch(() => undefined);
   for (const [number, upload] of all.entries()) {
     try {
       if (unreachable) throw "unreachable";
       const answer = await sendOne(upload, number, all.length);
       if (answer.status === 503) throw "unreachable"; // the service is ending
-      if (answer.status < 300) done.push([upload, answer]);
-      else fail(upload, answer.body, all.length > 1);
-      if (upload.id) await letGo(upload.id);
+      if (answer.status < 300) {
+        changed();
+        done.push([upload, answer]);
+      } else fail(upload, answer.body, all.length > 1);
+      await forget(upload);
     } catch (why) {
       if (why === "cancelled") {
+        for (const one of all.slice(number)) await forget(one);
         line(`Cancelled: ${all.slice(number).map(nameOf).join(", ")}. Nothing of it was kept.`);
         break;
       }
@@ -200,6 +205,11 @@ async function sendAll(all) {
     }
   }
   return done;
+}
+
+async function forget(upload) {
+  if (upload.id) await letGo(upload.id);
+  delete upload.id;
 }
 
 let failed = []; // of the last sending, with their problems

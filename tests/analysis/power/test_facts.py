@@ -1,5 +1,7 @@
 """Facts of a car, told or usual, and what telling one would narrow."""
 
+import re
+
 import pytest
 
 from passband.analysis.given.car import Car
@@ -55,11 +57,18 @@ def test_undriven_wheels_add_to_the_rolling_mass():
     assert facts_of().rolling_mass - SETUP.mass_kg == pytest.approx(12.617, abs=0.01)
 
 
-def test_a_missing_fact_says_by_how_much_it_would_narrow():
-    # Hand: 5 and 12 make 13; without 12, 5
+def test_a_missing_fact_says_what_was_taken_and_what_it_leaves_open():
+    # Hand: as the sheet lists it among the parts of the plus-minus
     facts = facts_of(drag_area=None)
     (found, *_) = tell_not_given(facts, {"drag area": 12e3, "mass": 5e3}, average_w=300e3)
-    assert "from plus-minus 13.0 kW to 5.0 kW" in found.text and found.code == "car-fact-missing"
+    taken = rf"taken was {facts.drag_area.value:.3g} m\^2, give or take [0-9.]+\. That leaves .* open by 12\.0 kW"
+    assert re.search(taken, found.text) and found.code == "car-fact-missing"
+
+
+def test_a_share_that_was_taken_is_told_in_per_cent():
+    facts = facts_of(driveline_efficiency=None)
+    (found, *_) = tell_not_given(facts, {"driveline efficiency": 12e3}, average_w=300e3)
+    assert f"taken was {100 * facts.efficiency.value:.3g} %, give or take " in found.text
 
 
 def test_what_hardly_matters_is_not_told():

@@ -137,7 +137,7 @@ def test_a_missing_fact_widens_and_says_by_how_much():
     widths = {key: value for key, value in SETUP.measured().items() if key != "driveline_efficiency"}
     power, findings = power_of(driveline_efficiency=None, plus_minus=widths)
     told = next(f for f in findings if f.code == "car-fact-missing")
-    assert "driveline efficiency" in told.text and "narrow" in told.text
+    assert "driveline efficiency" in told.text and "leaves average power open by" in told.text
     assert power.average_w.plus_minus > 3 * all_told.average_w.plus_minus
     assert abs(power.average_w.value - PULL.brake_w) <= power.average_w.plus_minus
 

@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.results.air import AirState
 from passband.analysis.results.distance import Wheelspin
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.runs.digest import digest_run
@@ -68,3 +70,34 @@ def test_tires_that_no_sensor_shows_may_be_a_clutch_and_are_no_fault():
     told = Finding("wheelspin-or-clutch", "note", "A slipping clutch looks alike.")
     assert faults_of(spun) == ("spun the tires",)
     assert faults_of(replace(spun, findings=(*spun.findings, told))) == ()
+
+
+def test_several_cars_on_a_sheet_have_each_its_own_best_differences_and_spread():
+    # Planted: a quicker car between two runs of a slower one
+    slow = [of_car(planted_run(name, shifts=((1, 40.0, cost),)), "Wren") for name, cost in (("a", 0.2), ("b", 0.25))]
+    quick = of_car(planted_run("q", shifts=((1, 40.0, 0.01),)), "Rail")
+    sheet = sheet_of([slow[0], quick, slow[1]])
+    assert [(one.car, one.best) for one in sheet.cars] == [("Wren", "a"), ("Rail", "q")]
+    assert (sheet.best, sheet.spreads) == (None, ())
+    first, other, last = sheet.runs
+    assert (first["to_best_s"], other["to_best_s"]) == (0.0, 0.0)
+    assert (first["to_run_before_s"], other["to_run_before_s"]) == (None, None)
+    assert last["to_run_before_s"] == pytest.approx(last["elapsed_time_s"] - first["elapsed_time_s"])
+    wren, rail = sheet.cars
+    runs = {one.figure: one.runs for one in wren.spreads}
+    assert runs["elapsed_time_s"] == 2
+    assert {one.figure: one.runs for one in rail.spreads}["elapsed_time_s"] == 1
+
+
+def of_car(run, name):
+    return replace(run, review=replace(run.review, car=replace(run.review.car, name=name)))
+
+
+@pytest.mark.parametrize(("open_by", "there"), [(0.005, True), (0.08, False)])
+def test_air_that_was_taken_for_want_of_better_has_no_density_altitude_on_the_sheet(open_by, there):
+    # Planted: a day told, and one that nobody told
+    run = planted_run("Q1")
+    density = Estimate(1.2, open_by * 1.2)
+    air = AirState(293.15, 101325.0, 1170.0, density, 220.0, None, "as given")
+    (row,) = sheet_of([replace(run, review=replace(run.review, air=air))]).runs
+    assert (row["density_altitude_m"] is not None) == there and row["density_kgpm3"] == 1.2

@@ -129,3 +129,27 @@ def test_us_units():
         "unit": "K",
     }
     assert "230 degF against 221 degF" in lines_of(changed(limits=[bad]), units="us")[0]
+
+
+def test_power_at_the_wheels_stands_where_that_at_the_flywheel_is_not_known():
+    # Hand: 134 kW are 179.7 hp
+    why = {
+        "code": "power-by-slip-alone",
+        "level": "caution",
+        "text": "No log shows how it moved. Log a speed.",
+        "where": "",
+    }
+    told = changed(
+        power={"average_w": None, "average_wheel_w": {"value": 134e3, "plus_minus": 4e3}},
+        unknown={"power.average_w": why},
+    )
+    _, _, power = lines_of(told, units="us")
+    assert power == (
+        "Average power at the wheels 180 hp give or take 5, clock start to finish. No log shows how it moved."
+    )
+
+
+def test_without_any_power_the_reason_is_said():
+    why = {"code": "mass-missing", "level": "note", "text": "The mass was not given: weigh the car.", "where": ""}
+    _, _, power = lines_of(changed(power=None, unknown={"power": why}))
+    assert power == "Average power is not known. The mass was not given: weigh the car."

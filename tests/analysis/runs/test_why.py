@@ -120,3 +120,16 @@ def test_a_lift_whose_place_is_not_known_is_told_without_one():
     run = read({"findings": [{"code": "lift-in-gear", "level": "note", "text": "The driver lifted.", "where": ""}]})
     assert isinstance(run.findings[0], Finding)
     assert [one.start_s for one in find_causes(run)] == [None]
+
+
+def test_a_lift_just_behind_another_finish_line_asks_whether_that_is_the_finish():
+    # Hand: 216 m are 708.7 ft, 49 behind 660 ft; 250 m are 160 behind it
+    said = [
+        cause_words(find_causes(read({"window": {"outcome": "aborted", "distance_m": went}}))[0])
+        for went in (216.0, 250.0, 195.0)
+    ]
+    assert (
+        said[0]
+        == "The driver lifted for good before the finish, 49 ft behind 660 ft: if that is the finish line, tell it."
+    )
+    assert said[1] == said[2] == "The driver lifted for good before the finish."

@@ -46,7 +46,7 @@ def test_a_question_is_answered_by_keys_another_run_is_offered_and_the_answer_ta
     question.locator("select[name=unit]").select_option("mph")
     page.get_by_role("button", name="Save the answers and review again").press("Enter")
     expect(page.locator(".asked")).to_contain_text("The answers are saved to the car")
-    expect(page.locator(".asked")).to_contain_text("Speed is ground_speed [mph]")
+    expect(page.locator(".asked")).to_contain_text("Speed is Ground speed in mph")
     assert_fits_and_is_accessible(page, width)
     page.get_by_role("button", name=f"Review {width + 1}.csv again").click()
     expect(page.locator(".asked .others").first).not_to_contain_text("Review it again")

@@ -345,7 +345,7 @@ def test_what_cannot_be_is_refused_at_its_field_and_not_sent(page):
     expect(limit.locator("[data-out=when]")).to_contain_text('write its unit, as "20000 psi" or "20000 kPa"')
     before = page.request.get("/api/cars").json()["cars"]
     page.click("text=Save the car")
-    expect(page.locator("[role=alert]")).to_contain_text("mass: 24 lb, which is 10.886 kg, cannot be")
+    expect(page.locator("[role=alert]")).to_contain_text("Weight with driver: 24 lb, which is 10.886 kg, cannot be")
     assert page.locator("input[name=mass]").get_attribute("aria-invalid") == "true"
     assert page.request.get("/api/cars").json()["cars"] == before
 
@@ -372,7 +372,7 @@ def test_a_car_that_cannot_be_used_is_refused_in_words(page):
     page.fill("input[name=name]", "Lapwing")
     page.fill("input[name=mass]", "heavy")
     page.click("text=Save the car")
-    expect(page.locator("[role=alert]")).to_contain_text("mass")
+    expect(page.locator("[role=alert]")).to_contain_text("Weight with driver: the value must be a number")
 
 
 def test_a_run_is_deleted_only_when_asked_twice(page, car):
@@ -410,7 +410,7 @@ def test_bench_and_map_are_laid_beside_a_run_and_remembered_for_its_car(page, tw
         "is 483 kPa: a loss lies between 0 and 100"
     )
     page.get_by_role("button", name="Compare with the run").click()
-    expect(page.locator(".wrong")).to_contain_text("charge_loss")
+    expect(page.locator(".wrong")).to_contain_text("Pressure loss after the compressor")
 
 
 def test_a_forecast_stands_in_tables_and_pictures_that_a_phone_holds(page, two_runs):

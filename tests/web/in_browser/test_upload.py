@@ -80,6 +80,32 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
     assert page.request.get("/api/runs").json()["runs"] == before
 
 
+def test_an_upload_broken_off_by_a_reload_is_sent_again(page, told_car, logs_of, monkeypatch):
+    # The first review is held until the page was loaded again
+    reached, let_go = threading.Event(), threading.Event()
+    whole = passband.service.reviewing.review_files
+
+    def held(task, progress):
+        if not reached.is_set():
+            reached.set()
+            let_go.wait(60)
+        return whole(task, progress)
+
+    monkeypatch.setattr(passband.service.reviewing, "review_files", held)
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs_of(6))
+    page.fill("#upload input[name=label]", "reloaded")
+    page.click("text=Review it")
+    expect(page.locator(".progress")).to_be_visible()
+    assert reached.wait(60)
+    page.reload()
+    page.wait_for_timeout(300)
+    let_go.set()
+    expect(page.locator("#upload .reply")).to_contain_text("reloaded")
+    expect(page.locator(".waiting")).to_be_hidden()
+    assert [one["label"] for one in page.request.get("/api/runs").json()["runs"]].count("reloaded") == 1
+
+
 def test_logs_are_kept_while_the_service_is_away_and_sent_when_it_is_back(page, service, told_car, logs_of):
     page.goto("/")
     page.set_input_files("input[type=file]", logs_of(5))
@@ -103,3 +129,31 @@ def test_a_log_read_with_doubt_asks_its_question_before_the_review_is_shown(page
     page.click("text=Review it")
     expect(page.locator("#upload .reply, article")).to_contain_text("In doubt")
     expect(page.locator("#upload .reply a").last).to_have_attribute("href", re.compile(r"/runs/\w+#asked"))
+
+
+def test_the_list_gone_back_to_holds_the_run_just_uploaded(page, told_car, logs_of):
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs_of(4))
+    page.select_option("#upload select[name=car]", told_car)
+    page.fill("#upload input[name=label]", "gone back to")
+    page.click("text=Review it")
+    page.wait_for_url(re.compile("/runs/"))
+    page.go_back()
+    expect(page.locator(".stub-who").filter(has_text="gone back to")).to_have_count(1)
+
+
+def test_a_run_without_distance_is_drawn_along_its_elapsed_time(page):
+    # Planted: engine speed alone, no car: nothing shows how far it went
+    rpm = [*[2000] * 100, *range(3000, 7000, 20), *range(5000, 7000, 10), *range(5500, 7000, 5), *[1500] * 100]
+    rows = [f"{at / 50:.2f},{one},{95 if 2000 < one else 5}" for at, one in enumerate(rpm)]
+    log = "\n".join(["Time [s],Engine speed [rpm],Throttle [%]", *rows]).encode()
+    page.goto("/")
+    page.set_input_files("input[type=file]", {"name": "alone.csv", "mimeType": "text/csv", "buffer": log})
+    page.select_option("#upload select[name=car]", "")
+    page.click("text=Review it")
+    page.wait_for_url(re.compile("/runs/"))
+    expect(page.locator(".traces .reply")).to_have_text("")
+    expect(page.locator(".chart canvas")).to_have_count(1)
+    expect(page.locator("[data-along]")).to_have_value("time")
+    expect(page.locator("[data-along] option[value=feet]")).to_be_disabled()
+    expect(page.locator(".readout tbody td").first).to_have_text(re.compile(r"\d,\d{3}"))
