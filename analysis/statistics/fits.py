@@ -15,9 +15,9 @@ from passband.analysis.quantities import FloatArray
 MAD_TO_SIGMA = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation: 1 / Phi^-1(3/4)."""
 SORTED_WHOLE = 4096
-"""Values up to which sorting all takes no longer than parting them at one place, and half as long as at two: 1.6 us of
-300, 14 of 4,000 (28 at two), 286 of 60,000, which parted at one place take 90 and at two 457. Sorting and parting at one
-place use the processor's vectors, parting at several does not (numpy 2.4)."""
+"""Values up to which sorting all takes no longer than parting them at one place, and half as long as at two: 14 us of
+4,000 (28 at two), but 286 of 60,000, which parted at one place take 90 and at two 457. Sorting and parting at one place
+use the processor's vectors, parting at several does not (numpy 2.4)."""
 HUBER_SIGMAS = 1.345
 """Residuals beyond this many sigmas weigh less: 95 % as efficient as least squares on clean normal noise (Huber)."""
 
