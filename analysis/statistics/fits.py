@@ -14,6 +14,10 @@ from passband.analysis.quantities import FloatArray
 
 MAD_TO_SIGMA = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation: 1 / Phi^-1(3/4)."""
+SORTED_WHOLE = 4096
+"""Values up to which sorting all takes no longer than parting them at one place, and half as long as at two: 14 us of
+4,000 (28 at two), but 286 of 60,000, which parted at one place take 90 and at two 457. Sorting and parting at one place
+use the processor's vectors, parting at several does not (numpy 2.4)."""
 HUBER_SIGMAS = 1.345
 """Residuals beyond this many sigmas weigh less: 95 % as efficient as least squares on clean normal noise (Huber)."""
 
@@ -54,8 +58,11 @@ def middle(values: FloatArray) -> float:
     (2.0, 2.5)
     """
     low, high = (values.size - 1) // 2, values.size // 2
-    parted = np.partition(values, (low, high))
-    return 0.5 * float(parted[low] + parted[high])
+    if values.size <= SORTED_WHOLE:
+        ordered = np.sort(values)
+        return 0.5 * float(ordered[low] + ordered[high])
+    parted = np.partition(values, high)
+    return 0.5 * float((parted[:high].max() if low < high else parted[high]) + parted[high])
 
 
 def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
@@ -81,10 +88,10 @@ def quantiles(values: FloatArray, shares: Sequence[float]) -> FloatArray:
     last = values.size - 1
     places = [share * last for share in shares]
     lows = [int(place) for place in places]
-    parted = np.partition(values, sorted({at for low in lows for at in (low, min(low + 1, last))}))
+    ordered = np.sort(values)
     found = []
     for place, low in zip(places, lows, strict=True):
-        below, above, part = float(parted[low]), float(parted[min(low + 1, last)]), place - low
+        below, above, part = float(ordered[low]), float(ordered[min(low + 1, last)]), place - low
         found.append(below + (above - below) * part if part < 0.5 else above - (above - below) * (1 - part))
     return np.array(found)
 

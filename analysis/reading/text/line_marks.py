@@ -44,6 +44,8 @@ FEWEST_DIGITS = 20
 FEWEST_CELLS = 3
 """Cells that a rare delimiter must part: fewer are a date or a name."""
 
+_BEFORE_DIGITS = bytes(range(0xD9))
+"""Bytes of UTF-8 with which no digit of another script begins: the first is U+0660. Latin and Greek letters do."""
 _EXPLAINS = re.compile(r"([^\W\d][^:=,;\t|]{0,40}?)\s*[:=]\s*([^\W\d][^,;\t|]*)")
 _TYPES = re.compile(
     r"(?m)^(?:(?:-{3}|f32|f64|[iu](?:8|16|32|64)|str|bool|cat|date|datetime\[\w+\])(?:\|(?=.)|(?=\r?$)))+\r?$"
@@ -129,7 +131,7 @@ def _told(text: Text, data: bytes, said: str) -> Text:
 
 def _in_plain_digits(text: Text) -> Text:
     """Digits of other scripts, of full width too, and the marks between them, as plain ones."""
-    if text.byte_encoding != "utf-8":
+    if text.byte_encoding != "utf-8" or not text.data[:HEAD_BYTES].translate(None, _BEFORE_DIGITS):
         return text
     head = text.decode(text.data[:HEAD_BYTES])
     foreign = {letter for letter in set(head) if not letter.isascii() and unicodedata.decimal(letter, None) is not None}
@@ -193,11 +195,11 @@ def _legend_below(text: Text, lines: list[str]) -> Text:
         at = text.data.rstrip().rfind(b"\n") + 1
         above = last.strip().encode(text.byte_encoding, "replace") + b"\n"
         return _told(text, above + text.data[:at], "The units stand in the last line, below the rows.")
-    heads = [{cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT]]
     below = list(itertools.takewhile(lambda line: not line.strip() or _explained(line), tail[::-1]))[::-1]
     keys = {key.casefold() for line in below if (key := _explained(line))}
     if len(keys) < 2 or len(below) == len(tail):
         return text
+    heads = ({cell.casefold() for mark in ",;\t|" for cell in split_line(line, mark)} for line in lines[:LOOKED_AT])
     if not any(keys <= head for head in heads):
         return text
     explained = "".join(below).encode(text.byte_encoding, "replace").strip() + b"\n"

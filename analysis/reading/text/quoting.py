@@ -67,7 +67,7 @@ def plainly_quoted(text: Text) -> Text:
     """
     data = text.data
     head = data[:HEAD_BYTES]
-    if b'="' in head or b'"=""' in head:
+    if b'"' in head and (b'="' in head or b'"=""' in head):
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
     if (
         not head.isascii()
@@ -76,7 +76,9 @@ def plainly_quoted(text: Text) -> Text:
     ):
         data = _TYPOGRAPHIC.sub(rb'"\1"', data)
         head = data[:HEAD_BYTES]
-    if any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''")) and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:
+    marked = b'"' in head or b"'" in head
+    twice = marked and any(mark in head for mark in (b'"""', b"'\"", b"\"'", b"''"))
+    if twice and _most_in_a_line(_TWICE, head) >= FEWEST_CELLS:
         data = _TWICE.sub(lambda match: b'"' + next(one for one in match.groups() if one is not None) + b'"', data)
         head = data[:HEAD_BYTES]
     if b"'" in head:

@@ -25,9 +25,10 @@ LOOKED_AT = 80
 MOSTLY_NUMBERS = 0.8
 """Share of such a line's cells, behind its names, that are numbers or blank."""
 _LONG_LINE = re.compile(
-    rb"(?:^|[\r\n])[^\W\d](?:[^\r\n;\t,|]*(?:[;\t,|][^\r\n;\t,|]*){0,2}(?:[;\t,|][-+ ]?[\d.:]{1,30}){20}|"
+    rb"[\r\n][^\W\d](?:[^\r\n;\t,|]*(?:[;\t,|][^\r\n;\t,|]*){0,2}(?:[;\t,|][-+ ]?[\d.:]{1,30}){20}|"
     rb"[^\r\n:=]{0,60}[:=][ \t\[({]{0,8}(?:[-+]?[\d.]{1,30}[;,|]?[ \t]{1,8}){20})"
 )
+"""Begins with an end of line, which is sought fifty times as fast as a beginning."""
 _NAMED = re.compile(r"([^\W\d][^;\t|:=]{0,60})[:=]")
 """A name and a colon before the values of a channel from left to right."""
 _ENTITY = re.compile(r"<!ENTITY\b")
@@ -99,7 +100,7 @@ def may_be_transposed(start: bytes) -> bool:
     start : bytes
         Where the file begins.
     """
-    return _LONG_LINE.search(start) is not None
+    return _LONG_LINE.search(b"\n" + start) is not None
 
 
 def transposed(lines: list[str]) -> Upright | None:

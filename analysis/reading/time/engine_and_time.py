@@ -61,7 +61,8 @@ def turns_too_quickly(rpm: FloatArray, lasts_s: float) -> bool:
 def _moved(values: FloatArray, least: float) -> float:
     """All that values rise and fall, but for moves below the least; by medians, so that no spike counts."""
     rows = max(values.size // BLOCKS, SHORTEST_BLOCK)
-    values = np.median(values[: values.size // rows * rows].reshape(-1, rows), axis=1)
+    blocks = np.sort(values[: values.size // rows * rows].reshape(-1, rows), axis=1)
+    values = 0.5 * (blocks[:, (rows - 1) // 2] + blocks[:, rows // 2])
     moved, rising, edge = 0.0, True, float(values[0])
     turned_at = edge
     for value in values.tolist():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.statistics.fits import fit_robust_least_squares, quantiles, spread
+from passband.analysis.statistics.fits import fit_robust_least_squares, middle, quantiles, spread
 
 
 def test_the_spread_of_normal_noise_is_its_standard_deviation():
@@ -75,3 +75,10 @@ def test_quantiles_are_to_the_bit_those_of_the_library(size):
     for decimals in range(8):
         values = np.round(dice.normal(0.0, 300.0, size), decimals)
         assert quantiles(values, shares).tolist() == np.quantile(values, shares).tolist()
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 300, 301, 4096, 4097, 4098, 60_001])
+def test_the_middle_is_to_the_bit_the_library_s_median(size):
+    values = np.random.default_rng(size).normal(100.0, 30.0, size)
+    assert middle(values) == np.median(values)
+    assert middle(np.round(values)) == np.median(np.round(values))

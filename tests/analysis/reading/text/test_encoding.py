@@ -45,6 +45,17 @@ def test_letters_of_two_units_across_pieces_stay_whole(at, encoding):
     assert text.decode(text.data) == written
 
 
+@pytest.mark.parametrize("at", [0, PIECE - 1, PIECE, 5 * PIECE, 9 * PIECE])
+@pytest.mark.parametrize("letters", ["", "\u00b0", "\U0001f3c1"])
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_a_long_file_of_wide_letters_is_the_codec_s(at, letters, encoding):
+    written = ("0.5,1\n" * (2 * PIECE))[: 9 * PIECE + 5]
+    written = written[:at] + letters + written[at:]
+    text = read_text(("\ufeff" + written).encode(encoding), name="x")
+    assert text.data == written.encode()
+    assert text.byte_encoding == ("utf-8" if letters else "ascii")
+
+
 def test_half_a_letter_at_the_end_of_wide_letters_is_seen():
     text = read_text("\ufeffTime;λ\n0;1\n".encode("utf-16-le") + b"2", name="x")
     assert text.decode(text.data) == "Time;λ\n0;1\n\ufffd"
