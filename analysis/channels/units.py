@@ -43,7 +43,7 @@ _MULTIPLE = re.compile(
 NO_UNIT = frozenset(
     "0-1 0..1 - -- --- . "
     "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
-    "number num none "
+    "number num none fraction fract frac decimal p.u. pu "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
     "lam".split()
 )

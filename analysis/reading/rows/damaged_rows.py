@@ -432,7 +432,9 @@ def _were(number: int) -> str:
 
 def _blank_lines(lines: Lines, delimiter: str, count: IntArray) -> BoolArray:
     """Lines of nothing but blanks and delimiters."""
-    maybe = np.flatnonzero(lines.stops - lines.starts <= count + 2)
+    raw = np.frombuffer(lines.data + b"\n", dtype=np.uint8)
+    begins_blank = np.isin(raw[np.minimum(lines.starts, raw.size - 1)], np.frombuffer(b" \t", dtype=np.uint8))
+    maybe = np.flatnonzero((lines.stops - lines.starts <= count + 2) | (begins_blank & (count == 0)))
     blank = np.zeros(lines.size, dtype=bool)
     mark = delimiter.encode("latin-1")
     for i in maybe.tolist():

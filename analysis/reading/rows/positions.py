@@ -17,6 +17,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import NO_UNIT, conversion_for, is_unit, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.header import Header
@@ -112,11 +113,18 @@ def in_degrees(table: Table, header: Header, time_s: FloatArray, speed_mps: Call
 def _named(header: Header) -> dict[str, int]:
     """The columns that are named as positions."""
     named: dict[str, int] = {}
-    for at, bare in enumerate(header.bare):
+    for at, (bare, unit) in enumerate(zip(header.bare, header.units, strict=True)):
+        if _is_of_other_things(unit):
+            continue
         for match in recognise_name(bare):
             if match.channel in MOST_DEG:
                 named.setdefault(match.channel, at)
     return named
+
+
+def _is_of_other_things(unit: str) -> bool:
+    """Whether a unit is known and is of no angle: ``Long G`` in mG lies along the car."""
+    return is_unit(unit) and plain_unit(unit) not in NO_UNIT and conversion_for(unit, kept="deg") is None
 
 
 def _of_words(words: pl.Series | None) -> FloatArray | None:

@@ -36,7 +36,7 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°º˚\ufffd\"]?[^\W_%]
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
-    "permille promille permil ‰".split()
+    "permille promille permil ‰ mps2".split()
 )
 _RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
 """How often a channel is logged, in brackets behind its name."""
@@ -190,8 +190,8 @@ def _is_clear_unit(name: str, unit: str) -> bool:
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":
         return any(match.channel == "battery" for match in recognise_name(name))
-    if plain in ("s", "h", "min"):
-        return name.casefold() in ("time", "t")
+    if plain in ("s", "h", "min", "ns"):
+        return any(match.channel == "time" for match in recognise_name(name))
     if plain not in _CLEAR_UNITS:
         return False
     # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name
