@@ -84,6 +84,7 @@ ALIASES: dict[str, str] = {
     "pa": "Pa", "pascal": "Pa",
     "inhg": "inHg", "in hg": "inHg", "in.hg": "inHg", "\"hg": "inHg", "mmhg": "mmHg", "mm hg": "mmHg",
     "inhga": "inHg", "inhgg": "inHg", "torr": "torr", "cmhg": "cmHg", "atm": "atm",
+    "кгс/см2": "kgf/cm^2", "кг/см2": "kgf/cm^2",
     "kg/cm2": "kgf/cm^2", "kgf/cm2": "kgf/cm^2", "kp/cm2": "kgf/cm^2", "at": "kgf/cm^2",
     "inh2o": "inH2O", "in h2o": "inH2O", "mmh2o": "mmH2O", "cmh2o": "cmH2O",
     "pct open": "percent", "% open": "percent", "percent open": "percent", "kilopascal": "kPa", "kilopascals": "kPa",

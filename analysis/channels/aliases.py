@@ -57,8 +57,8 @@ GOES_BY: dict[str, str] = {
     "ground_speed": (
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
         "wheel speed | wheel speed undriven | undriven speed | free wheel speed | velocity | corrected speed | "
-        "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | v x | "
-        "v vehicle | v veh "
+        "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | "
+        "v x | v vehicle | v veh "
         "| ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed "
         "| fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
         "undriven wheel speed | rear undriven wheel speed"
@@ -81,14 +81,16 @@ GOES_BY: dict[str, str] = {
         "gearbox output rpm | transmission output speed | trans output speed | gearbox output shaft speed | cardan "
         "speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | gearbox output shaft rpm | "
         "trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed | cardan shaft speed | "
-        "pinion rpm | pinion speed | omega driveshaft | driveshaft omega | omega prop shaft | oss | toss | tail shaft rpm"
+        "pinion rpm | pinion speed | omega driveshaft | driveshaft omega | omega prop shaft | "
+        "oss | toss | tail shaft rpm"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "
         "acceleration longitudinal | accel longitudinal | longitudinal accel | longitudinal g | g longitudinal | "
         "longitudinal | long g | g long | long accel | accel long | long acceleration | g force longitudinal | "
         "longitudinal g force | inline g | inline acceleration | g x | x g | gx | ax | acc x | x acc | accx | accelx "
-        "| a x | gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration g | accel | "
+        "| a x | "
+        "gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration g | accel | "
         "acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline accel | "
         "accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | gps "
         "longitudinal acceleration | launch g | vehicle acceleration | in line g | g meter"
@@ -141,12 +143,12 @@ GOES_BY: dict[str, str] = {
         "fuel feed pressure"
     ),
     "oil_pressure": (
-        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | oil gallery "
+        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | gallery pressure | oil gallery "
         "pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
         "pressure"
     ),
     "oil_temperature": (
-        "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | oil sump "
+        "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | sump temperature | oil sump "
         "temperature | oil pan temperature | oil tank temperature"
     ),
     "coolant_temperature": (

@@ -97,7 +97,8 @@ _OF_OTHER_THINGS = frozenset(
     "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
     "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
     "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper "
-    "interior exterior internal external cabin cockpit".split()
+    "interior exterior internal external cabin cockpit "
+    "note notes remark remarks comment comments bemerkung bemerkungen kommentar remarque commentaire nota notas".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 _OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())

@@ -34,6 +34,7 @@ from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.rows.two_pressure_units import in_one_pressure_unit
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
 from passband.analysis.reading.rows.wrapped_counts import without_wraps
 from passband.analysis.reading.rows.written_otherwise import numbers_written_otherwise
@@ -83,7 +84,8 @@ def logs_of_recording(
     table = without_cells_between(without_absurd_values(table, header))
     table = clock_in_columns(in_stated_scales(table, header), header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)
-    table, header = made.table, made.header
+    gauge = in_one_pressure_unit(made.table, made.header)
+    table, header = gauge.table, gauge.header
     table = newest_last(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None

@@ -192,6 +192,8 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: f
     return replace(column, findings=(*column.findings, Finding("wheel-pulses", "caution", text, header)))
 
 
+ROUNDED = 0.51
+"""Share of a printed step by which a value may be off its own rounding; half, and what doubles lose. [-]"""
 _SPEED_WORDS_OF_NO_WHEEL = (
     "ground",
     "true",
@@ -222,7 +224,11 @@ def _read_speeds_jointly(columns: Columns) -> Columns:
     wheels = [at for at in understood if at not in given and _is_plain_wheel(understood[at], header.bare[at])]
     speeds = [at for at in understood if at not in given and _is_plain_speed(understood[at], header.bare[at])]
     for alike in (wheels, speeds):
-        if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
+        if (
+            len(alike) > 1
+            and not _printed_twice(alike, columns)
+            and any(is_one_of_several(header.bare[at]) for at in alike)
+        ):
             out |= _wheels_not_given(alike, columns)
     for at, column in understood.items():
         if at in given or out[at] is not column:
@@ -241,6 +247,19 @@ def _read_speeds_jointly(columns: Columns) -> Columns:
         elif plain_speed:
             out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
     return columns.with_read(out)
+
+
+def _printed_twice(alike: list[int], columns: Columns) -> bool:
+    """Whether all are one speed, rounded more or less: no two lie further apart than half the coarser one's steps."""
+    in_si = [columns.samples[at] * columns.understood[at].conversion.scale for at in alike]
+    if len({one.size for one in in_si}) > 1 or not in_si[0].size:
+        return False
+    steps = [float(np.diff(np.unique(one)).min(initial=np.inf)) for one in in_si]
+    return all(
+        bool(np.all(np.abs(one - other) <= ROUNDED * max(step, other_step)))
+        for (one, step), (other, other_step) in itertools.combinations(zip(in_si, steps, strict=True), 2)
+        if np.isfinite(max(step, other_step))
+    ) and all(map(np.isfinite, steps))
 
 
 def _is_plain_wheel(column: Understood, bare: str) -> bool:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
+from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import BoolArray, IntArray
 from passband.analysis.reading.rows.cell_units import columns_with_other_units, in_one_unit, other_units
 from passband.analysis.reading.rows.lines import Lines
@@ -152,8 +153,9 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
         heights.append(height)
     if not sum(heights):
         return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, tuple(sorted_out.findings))
-    findings = [*sorted_out.findings, *odd.findings(header)]
-    return Table(tuple(stacked(parts, heights)), sum(heights), tuple(findings))
+    columns = tuple(stacked(parts, heights))
+    findings = [*sorted_out.findings, *odd.findings(header, columns)]
+    return Table(columns, sum(heights), tuple(findings))
 
 
 def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_row: int) -> tuple[list[Column], int]:
@@ -221,13 +223,24 @@ class _OddCells:
 
         return read
 
-    def findings(self, header: Header) -> list[Finding]:
+    def findings(self, header: Header, columns: Sequence[Column]) -> list[Finding]:
         """One finding for each column that has any, and for each whose cells are in several units."""
+        remarks = {at for at in self._first if _holds_words_alone(columns[at], header.bare[at])}
         several = [
             Finding("layout-changes", "caution", SEVERAL_UNITS.format(header.names[at], ", ".join(sorted(units))), "")
             for at, units in sorted(self._units.items())
         ]
-        return several + [
+        said = [
+            Finding(
+                "columns-of-words",
+                "note",
+                f"{header.names[at]} holds words in {_count(self._count[at], 'cell')} and no number: remarks, and no "
+                f"channel. The first reads {quoted_start(self._first[at][1], most=30)}.",
+                header.names[at],
+            )
+            for at in sorted(remarks)
+        ]
+        return [*several, *said] + [
             Finding(
                 "unreadable-cells",
                 "caution",
@@ -236,7 +249,13 @@ class _OddCells:
                 f"{header.names[column]}, row {row + 1}",
             )
             for column, (row, cell) in sorted(self._first.items())
+            if column not in remarks
         ]
+
+
+def _holds_words_alone(column: Column, bare: str) -> bool:
+    """Whether a column that no channel is named as holds no number at all: what a driver or a tuner wrote down."""
+    return not recognise_name(bare) and (column.values is None or not np.isfinite(column.values).any())
 
 
 def _out_of_quotes(source: RowSource) -> RowSource:

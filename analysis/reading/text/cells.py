@@ -22,15 +22,16 @@ NO_VALUE = frozenset(
     "??? * ** *** "
     "inf +inf -inf infinity -infinity 1.#inf -1.#inf 1.#qnan -1.#ind 1.#ind nan(ind) -nan -nan(ind) err error "
     "invalid missing "
-    "#wert! #bezug! #zahl! #nv #valeur! #nombre! #¡valor! #¡div/0! #¡num! #valor! #núm! #valore! #rif! #n/d #n/b #waarde! "
-    "#getal! #deel/0! #arg! #liczba! #dziel/0! #adr! #hodnota! #číslo! #odkaz! #знач! #дел/0! #число! #н/д #värdefel! "
-    "#division/0! #ogiltigt! #saknas! #değer! #sayı! #sayi/0! #yok #érték! #zérusosztó! #hiányzik #name? #null! #ovl ovl "
+    "#wert! #bezug! #zahl! #nv #valeur! #nombre! #¡valor! #¡div/0! #¡num! #valor! #núm! #valore! #rif! #n/d #n/b "
+    "#waarde! #getal! #deel/0! #arg! #liczba! #dziel/0! #adr! #hodnota! #číslo! #odkaz! #знач! #дел/0! #число! #н/д "
+    "#värdefel! #division/0! #ogiltigt! #saknas! #değer! #sayı! #sayi/0! #yok #érték! #zérusosztó! #hiányzik "
+    "#name? #null! #ovl ovl "
     "undefined undef void x overflow ovf open short ----.-- --.-- -.-".split()
 )
 FLAGS: dict[str, float] = {
     "true": 1.0, "false": 0.0, "on": 1.0, "off": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0, "inactive": 0.0,
     "enabled": 1.0, "disabled": 0.0, "t": 1.0, "f": 0.0, "y": 1.0, "high": 1.0, "low": 0.0, "closed": 1.0,
-    "pressed": 1.0, "released": 0.0, "applied": 1.0, "depressed": 1.0, "engaged": 1.0, "disengaged": 0.0,
+    "pressed": 1.0, "released": 0.0, "applied": 1.0, "depressed": 1.0,
     "not pressed": 0.0, "unpressed": 0.0,
     "wahr": 1.0, "falsch": 0.0, "ja": 1.0, "nein": 0.0, "ein": 1.0, "aus": 0.0, "vrai": 1.0, "faux": 0.0, "oui": 1.0,
     "non": 0.0, "verdadero": 1.0, "falso": 0.0, "sí": 1.0, "si": 1.0, "vero": 1.0, "sim": 1.0, "não": 0.0,
@@ -78,8 +79,8 @@ _POINT_GROUPED = re.compile(
     rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
 )
 _COMMA_GROUPED = re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\.\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:,\d+)?")
-_WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
-"""A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
+_WRITTEN_OTHERWISE = re.compile(r"['~≈≃=](?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
+"""A number that a sheet keeps as text, one said to be about so much, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(
     r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|[Uu]/min|tr/min|r/min|1/min|min-1|об/мин|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s|"
     r"sec|mbar|hPa|MPa|Pa|inHg|psig|psia|mV)"

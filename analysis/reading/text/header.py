@@ -12,7 +12,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import is_unit
+from passband.analysis.channels.units import NO_UNIT, is_unit, plain_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
@@ -91,7 +91,7 @@ def read_header(layout: Layout) -> Header:
     listed = _listed(layout, rows if names_at is None else [rows[names_at]])
     if listed:
         rows, names_at, units_at = [], None, None
-    rows = _with_groups(rows, names_at, units_at)
+    rows = _under_few_groups(_with_groups(rows, names_at, units_at), names_at, layout)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
@@ -110,7 +110,8 @@ def read_header(layout: Layout) -> Header:
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     of_scales = said_of_names(preamble, cells if legend else [name for name, _ in split])
     units = [
-        own
+        _unit_of_row(row, own, cells[i])
+        or own
         or _bare_unit(row)
         or of_preamble[i]
         or (of_scales[i].unit if i in of_scales else "")
@@ -166,6 +167,14 @@ def behind_row_numbers(header: Header) -> Header:
         names_written=named + 1,
         rows_counted=True,
     )
+
+
+def _unit_of_row(row: str, own: str, cell: str) -> str:
+    """The row's unit where the name's last word is one as well, as ``Long G`` over ``mG``; a bracketed one stands."""
+    unit = _bare_unit(row)
+    if not own or not unit or cell.rstrip().endswith((")", "]", "}", ">")) or plain_unit(unit) in NO_UNIT:
+        return ""
+    return unit if is_unit(unit) else ""
 
 
 def _bare_unit(cell: str) -> str:
@@ -330,6 +339,30 @@ def _with_groups(
     return _alike_by_group(best, names_at, units_at) if best is rows else best
 
 
+def _under_few_groups(
+    rows: list[tuple[Line, list[str]]], names_at: int | None, layout: Layout
+) -> list[tuple[Line, list[str]]]:
+    """The rows, names that mean nothing alone put together with the group in the mostly blank row above them."""
+    if names_at is None:
+        return rows
+    line, names = rows[names_at]
+    above = next((one for one in reversed(layout.above) if one.number < line.number), None)
+    groups = [as_meant(cell) for cell in split_line(above.text, layout.delimiter)] if above is not None else []
+    filled = [cell for cell in groups if cell]
+    if not 2 <= len(groups) <= len(names) + 1 or not filled or all(groups) or any(map(_is_number, filled)):
+        return rows
+    both = [
+        f"{group} {name}" if group and not _known([name]) and _known([f"{group} {name}"]) else name
+        for group, name in zip(_padded(_spread(groups), len(names)), names, strict=True)
+    ]
+    changed = sum(one != name for one, name in zip(both, names, strict=True))
+    return [*rows[:names_at], (line, both), *rows[names_at + 1 :]] if changed >= FEWEST_NAMED_BY_BOTH else rows
+
+
+def _is_number(cell: str) -> bool:
+    return kind_of_cell(cell, ".") in ("number", "clock")
+
+
 def _alike_by_group(
     rows: list[tuple[Line, list[str]]], names_at: int, units_at: int | None
 ) -> list[tuple[Line, list[str]]]:
@@ -447,7 +480,7 @@ def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
     if explained:
         return explained.group(1), explained.group(2)
     cells = split_line(text, delimiter)
-    if len(cells) >= 2 and cells[0] and not (":" in cells[0] and not cells[0].endswith(":")):
+    if len(cells) >= 2 and cells[0] and not re.search(r"[:=].*[^\s:=]", cells[0]):
         return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
     match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", text, re.DOTALL)
     if match:

@@ -53,9 +53,9 @@ _NO_HEADER = re.compile(r"[-+.,\d\s\"]+[,;\t|]")
 """How a row of numbers begins."""
 _PLACE = re.compile(r"[^\W\d_]{1,8}[ _.]?(\d{1,4})")
 _WORD = re.compile(r"[^\W\d_]{2,}")
-_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
+_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、", "؛", "،")
 _INSTEAD = (";", "\t", "|")
-_MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
+_MARKS = {"٫": ".", "٪": "%", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
 """Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
 _ENDS = (": ", "> ", "] ", "$ ")
 _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")

@@ -380,7 +380,8 @@ def _stand_in(
             return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
-        if base is not None and is_plainly_time(header.bare[at]):
+        ticks = _TICK.search(header.names[at]) is not None and stated_tick_s(header.preamble) is not None
+        if base is not None and (ticks or is_plainly_time(header.bare[at])):
             return base
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."
