@@ -6,6 +6,7 @@ Public: `resolve_jointly`.
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -192,6 +193,8 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: f
     return replace(column, findings=(*column.findings, Finding("wheel-pulses", "caution", text, header)))
 
 
+_COPY = re.compile(r"(?:\.\d{1,2}| \(\d{1,2}\))$")
+"""How programs, and this reader, tell columns of one name apart."""
 ROUNDED = 0.51
 """Share of a printed step by which a value may be off its own rounding; half, and what doubles lose. [-]"""
 _SPEED_WORDS_OF_NO_WHEEL = (
@@ -250,7 +253,12 @@ def _read_speeds_jointly(columns: Columns) -> Columns:
 
 
 def _printed_twice(alike: list[int], columns: Columns) -> bool:
-    """Whether all are one speed, rounded more or less: no two lie further apart than half the coarser one's steps."""
+    """Whether all have one name, told apart as programs tell copies, and are one speed, rounded more or less.
+
+    No two then lie further apart than half the coarser one's steps.
+    """
+    if len({_COPY.sub("", columns.header.bare[at]).casefold() for at in alike}) > 1:
+        return False
     in_si = [columns.samples[at] * columns.understood[at].conversion.scale for at in alike]
     if len({one.size for one in in_si}) > 1 or not in_si[0].size:
         return False

@@ -40,6 +40,8 @@ UNIT_ASSUMED = 0.8
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
 _WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+_SWITCHED = frozenset("relay fan lap button switch mode status state flag counter beacon marker trigger".split())
+"""Words of what is on or off or counted, and so in no unit of a quantity."""
 WIDE_OPEN_DEG = 90.0
 """A throttle's plate stands along the flow at so many degrees: no wider opening is one. By geometry. [deg]"""
 _ANGLES = frozenset({"deg", "°", "degree", "degrees", "grad"})
@@ -118,8 +120,9 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     kind = family_of(found.channel).replace("_", " ")
     text = f"{header} {how}; it is read as {kind}{'' if match.completed == kind else f' ({match.completed})'}."
     finding = Finding("name-completed", "note", text, header)
-    if match.or_else and not (unit and conversion_for(unit, kept=found.unit) and found.unit):  # no relay is in bar
-        text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(match.or_else)}. Tell which it is."
+    others = [word for word in match.or_else if not (found.unit and unit and word in _SWITCHED)]
+    if others:
+        text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(others)}. Tell which it is."
         finding = Finding("name-unclear", "caution", text, header)
     return replace(found, findings=(*found.findings, finding))
 

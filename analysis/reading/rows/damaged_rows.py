@@ -143,7 +143,7 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
         odd = _OddCells()
         table = read_sparse_rows(sorted_out.source, layout, read_odd=odd.reader(layout.decimal))
         if table is not None:
-            return replace(table, findings=(*sorted_out.findings, *odd.findings(header)))
+            return replace(table, findings=(*sorted_out.findings, *odd.findings(header, table.columns)))
     parts: list[list[Column]] = []
     heights: list[int] = []
     odd = _OddCells()

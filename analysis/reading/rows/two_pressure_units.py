@@ -40,12 +40,14 @@ def in_one_pressure_unit(table: Table, header: Header) -> OneScale:
     table : Table
         The rows.
     header : Header
-        Names and units; ``-inHg/+psi`` is a unit of two scales, that of mercury below zero.
+        Names and units; ``-inHg/+psi`` is a unit of two scales, that of mercury below zero. Without the signs it is one
+        only where the name says vacuum as well.
     """
     columns, units = list(table.columns), list(header.units)
     found: list[Finding] = []
     for at, unit in enumerate(header.units):
-        scales = _scales(unit)
+        said = re.search(r"(?i)\bvac(?:uum)?\b", header.bare[at]) is not None or re.search(r"[-−–+]", unit) is not None
+        scales = _scales(unit) if said else None
         column = columns[at]
         if scales is None or column.values is None or not _is_boost(header.bare[at]):
             continue
