@@ -143,13 +143,13 @@ GOES_BY: dict[str, str] = {
         "fuel feed pressure"
     ),
     "oil_pressure": (
-        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | gallery pressure | "
-        "oil gallery pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
-        "pressure"
+        "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | oil gallery "
+        "pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
+        "pressure | gallery pressure"
     ),
     "oil_temperature": (
-        "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | sump temperature | "
-        "oil sump temperature | oil pan temperature | oil tank temperature"
+        "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | oil sump "
+        "temperature | oil pan temperature | oil tank temperature | sump temperature"
     ),
     "coolant_temperature": (
         "coolant temperature | coolant | engine coolant temperature | water temperature | engine water temperature | "

@@ -29,6 +29,7 @@ from passband.analysis.reading.health.updates import printed_steps, update_rate_
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
 from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
+from passband.analysis.reading.rows.numbers_as_dates import numbers_from_dates
 from passband.analysis.reading.rows.positions import in_degrees
 from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
@@ -80,7 +81,8 @@ def logs_of_recording(
     said = columns_given(header, _columns_given(header, mapping))
     header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
-    table = numbers_from_switches(numbers_written_otherwise(table, header), header)
+    table = numbers_written_otherwise(numbers_from_dates(table, header), header)
+    table = numbers_from_switches(table, header)
     table = without_cells_between(without_absurd_values(table, header))
     table = clock_in_columns(in_stated_scales(table, header), header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)

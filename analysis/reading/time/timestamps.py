@@ -186,10 +186,11 @@ _OTHERWISE = (
     (r"\b(\d{1,2})\.(\d{2})\.(\d{2}),(\d+)", "${1}:${2}:${3}.${4}"),
 )  # fmt: skip
 """Clocks as people and their languages write them, and how they are read: pattern and what stands for it."""
-_MONTHS = (
+MONTHS = (
     "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
     "oct|okt|ott", "nov", "dec|dez|dic|déc",
 )  # fmt: skip
+"""Beginnings of the months' names, in order, those of several languages parted by bars."""
 
 
 def _evened(words: pl.Series) -> pl.Series:
@@ -204,7 +205,7 @@ def _evening() -> pl.Expr:
     even = even.str.replace(r"(\d)z$", "${1}Z").str.replace(r"^(\d{8})t", "${1}T")
     for pattern, instead in _OTHERWISE:
         even = even.str.replace(f"(?i){pattern}", instead)
-    numbers = {f"-{name}-": f"-{at:02d}-" for at, names in enumerate(_MONTHS, start=1) for name in names.split("|")}
+    numbers = {f"-{name}-": f"-{at:02d}-" for at, names in enumerate(MONTHS, start=1) for name in names.split("|")}
     return even.str.replace_many(list(numbers), list(numbers.values()))
 
 
