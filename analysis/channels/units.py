@@ -198,10 +198,12 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)\.?[)\]]*", text
+            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*"
+            r"(g|gauge|gage|ga|rel|relativ|ü|üb|überdruck|eff|a|abs|absolut|absolute)\.?[)\]]*",
+            text,
         )
         if match:
-            reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
+            reference = "gauge" if match.group(2).startswith(("g", "rel", "ü", "eff")) else "absolute"
             text = match.group(1).strip()
     if text not in ALIASES and text.replace(" ", "") in ALIASES:
         text = text.replace(" ", "")

@@ -153,9 +153,9 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
         heights.append(height)
     if not sum(heights):
         return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, tuple(sorted_out.findings))
-    columns = tuple(stacked(parts, heights))
-    findings = [*sorted_out.findings, *odd.findings(header, columns)]
-    return Table(columns, sum(heights), tuple(findings))
+    whole = tuple(stacked(parts, heights))
+    findings = [*sorted_out.findings, *odd.findings(header, whole)]
+    return Table(whole, sum(heights), tuple(findings))
 
 
 def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_row: int) -> tuple[list[Column], int]:

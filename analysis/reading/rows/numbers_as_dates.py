@@ -89,7 +89,7 @@ def _number(cell: str, width: int) -> float | None:
     month = _month(match["month"]) if match else None
     if match and month is not None:
         part = month if month < 10**width else month / 10.0  # 8.10 of a column that has one decimal else
-        return int(match["day"]) + part / 10**width
+        return float(int(match["day"]) + part * 0.1**width)
     match = _MONTH_AND_YEAR.fullmatch(cell)
     month = _month(match["month"]) if match else None
     return month + int(match["year"]) / 100.0 if match and month is not None and width == 2 else None

@@ -11,7 +11,8 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.plain_words import plain_words
+from passband.analysis.channels.recognition import CHANGES_MEANING, recognise_name
 from passband.analysis.channels.units import NO_UNIT, is_unit, plain_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
@@ -228,6 +229,8 @@ def _are_values(cells: list[str], layout: Layout) -> bool:
 def _cells_of_title(line: Line, layout: Layout) -> list[str]:
     """The cells of a row above the data; by another delimiter where that alone gives a name to each column."""
     cells = split_line(line.text, layout.delimiter)
+    if len(cells) > layout.width > 1:
+        return _with_commas_within(cells, line.text, layout)
     if len(cells) > 1 or layout.width < 2:
         return cells
     for delimiter in DELIMITERS:
@@ -235,6 +238,23 @@ def _cells_of_title(line: Line, layout: Layout) -> list[str]:
         if delimiter != layout.delimiter and len(others) == layout.width and _names_channels((line, others)):
             return others
     return cells
+
+
+def _with_commas_within(cells: list[str], line: str, layout: Layout) -> list[str]:
+    """A row of names in which a name holds a comma and a blank, where that alone makes as many as the rows have."""
+    written = line.split(layout.delimiter)
+    if layout.delimiter != "," or len(written) != len(cells) or '"' in line:
+        return cells
+    within = [at for at, cell in enumerate(written) if at and cell[:1] == " " and cell.strip()]
+    if len(cells) - len(within) != layout.width:
+        return cells
+    joined: list[str] = []
+    for at, cell in enumerate(cells):
+        if at in within:
+            joined[-1] = f"{joined[-1]}, {cell}"
+        else:
+            joined.append(cell)
+    return joined
 
 
 def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
@@ -373,12 +393,18 @@ def _alike_by_group(
         return rows
     groups = _spread(rows[names_at + 1][1])
     both = [
-        f"{group} {name}" if name in again and recognise_name(split_name_and_unit(f"{group} {name}")[0]) else name
+        f"{group} {name}" if name in again and _says_which(group, name) else name
         for group, name in zip(_padded(groups, len(names)), names, strict=True)
     ]
     told = {name for name in again if len({one for one, was in zip(both, names, strict=True) if was == name}) > 1}
     made = [one if was in told else was for one, was in zip(both, names, strict=True)]
     return [*rows[:names_at], (line, made), *rows[names_at + 1 :]] if told else rows
+
+
+def _says_which(group: str, name: str) -> bool:
+    """Whether a group makes a channel of a name, or something else than a measured one: ``Target`` over ``RPM``."""
+    known = recognise_name(split_name_and_unit(f"{group} {name}")[0])
+    return bool(known) or not CHANGES_MEANING.isdisjoint(plain_words(group))
 
 
 def _known(cells: list[str]) -> int:

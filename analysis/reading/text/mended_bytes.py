@@ -27,6 +27,8 @@ _UNSEEN = re.compile(rb"\xe2\x80[\x8b\x8e\x8f\xaa-\xae]|\xe2\x81[\xa0-\xa4\xa6-\
 """Letters of no width that say how a text runs (Unicode, general category Cf), but joiners, which some names need."""
 _WIDE_BLANK = "\u3000".encode()
 """The blank as wide as a Chinese or Japanese sign."""
+_BLANK_BESIDE = re.compile(rb"(?<![0-9])\xc2\xa0|\xc2\xa0(?![0-9])")
+"""A blank that parts no line, but where it may group digits."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
 _MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
@@ -146,6 +148,7 @@ def without_unseen_letters(data: bytes) -> bytes:
     b'5.50,2.46'
     """
     data = data.replace(_WIDE_BLANK, b" ") if _WIDE_BLANK in data else data
+    data = _BLANK_BESIDE.sub(b" ", data) if b"\xc2\xa0" in data else data
     if b"\xe2\x80" not in data and b"\xe2\x81" not in data and b"\xef\xbb\xbf" not in data:
         return data
     return _UNSEEN.sub(b"", data)
