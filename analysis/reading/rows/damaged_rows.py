@@ -50,6 +50,8 @@ SEVERAL_UNITS = (
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
+FEWEST_OF_A_TABLE = 3
+"""Lines of another table below the rows: a title or its names, and a row."""
 FEWEST_STATISTICS = 2
 """Last lines as wide as the rows, with a word for a first number, that are no rows; one alone where a blank line is
 before it."""
@@ -406,7 +408,22 @@ def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, lay
         found.append(at)
     while found and not odd[found[-1]] and filled[found[-1] - 1] and len(found) < FEWEST_STATISTICS:
         found.pop()  # a last row whose first cell is damaged
+    found = found or _table_below(lines, delimiter, odd, filled, layout)
     return np.array(found[::-1]) if found else None
+
+
+def _table_below(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> list[int]:
+    """Lines of a narrower table below a blank line after the rows, the last first; a title or names in words lead."""
+    below: list[int] = []
+    for at in np.flatnonzero(filled)[::-1][: MOST_FOOTER_LINES + 1].tolist():
+        if not odd[at]:
+            break
+        below.append(at)
+    if len(below) < FEWEST_OF_A_TABLE or len(below) > MOST_FOOTER_LINES or filled[below[-1] - 1]:
+        return []
+    first, second = (split_line(_as_text(lines.bytes_at(at)), delimiter) for at in below[:-3:-1])
+    words = all(kind_of_cell(cells[0], layout.decimal) == "words" for cells in (first, second))
+    return below if words else []
 
 
 def _tell_footer(lines: Lines, footer: IntArray, first_line: int) -> Finding:

@@ -20,6 +20,7 @@ from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.named_values import with_values_in_columns
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.sections import columns_of_sections
 from passband.analysis.reading.text.streams import kinds_by_turns, streams_apart
 from passband.analysis.results.findings import Finding
 
@@ -250,8 +251,13 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
         return text  # most files
     if sum(_is_number(line.strip()) for line in rows) < MOSTLY * len(rows):
         return text
+    whole = text.decode(text.data).split(text.line_end)
+    made = columns_of_sections(whole) if lines[0].lstrip().startswith("[") else None
+    if made is not None:
+        data = ("\n".join(made) + "\n").encode(text.byte_encoding, "replace")
+        return _told(text, data, "Channels stand one below another, each in a section; they were made columns.")
     named: list[tuple[str, list[str]]] = []
-    for line in map(str.strip, text.decode(text.data).split(text.line_end)):
+    for line in map(str.strip, whole):
         if _is_number(line) and named:
             named[-1][1].append(line)
         elif line:
