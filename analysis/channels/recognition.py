@@ -72,7 +72,7 @@ _FILLER = (
     )
     | _ABSOLUTE
 )
-_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".split())
+_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am w we la las le les los el il lo".split())
 """Words of other languages that mean in, on or at where they stand between two others."""
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "

@@ -14,7 +14,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
-from passband.analysis.channels.units import conversion_for, plain_unit
+from passband.analysis.channels.units import conversion_for, is_turning, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
@@ -106,6 +106,8 @@ def _tell_units_of_other_kinds(columns: Columns) -> Columns:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
         kinds = {family_of(match.channel) for match in named}
+        if is_turning(unit) and kinds <= SWITCHED_AT:
+            continue  # "Launch RPM": what a launch is set to
         if not kinds or kinds & (held | {"time", "latitude", "longitude", "fuel_flow"}):
             continue
         what = family_of(named[0].channel).replace("_", " ")
@@ -195,6 +197,8 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: f
 
 _COPY = re.compile(r"(?:\.\d{1,2}| \(\d{1,2}\))$")
 """How programs, and this reader, tell columns of one name apart."""
+SWITCHED_AT = frozenset({"launch_switch", "shift_cut", "clutch"})
+"""Switches whose name stands before an engine speed at which they are set to work."""
 ROUNDED = 0.51
 """Share of a printed step by which a value may be off its own rounding; half, and what doubles lose. [-]"""
 _SPEED_WORDS_OF_NO_WHEEL = (
