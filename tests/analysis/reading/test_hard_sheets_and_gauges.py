@@ -179,3 +179,50 @@ def test_letters_that_lines_above_explain_with_a_comma_before_the_unit():
     cells = {"t": STAMPS, "N": printed(RUN.engine_speed, 0), "P1": printed(RUN.oil_pressure / 1e5, 2),
              "T1": printed(RUN.coolant_temperature - 273.15, 1)}  # fmt: skip
     assert_reads(read(legend.encode() + table(cells)), "engine_speed", "oil_pressure", "coolant_temperature")
+
+
+def test_channels_in_sections_of_their_own_rates():
+    def section(name: str, unit: str, cells: Cells, rate: int) -> str:
+        return f"[{name}]\nunit={unit}\nrate={rate} Hz\nsamples={len(cells)}\n" + "\n".join(cells) + "\n\n"
+
+    slow = printed(100 * RUN.throttle, 1)[::5]
+    log = read(
+        (section("Engine Speed", "rpm", printed(RUN.engine_speed, 0), 50) + section("TPS", "%", slow, 10)).encode()
+    )
+    assert_reads(log, "engine_speed")
+    found = log.get("throttle")
+    assert found is not None and found.time_s[-1] == pytest.approx(RUN.time_s[::5][-1], abs=0.01)
+
+
+def test_a_table_that_stands_in_one_quoted_cell():
+    data = b'pull,log\n7,"' + table({"Time [s]": STAMPS, **usual(RUN)}) + b'"\n'
+    assert_reads(read(data), "engine_speed", "throttle", "manifold_pressure")
+
+
+def test_target_over_a_name_is_not_the_measured_one():
+    rpm, map_kpa = printed(RUN.engine_speed, 0), printed(RUN.manifold_pressure / 1e3, 1)
+    head = ",Target,,Actual,,\nTime [s],RPM,MAP [kPa],RPM,MAP [kPa],TPS [%]\n"
+    rows = [f"{at},9000,210.0,{one},{other},50" for at, one, other in zip(STAMPS, rpm, map_kpa, strict=True)]
+    assert_reads(read((head + "\n".join(rows) + "\n").encode()), "engine_speed", "manifold_pressure")
+
+
+def test_a_comma_and_a_blank_within_a_name_part_no_cells():
+    head = "Time [s],Wheel speed, front left [km/h],RPM\n"
+    rows = zip(STAMPS, printed(3.6 * RUN.ground_speed, 1), printed(RUN.engine_speed, 0), strict=True)
+    log = read((head + "\n".join(map(",".join, rows)) + "\n").encode())
+    assert_reads(log, "engine_speed")
+    assert log.get("wheel_speed_fl") is not None and not levels(log)
+
+
+def test_temperatures_in_tenths_of_no_told_degree_are_asked_about():  # the intake's alone would fit kelvin
+    coolant, intake = (10 * (one - 273.15) for one in (RUN.coolant_temperature, RUN.intake_temperature))
+    log = read_columns({**usual(RUN), "CLT": printed(coolant, 0), "IAT": printed(intake, 0)})
+    assert log.get("intake_temperature") is None and log.get("coolant_temperature") is None
+    assert levels(log)["unit-not-known"] == "caution"
+
+
+def test_a_small_table_below_the_rows_is_none_of_them():
+    below = b"\nEvents\nTime [s],Event,Value\n2.00,Launch,1\n4.10,Upshift,2\n10.50,Lift,0\n"
+    log = read(table({"Time [s]": STAMPS, **usual(RUN)}) + below)
+    assert_reads(log, "engine_speed", "throttle")
+    assert levels(log) == {"lines-after-the-rows": "note"}
