@@ -16,10 +16,9 @@ import polars as pl
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.rows.table import Column, Table
-from passband.analysis.reading.text.cells import NO_VALUE
+from passband.analysis.reading.text.cells import MONTHS, NO_VALUE
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
-from passband.analysis.reading.time.timestamps import MONTHS
 from passband.analysis.results.findings import Finding
 
 LEAST_PLAIN = 0.1

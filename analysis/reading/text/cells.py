@@ -1,7 +1,7 @@
 """What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
 Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
-`thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`.
+`thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`, `MONTHS`.
 """
 
 from __future__ import annotations
@@ -70,6 +70,12 @@ FLAGS: dict[str, float] = {
     **{f"d{gear}": float(gear) for gear in range(1, 13)},
     "1st": 1.0, "2nd": 2.0, "3rd": 3.0, **{f"{gear}th": float(gear) for gear in range(4, 13)},
 }  # fmt: skip
+
+MONTHS = (
+    "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
+    "oct|okt|ott", "nov", "dec|dez|dic|déc",
+)  # fmt: skip
+"""Beginnings of the months' names, in order, those of several languages parted by bars."""
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")

@@ -13,6 +13,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.text.cells import MONTHS
 
 _DATE_TIME = (
     r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{4}-\d{3}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|"
@@ -186,11 +187,6 @@ _OTHERWISE = (
     (r"\b(\d{1,2})\.(\d{2})\.(\d{2}),(\d+)", "${1}:${2}:${3}.${4}"),
 )  # fmt: skip
 """Clocks as people and their languages write them, and how they are read: pattern and what stands for it."""
-MONTHS = (
-    "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
-    "oct|okt|ott", "nov", "dec|dez|dic|déc",
-)  # fmt: skip
-"""Beginnings of the months' names, in order, those of several languages parted by bars."""
 
 
 def _evened(words: pl.Series) -> pl.Series:
