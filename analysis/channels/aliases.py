@@ -21,7 +21,8 @@ GOES_BY: dict[str, str] = {
         "| absolute time | rel time | logger time | recording time | date and time | gps seconds | gps tow | "
         "time of week "
         "| tow | itow | gps week seconds | gps time of week | seconds of week | time from trigger | "
-        "time since trigger | trigger time | time since start | time from start | time since launch"
+        "time since trigger | trigger time | time rel trigger | time rel to trigger | time rel to start | "
+        "time rel start | time rel to launch | time since start | time from start | time since launch"
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
@@ -57,7 +58,7 @@ GOES_BY: dict[str, str] = {
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
         "wheel speed | wheel speed undriven | undriven speed | free wheel speed | velocity | corrected speed | "
         "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | "
-        "v vehicle | v veh "
+        "v x | v vehicle | v veh "
         "| ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed "
         "| fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
         "undriven wheel speed | rear undriven wheel speed"
@@ -80,14 +81,16 @@ GOES_BY: dict[str, str] = {
         "gearbox output rpm | transmission output speed | trans output speed | gearbox output shaft speed | cardan "
         "speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | gearbox output shaft rpm | "
         "trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed | cardan shaft speed | "
-        "pinion rpm | pinion speed | oss | toss | tail shaft rpm"
+        "pinion rpm | pinion speed | omega driveshaft | driveshaft omega | omega prop shaft | "
+        "oss | toss | tail shaft rpm"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "
         "acceleration longitudinal | accel longitudinal | longitudinal accel | longitudinal g | g longitudinal | "
         "longitudinal | long g | g long | long accel | accel long | long acceleration | g force longitudinal | "
         "longitudinal g force | inline g | inline acceleration | g x | x g | gx | ax | acc x | x acc | accx | accelx "
-        "| gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration g | accel | "
+        "| a x | "
+        "gforce x | g force x | imu accel x | forward acceleration | forward g | accel g | acceleration g | accel | "
         "acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline accel | "
         "accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | gps "
         "longitudinal acceleration | launch g | vehicle acceleration | in line g | g meter"
@@ -128,7 +131,7 @@ GOES_BY: dict[str, str] = {
         "| knob strain | lever load cell"
     ),
     "lambda": (
-        "wb | wb afr | λ | "
+        "afr gasoline | afr petrol | gasoline afr | petrol afr | wb | wb afr | λ | "
         "lambda | afr | air fuel ratio | air fuel | wideband | wideband lambda | wideband afr | wbo2 | wb o2 | "
         "wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | afr "
         "bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda value | "
@@ -142,11 +145,11 @@ GOES_BY: dict[str, str] = {
     "oil_pressure": (
         "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | oil gallery "
         "pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
-        "pressure"
+        "pressure | gallery pressure"
     ),
     "oil_temperature": (
         "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | oil sump "
-        "temperature | oil pan temperature | oil tank temperature"
+        "temperature | oil pan temperature | oil tank temperature | sump temperature"
     ),
     "coolant_temperature": (
         "coolant temperature | coolant | engine coolant temperature | water temperature | engine water temperature | "

@@ -26,19 +26,21 @@ WORDS_BY_LANGUAGE: dict[str, str] = {
     "refroidissement coolant",
     "Spanish": "presión pressure | temperatura temperature | aceite oil | agua water | combustible fuel | aire air | "
     "admisión intake | velocidad speed | refrigerante coolant | mariposa throttle | vehículo vehicle | turbo turbo | "
-    "múltiple manifold | aceleración acceleration",
+    "múltiple manifold | aceleración acceleration | posición position",
     "Portuguese": "pressão pressure | óleo oil | água water | combustível fuel | admissão intake | "
-    "velocidade speed | arrefecimento coolant | veículo vehicle | borboleta throttle | rotação rpm | coletor manifold",
+    "velocidade speed | arrefecimento coolant | veículo vehicle | borboleta throttle | rotação rpm | "
+    "coletor manifold | posição position",
     "Italian": "pressione pressure | olio oil | acqua water | benzina fuel | carburante fuel | motore engine | "
     "aria air | aspirazione intake | velocità speed | farfalla throttle | collettore manifold | veicolo vehicle | "
-    "raffreddamento coolant",
+    "raffreddamento coolant | posizione position",
     "Dutch": "druk pressure | temperatuur temperature | olie oil | brandstof fuel | lucht air | uitlaat exhaust | "
     "snelheid speed | inlaat intake | koelvloeistof coolant | koelwater coolant | uitlaatgas exhaust",
     "Swedish": "tryck pressure | olja oil | vatten water | bränsle fuel | luft air | avgas exhaust | hastighet speed | "
     "kylvatten coolant | kylvätska coolant | insug intake",
     "Polish": "ciśnienie pressure | oleju oil | wody water | paliwa fuel | silnika engine | powietrza air | "
     "spalin exhaust | prędkość speed | dolotowego intake | pojazdu vehicle | przepustnica throttle | "
-    "przepustnicy throttle | chłodziwa coolant | kolektorze manifold | kolektor manifold | doładowania boost",
+    "przepustnicy throttle | chłodziwa coolant | kolektorze manifold | kolektor manifold | doładowania boost | "
+    "bezwzględne absolute",
     "Czech": "tlak pressure | teplota temperature | oleje oil | vody water | paliva fuel | motoru engine | "
     "vzduchu air | výfuku exhaust | výfukových exhaust | spalin exhaust | rychlost speed | sání intake | "
     "vozidla vehicle",

@@ -285,7 +285,7 @@ MORE_ALIASES: dict[str, dict[str, str]] = {
     },
     "Hebrew": {
         "time": "זמן",
-        "engine_speed": "סיבובי מנוע | מהירות מנוע",
+        "engine_speed": "סיבובי מנוע | מהירות מנוע | סל ד | סלד",
         "throttle": "מצערת | דוושת גז",
         "manifold_pressure": "לחץ סעפת | לחץ יניקה",
         "boost": "לחץ טורבו",

@@ -19,6 +19,8 @@ _BEFORE_SHAFT = {
 }  # fmt: skip
 """Words before a shaft that turns with the driven wheels, and what they are in full."""
 _KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
+_ELISION = re.compile(r"(?i)\b(?:d|l|dell|all|nell)['’´`](?=[^\W\d_])")
+"""French and Italian words for of and the before a vowel: ``pression d'admission``, ``all'albero``."""
 _WORD = re.compile(r"[^\W\d_]+|\d+")
 CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
 """Where words written together part: oilTemp, RPMLimit, Gear1."""
@@ -43,7 +45,7 @@ def plain_words(text: str) -> list[str]:
     ['drive', 'shaft', 'rpm', '1']
     """
     words: list[str] = []
-    text = evened_letters(text)
+    text = _ELISION.sub("", evened_letters(text))
     for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
         if _KEPT_TOGETHER.match(piece.lower()):
             words.append(piece.lower())

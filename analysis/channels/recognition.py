@@ -72,7 +72,7 @@ _FILLER = (
     )
     | _ABSOLUTE
 )
-_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am".split())
+_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am w we la las le les los el il lo".split())
 """Words of other languages that mean in, on or at where they stand between two others."""
 _SYSTEMS = _FILLER | frozenset(
     "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
@@ -97,7 +97,8 @@ _OF_OTHER_THINGS = frozenset(
     "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
     "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
     "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper "
-    "interior exterior internal external cabin cockpit".split()
+    "interior exterior internal external cabin cockpit "
+    "note notes remark remarks comment comments bemerkung bemerkungen kommentar remarque commentaire nota notas".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 _OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())

@@ -1,7 +1,7 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
 Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `stoichiometric_in`, `turns_in`,
-`is_turning`, `conversion_for`, `time_scale_s`.
+`is_turning`, `is_degrees_and_minutes`, `conversion_for`, `time_scale_s`.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _MULTIPLE = re.compile(
 NO_UNIT = frozenset(
     "0-1 0..1 - -- --- . "
     "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
-    "number num none "
+    "number num none fraction fract frac decimal p.u. pu "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
     "lam".split()
 )
@@ -85,12 +85,25 @@ _DEGREES = frozenset("grad град град. градусы 度 stupně stopnie
 """Degrees without a letter, in languages that have but one of temperature."""
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
+_A_COUNT = re.compile(
+    r"(?P<part>\d{0,5}[.,]?\d{1,6})[ *x×·]*(?P<unit>[^\d\W][^0-9]*?|[°%][^0-9]*?)(?: ?/ ?|[ _]per[ _])"
+    r"(?:bit|count|cnt|lsb|digit|step|inc(?:rement)?)s?"
+)
+"""So much of a unit for each count: ``0.25 rpm/bit``."""
 _COUNTS_OF_TIME = re.compile(
     rf"(?P<many>\d{{1,6}}(?:[.,]\d{{1,6}})?)(?:/(?P<parts>[1-9]\d{{0,6}}))?[*x·]?"
     rf"(?P<unit>{'|'.join(re.escape(unit) for unit in _TIME_SCALE_S if not unit[0].isdigit())})"
 )
 """So many of a unit, or a part of one: ``20 ms``, ``1/64 s``."""
 
+_OF_CRANK = re.compile(
+    r"(?:°|deg(?:rees?)?|grad|degrés?|gradi|grados)?[ .]*(?:ca|cad|crank|crk|kw|vil|cigüeñal)?[ .]*"
+    r"(?:(?P<before>btdc|b\.t\.d\.c\.|before tdc|bf tdc|v\. ?ot|vor ot|avant pmh|av\.? ?pmh|apms|a\. ?pms|ppms)|"
+    r"(?P<after>atdc|a\.t\.d\.c\.|after tdc|n\. ?ot|nach ot|après pmh|ap\.? ?pmh|dpms|d\. ?pms))"
+)
+"""Degrees of the crankshaft before or after top dead centre, as the trade writes them in four languages."""
+_DEGREES_AND_MINUTES = re.compile(r"(?:[nsew+-]?/?[nsew-]? ?)?d{2,3}[ .°]?m{2}(?:[.,]m*|[.,]?)'?(?: ?s{2}(?:[.,]s*)?)?")
+"""How a receiver's positions are written: ``DDMM.mmmm``."""
 _VOLUME_FLOW = re.compile(
     r"(?:us |uk |imp |imp\. )?(?:l|lt|ltr|litres?|liters?|ml|cc|ccm|cm3|dm3|gal|gals|gallons?) ?(?:/|per) ?"
     r"(?:s|sec|m|min|minute|h|hr|hour)s?|lpm|lph|gpm|gph"
@@ -134,6 +147,17 @@ def is_turning(written: str) -> bool:
     return turns_in(plain) is not None or ALIASES.get(plain) == "rpm"
 
 
+def is_degrees_and_minutes(written: str) -> bool:
+    """Whether a unit says that degrees and minutes stand in one number.
+
+    Examples
+    --------
+    >>> is_degrees_and_minutes("DDMM.mmmm"), is_degrees_and_minutes("deg")
+    (True, False)
+    """
+    return _DEGREES_AND_MINUTES.fullmatch(plain_unit(written)) is not None
+
+
 @lru_cache(maxsize=4096)
 def plain_unit(written: str) -> str:
     """A unit in one alias: lower case, one kind of degree sign, no blanks around.
@@ -174,10 +198,12 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*(g|gauge|gage|ga|rel|a|abs|absolute)\.?[)\]]*", text
+            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*"
+            r"(g|gauge|gage|ga|rel|relativ|ü|üb|überdruck|eff|a|abs|absolut|absolute)\.?[)\]]*",
+            text,
         )
         if match:
-            reference = "gauge" if match.group(2) in ("g", "gauge", "gage", "ga", "rel") else "absolute"
+            reference = "gauge" if match.group(2).startswith(("g", "rel", "ü", "eff")) else "absolute"
             text = match.group(1).strip()
     if text not in ALIASES and text.replace(" ", "") in ALIASES:
         text = text.replace(" ", "")
@@ -205,8 +231,11 @@ def is_unit(text: str) -> bool:
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None
         or is_volume_flow(text)
+        or _OF_CRANK.fullmatch(plain) is not None
+        or _DEGREES_AND_MINUTES.fullmatch(plain) is not None
         or stoichiometric_in(text) is not None
         or ((tenths := _TENTHS.fullmatch(plain_unit(text))) is not None and is_unit(tenths["unit"]))
+        or ((a_count := _A_COUNT.fullmatch(plain_unit(text))) is not None and is_unit(a_count["unit"]))
     )
 
 
@@ -257,7 +286,7 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     >>> round(conversion_for("0-255", kept="").scale * 255, 12), conversion_for("0-255", kept="Pa") is None
     (1.0, True)
     """
-    tenths = _TENTHS.fullmatch(plain_unit(written))
+    tenths = _TENTHS.fullmatch(plain_unit(written)) or _A_COUNT.fullmatch(plain_unit(written))
     if tenths:
         whole = conversion_for(tenths["unit"], kept=kept)
         part = float(tenths["part"].replace(",", "."))
@@ -266,6 +295,9 @@ def conversion_for(written: str, *, kept: str) -> Conversion | None:
     turns = turns_in(plain) if kept == "rpm" else None
     if turns is not None:
         return Conversion(turns, 0.0, "rpm")
+    crank = _OF_CRANK.fullmatch(plain) if plain not in ALIASES else None
+    if crank is not None:
+        return Conversion(-1.0 if crank["after"] else 1.0, 0.0, "deg") if kept == "deg" else None
     full = _SHARE_OF.fullmatch(plain)
     if full is not None:
         return Conversion(1.0 / float(full[1]), 0.0, "") if kept == "" else None

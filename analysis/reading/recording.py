@@ -29,11 +29,13 @@ from passband.analysis.reading.health.updates import printed_steps, update_rate_
 from passband.analysis.reading.rows.columns_swapped import tell_swapped_columns
 from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
+from passband.analysis.reading.rows.numbers_as_dates import numbers_from_dates
 from passband.analysis.reading.rows.positions import in_degrees
 from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.rows.two_pressure_units import in_one_pressure_unit
 from passband.analysis.reading.rows.unusable_values import tell_empty_columns, without_absurd_values
 from passband.analysis.reading.rows.wrapped_counts import without_wraps
 from passband.analysis.reading.rows.written_otherwise import numbers_written_otherwise
@@ -79,11 +81,13 @@ def logs_of_recording(
     said = columns_given(header, _columns_given(header, mapping))
     header, given = said.header, said.channels
     table = table.with_findings(*_names_against_cells(header, layout))
-    table = numbers_from_switches(numbers_written_otherwise(table, header), header)
+    table = numbers_written_otherwise(numbers_from_dates(table, header), header)
+    table = numbers_from_switches(table, header)
     table = without_cells_between(without_absurd_values(table, header))
     table = clock_in_columns(in_stated_scales(table, header), header)
     made = lambda_from_fuel_air(without_wraps(table, header), header, given)
-    table, header = made.table, made.header
+    gauge = in_one_pressure_unit(made.table, made.header)
+    table, header = gauge.table, gauge.header
     table = newest_last(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None

@@ -6,6 +6,7 @@ Public: `resolve_jointly`.
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
 from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
-from passband.analysis.channels.units import conversion_for, plain_unit
+from passband.analysis.channels.units import conversion_for, is_turning, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
 from passband.analysis.reading.columns.refuted_units import without_refuted_units
@@ -105,6 +106,8 @@ def _tell_units_of_other_kinds(columns: Columns) -> Columns:
             continue
         named = [match for match in recognise_name(header.bare[at]) if match.confidence >= WEAK]
         kinds = {family_of(match.channel) for match in named}
+        if is_turning(unit) and kinds <= SWITCHED_AT:
+            continue  # "Launch RPM": what a launch is set to
         if not kinds or kinds & (held | {"time", "latitude", "longitude", "fuel_flow"}):
             continue
         what = family_of(named[0].channel).replace("_", " ")
@@ -192,6 +195,12 @@ def _wheel_in_hz(column: Understood, header: str, values: FloatArray, top_mps: f
     return replace(column, findings=(*column.findings, Finding("wheel-pulses", "caution", text, header)))
 
 
+_COPY = re.compile(r"(?:\.\d{1,2}| \(\d{1,2}\))$")
+"""How programs, and this reader, tell columns of one name apart."""
+SWITCHED_AT = frozenset({"launch_switch", "shift_cut", "clutch"})
+"""Switches whose name stands before an engine speed at which they are set to work."""
+ROUNDED = 0.51
+"""Share of a printed step by which a value may be off its own rounding; half, and what doubles lose. [-]"""
 _SPEED_WORDS_OF_NO_WHEEL = (
     "ground",
     "true",
@@ -222,7 +231,11 @@ def _read_speeds_jointly(columns: Columns) -> Columns:
     wheels = [at for at in understood if at not in given and _is_plain_wheel(understood[at], header.bare[at])]
     speeds = [at for at in understood if at not in given and _is_plain_speed(understood[at], header.bare[at])]
     for alike in (wheels, speeds):
-        if len(alike) > 1 and any(is_one_of_several(header.bare[at]) for at in alike):
+        if (
+            len(alike) > 1
+            and not _printed_twice(alike, columns)
+            and any(is_one_of_several(header.bare[at]) for at in alike)
+        ):
             out |= _wheels_not_given(alike, columns)
     for at, column in understood.items():
         if at in given or out[at] is not column:
@@ -241,6 +254,24 @@ def _read_speeds_jointly(columns: Columns) -> Columns:
         elif plain_speed:
             out[at] = replace(column, confidence=round(0.7 * column.confidence, 3))
     return columns.with_read(out)
+
+
+def _printed_twice(alike: list[int], columns: Columns) -> bool:
+    """Whether all have one name, told apart as programs tell copies, and are one speed, rounded more or less.
+
+    No two then lie further apart than half the coarser one's steps.
+    """
+    if len({_COPY.sub("", columns.header.bare[at]).casefold() for at in alike}) > 1:
+        return False
+    in_si = [columns.samples[at] * columns.understood[at].conversion.scale for at in alike]
+    if len({one.size for one in in_si}) > 1 or not in_si[0].size:
+        return False
+    steps = [float(np.diff(np.unique(one)).min(initial=np.inf)) for one in in_si]
+    return all(
+        bool(np.all(np.abs(one - other) <= ROUNDED * max(step, other_step)))
+        for (one, step), (other, other_step) in itertools.combinations(zip(in_si, steps, strict=True), 2)
+        if np.isfinite(max(step, other_step))
+    ) and all(map(np.isfinite, steps))
 
 
 def _is_plain_wheel(column: Understood, bare: str) -> bool:

@@ -25,6 +25,7 @@ from passband.analysis.channels.units import (
     stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
@@ -39,6 +40,8 @@ UNIT_ASSUMED = 0.8
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
 _WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+_SWITCHED = frozenset("relay fan lap button switch mode status state flag counter beacon marker trigger".split())
+"""Words of what is on or off or counted, and so in no unit of a quantity."""
 WIDE_OPEN_DEG = 90.0
 """A throttle's plate stands along the flow at so many degrees: no wider opening is one. By geometry. [deg]"""
 _ANGLES = frozenset({"deg", "°", "degree", "degrees", "grad"})
@@ -97,6 +100,8 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found:
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
+    if not found and not matches and (vacuum := as_vacuum(bare, unit, values)) is not None:
+        return _below_the_air(vacuum, header, unit)
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     if not found and matches and unit and not is_unit(unit):
@@ -115,8 +120,9 @@ def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> U
     kind = family_of(found.channel).replace("_", " ")
     text = f"{header} {how}; it is read as {kind}{'' if match.completed == kind else f' ({match.completed})'}."
     finding = Finding("name-completed", "note", text, header)
-    if match.or_else:
-        text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(match.or_else)}. Tell which it is."
+    others = [word for word in match.or_else if not (found.unit and unit and word in _SWITCHED)]
+    if others:
+        text = f"{text.removesuffix('.')}, though it may be short for {' or '.join(others)}. Tell which it is."
         finding = Finding("name-unclear", "caution", text, header)
     return replace(found, findings=(*found.findings, finding))
 
@@ -137,6 +143,17 @@ def _words_of_unit(unit: str) -> tuple[str, ...]:
     if not unit:
         return ()
     return tuple(word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None)
+
+
+def _below_the_air(vacuum: Vacuum, header: str, unit: str) -> Understood:
+    """A vacuum as the gauge pressure that it is."""
+    plain = conversion_for(unit, kept="Pa") or AS_WRITTEN
+    kind = family_of(vacuum.match.channel).replace("_", " ")
+    how = "with its sign turned" if vacuum.turned else "as it is"
+    text = f"{header} is a vacuum; it is read as {kind} by gauge, {how}."
+    turned = replace(plain, scale=-plain.scale) if vacuum.turned else plain
+    found = (Finding("sign-turned", "note", text, header),)
+    return Understood(vacuum.match.channel, "Pa", unit, turned, vacuum.match.confidence, found)
 
 
 def _by_volume(header: str, unit: str) -> tuple[Finding, ...]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
+from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import BoolArray, IntArray
 from passband.analysis.reading.rows.cell_units import columns_with_other_units, in_one_unit, other_units
 from passband.analysis.reading.rows.lines import Lines
@@ -49,6 +50,8 @@ SEVERAL_UNITS = (
 )
 MOST_FOOTER_LINES = 40
 """Lines after the last row that are looked at: an end mark, or some statistics of each channel."""
+FEWEST_OF_A_TABLE = 3
+"""Lines of another table below the rows: a title or its names, and a row."""
 FEWEST_STATISTICS = 2
 """Last lines as wide as the rows, with a word for a first number, that are no rows; one alone where a blank line is
 before it."""
@@ -142,7 +145,7 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
         odd = _OddCells()
         table = read_sparse_rows(sorted_out.source, layout, read_odd=odd.reader(layout.decimal))
         if table is not None:
-            return replace(table, findings=(*sorted_out.findings, *odd.findings(header)))
+            return replace(table, findings=(*sorted_out.findings, *odd.findings(header, table.columns)))
     parts: list[list[Column]] = []
     heights: list[int] = []
     odd = _OddCells()
@@ -152,8 +155,9 @@ def read_damaged_rows(source: RowSource, layout: Layout, header: Header, *, most
         heights.append(height)
     if not sum(heights):
         return Table(tuple(Column(np.empty(0), None) for _ in layout.column_kinds), 0, tuple(sorted_out.findings))
-    findings = [*sorted_out.findings, *odd.findings(header)]
-    return Table(tuple(stacked(parts, heights)), sum(heights), tuple(findings))
+    whole = tuple(stacked(parts, heights))
+    findings = [*sorted_out.findings, *odd.findings(header, whole)]
+    return Table(whole, sum(heights), tuple(findings))
 
 
 def _read_leniently(source: RowSource, layout: Layout, odd: _OddCells, *, first_row: int) -> tuple[list[Column], int]:
@@ -221,13 +225,24 @@ class _OddCells:
 
         return read
 
-    def findings(self, header: Header) -> list[Finding]:
+    def findings(self, header: Header, columns: Sequence[Column]) -> list[Finding]:
         """One finding for each column that has any, and for each whose cells are in several units."""
+        remarks = {at for at in self._first if _holds_words_alone(columns[at], header.bare[at])}
         several = [
             Finding("layout-changes", "caution", SEVERAL_UNITS.format(header.names[at], ", ".join(sorted(units))), "")
             for at, units in sorted(self._units.items())
         ]
-        return several + [
+        said = [
+            Finding(
+                "columns-of-words",
+                "note",
+                f"{header.names[at]} holds words in {_count(self._count[at], 'cell')} and no number: remarks, and no "
+                f"channel. The first reads {quoted_start(self._first[at][1], most=30)}.",
+                header.names[at],
+            )
+            for at in sorted(remarks)
+        ]
+        return [*several, *said] + [
             Finding(
                 "unreadable-cells",
                 "caution",
@@ -236,7 +251,13 @@ class _OddCells:
                 f"{header.names[column]}, row {row + 1}",
             )
             for column, (row, cell) in sorted(self._first.items())
+            if column not in remarks
         ]
+
+
+def _holds_words_alone(column: Column, bare: str) -> bool:
+    """Whether a column that no channel is named as holds no number at all: what a driver or a tuner wrote down."""
+    return not recognise_name(bare) and (column.values is None or not np.isfinite(column.values).any())
 
 
 def _out_of_quotes(source: RowSource) -> RowSource:
@@ -387,7 +408,22 @@ def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, lay
         found.append(at)
     while found and not odd[found[-1]] and filled[found[-1] - 1] and len(found) < FEWEST_STATISTICS:
         found.pop()  # a last row whose first cell is damaged
+    found = found or _table_below(lines, delimiter, odd, filled, layout)
     return np.array(found[::-1]) if found else None
+
+
+def _table_below(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, layout: Layout) -> list[int]:
+    """Lines of a narrower table below a blank line after the rows, the last first; a title or names in words lead."""
+    below: list[int] = []
+    for at in np.flatnonzero(filled)[::-1][: MOST_FOOTER_LINES + 1].tolist():
+        if not odd[at]:
+            break
+        below.append(at)
+    if len(below) < FEWEST_OF_A_TABLE or len(below) > MOST_FOOTER_LINES or filled[below[-1] - 1]:
+        return []
+    first, second = (split_line(_as_text(lines.bytes_at(at)), delimiter) for at in below[:-3:-1])
+    words = all(kind_of_cell(cells[0], layout.decimal) == "words" for cells in (first, second))
+    return below if words else []
 
 
 def _tell_footer(lines: Lines, footer: IntArray, first_line: int) -> Finding:
@@ -432,7 +468,9 @@ def _were(number: int) -> str:
 
 def _blank_lines(lines: Lines, delimiter: str, count: IntArray) -> BoolArray:
     """Lines of nothing but blanks and delimiters."""
-    maybe = np.flatnonzero(lines.stops - lines.starts <= count + 2)
+    raw = np.frombuffer(lines.data + b"\n", dtype=np.uint8)
+    begins_blank = np.isin(raw[np.minimum(lines.starts, raw.size - 1)], np.frombuffer(b" \t", dtype=np.uint8))
+    maybe = np.flatnonzero((lines.stops - lines.starts <= count + 2) | (begins_blank & (count == 0)))
     blank = np.zeros(lines.size, dtype=bool)
     mark = delimiter.encode("latin-1")
     for i in maybe.tolist():

@@ -14,12 +14,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from passband.analysis.channels.log import NotALog
+from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.rows.columns_by_digits import parted_by_digits
 from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.header import all_units
 from passband.analysis.reading.text.listed_names import names_listed
+from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.names_in_a_line import names_among
 from passband.analysis.reading.text.refusal import quoted_start
 
@@ -66,6 +68,8 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
     if any(mark in line.text for line in titles for mark in ",;\t|"):
         return text  # its names are parted otherwise
     names = [_words(line.text, cells) for line in titles]
+    if names and len(names[0]) == cells > 1:
+        names[0] = _under_words_above(lines[: lines.index(titles[0])], titles[0].text, names[0])
     if names and len(names[0]) == cells - 1 and _count(rows):
         names = [["", *words] if len(words) == cells - 1 else words for words in names]
     if uneven or not titles or not _agree(names, cells):
@@ -131,6 +135,28 @@ def _words(line: str, wanted: int) -> list[str]:
     line = _line_of_names(line)
     words = [word for word in split_line(line.strip(), " ") if word]
     return words if len(words) in (0, wanted) or '"' in line else re.split(r" {2,}", line.strip())
+
+
+FEWEST_NAMED_BY_BOTH = 2
+"""Names that two lines together must make known; one may be by chance."""
+
+
+def _under_words_above(above: Sequence[Line], title: str, names: list[str]) -> list[str]:
+    """Names with the words that stand right above each, where both lines together name more than the lower alone."""
+    spans = [match.span() for match in re.finditer(r"\S+", title)]
+    upper = above[-1].text if above else ""
+    words = [(match.group(), match.start(), match.end()) for match in re.finditer(r"\S+", upper)]
+    if len(spans) != len(names) or not words:
+        return names
+    made = [*names]
+    for word, start, stop in reversed(words):
+        over = [at for at, (left, right) in enumerate(spans) if start < right and left < stop]
+        if len(over) != 1:
+            return names
+        made[over[0]] = f"{word} {made[over[0]]}"
+    known, were = ([bool(recognise_name(split_name_and_unit(one)[0])) for one in some] for some in (made, names))
+    lost = any(was and not now for was, now in zip(were, known, strict=True))
+    return made if not lost and sum(known) >= sum(were) + FEWEST_NAMED_BY_BOTH else names
 
 
 def _line_of_names(line: str) -> str:

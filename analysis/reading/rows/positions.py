@@ -17,6 +17,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.channels.recognition import recognise_name
+from passband.analysis.channels.units import NO_UNIT, conversion_for, is_degrees_and_minutes, is_unit, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.header import Header
@@ -31,6 +32,8 @@ MOST_MOVED_DEG = 0.1
 MOSTLY = 0.8
 """Share of cells of words that must be positions. [-]"""
 
+IN_ONE_NUMBER = "degrees and minutes in one number"
+"""How receivers write positions, as it is told."""
 METRES_PER_DEG = 111_195.0
 """A degree along a circle of the earth's mean radius of 6371 km. [m]"""
 LEAST_DRIVEN_M, AS_FAR = 50.0, 2.0
@@ -94,8 +97,9 @@ def in_degrees(table: Table, header: Header, time_s: FloatArray, speed_mps: Call
         if len(ways) == 1:
             way, turned = next(iter(ways.items()))
             read |= turned
+            stated = way == IN_ONE_NUMBER and all(is_degrees_and_minutes(header.units[named[one]]) for one in numbers)
             text = f"{names} cannot be degrees as they stand; {way} alone fit, and they are read so."
-            found.append(Finding("position-form", "caution", text, names))
+            found.append(Finding("position-form", "note" if stated else "caution", text, names))
         else:
             found.append(_unclear(names, list(ways)))
     sides = {channel: side for channel, at in named.items() if (side := _side_beside(table, at)) is not None}
@@ -112,11 +116,20 @@ def in_degrees(table: Table, header: Header, time_s: FloatArray, speed_mps: Call
 def _named(header: Header) -> dict[str, int]:
     """The columns that are named as positions."""
     named: dict[str, int] = {}
-    for at, bare in enumerate(header.bare):
+    for at, (bare, unit) in enumerate(zip(header.bare, header.units, strict=True)):
+        if _is_of_other_things(unit):
+            continue
         for match in recognise_name(bare):
             if match.channel in MOST_DEG:
                 named.setdefault(match.channel, at)
     return named
+
+
+def _is_of_other_things(unit: str) -> bool:
+    """Whether a unit is known and is of no angle: ``Long G`` in mG lies along the car."""
+    if is_degrees_and_minutes(unit):
+        return False
+    return is_unit(unit) and plain_unit(unit) not in NO_UNIT and conversion_for(unit, kept="deg") is None
 
 
 def _of_words(words: pl.Series | None) -> FloatArray | None:
@@ -153,7 +166,7 @@ def _ways(numbers: dict[str, FloatArray]) -> dict[str, dict[str, FloatArray] | N
         f"1e-{power} degrees": partial(_of_parts, power=power) for power in (5, 6, 7)
     }
     if parted:  # whole numbers are small parts of a degree, others hold minutes
-        tried = {"degrees and minutes in one number": _of_minutes}
+        tried = {IN_ONE_NUMBER: _of_minutes}
     made: dict[str, dict[str, FloatArray] | None] = {}
     for way, turn in tried.items():
         turned = {channel: turn(values) for channel, values in numbers.items()}

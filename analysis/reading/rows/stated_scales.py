@@ -28,7 +28,7 @@ def in_stated_scales(table: Table, header: Header) -> Table:
     -------
     Table
         The same where none is, or where some column that has a factor holds fractions: then they are values already.
-        A row of offsets is told as a caution: some loggers add before they multiply.
+        A column with both is told as a caution: some loggers add before they multiply.
     """
     scales = header.scales
     if scales is None or not scales.changes:
@@ -56,7 +56,8 @@ def in_stated_scales(table: Table, header: Header) -> Table:
         )
     shown = next(at for at, one in enumerate(scales.factors) if one != 1.0 or scales.offsets[at])
     header_of_it = header.names[shown]
-    if any(scales.offsets) and not scales.in_order:
+    both = any(offset and factor != 1.0 for factor, offset in zip(scales.factors, scales.offsets, strict=True))
+    if both and not scales.in_order:
         return table.with_columns(columns, Finding("scales-stated", "caution", text, header_of_it))
     return table.with_columns(columns, Finding("scales-stated", "note", text, header_of_it))
 

@@ -76,10 +76,14 @@ def tell_empty_columns(table: Table, header: Header) -> list[Finding]:
     list of Finding
         Empty or one note.
     """
+    of_words = {finding.where for finding in table.findings if finding.code == "columns-of-words"}
     empty = [
         header.names[at]
         for at, column in enumerate(table.columns)
-        if header.bare[at] and column.words is None and not _holds_value(column.values)
+        if header.names[at] not in of_words
+        and header.bare[at]
+        and column.words is None
+        and not _holds_value(column.values)
     ]
     if not empty or not table.rows:
         return []

@@ -6,12 +6,13 @@ Public: `numbers_written_otherwise`.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
+from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.rows.table import Column, Table
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE
 from passband.analysis.reading.text.header import Header
@@ -53,6 +54,10 @@ _WAYS = (
          r"(?:st|nd|rd|th|[eè]re?|[eè]me|\.|ª|º|°|a|o|da|速|档|檔|단|速ギア)?$",
          float),
 )  # fmt: skip
+_WAY_OF_A_GEARBOX = _Way(_GEARS, r"^[MDS]([1-9]|1[0-2])$", float)
+"""A letter for the gearbox's mode before the gear; under another name it may be a map, a mode, a switch."""
+FEWEST_COUNTS = 4
+"""Different cells of two or more hexadecimal digits that are no one state's name, as ``D2``."""
 _AT_REST = {
     **dict.fromkeys("n,neutral,p,0,leerlauf,point mort,neutre,folle,punto muerto,ニュートラル,空档".split(","), 0.0),
     **dict.fromkeys("r,reverse".split(","), -1.0),
@@ -77,7 +82,9 @@ def numbers_written_otherwise(table: Table, header: Header) -> Table:
     """
     columns, findings = list(table.columns), []
     for at, column in enumerate(table.columns):
-        found = None if column.words is None else _turned(column.words)
+        gear = column.words is not None and any(one.channel == "gear" for one in recognise_name(header.bare[at]))
+        ways = (_WAY_OF_A_GEARBOX,) if gear else ()
+        found = None if column.words is None else _turned(column.words, (*ways, *_WAYS))
         if found is None:
             continue
         way, values, example = found
@@ -90,12 +97,12 @@ def numbers_written_otherwise(table: Table, header: Header) -> Table:
     return table.with_columns(columns, *findings) if findings else table
 
 
-def _turned(words: pl.Series) -> tuple[_Way, np.ndarray, str] | None:
+def _turned(words: pl.Series, ways: Sequence[_Way]) -> tuple[_Way, np.ndarray, str] | None:
     """The way in which all cells of a column are numbers, their values, and an example; None where there is none."""
     held = _held(words)
     first = [cell.strip(' "') for cell in held[:LOOKED_AT]]
     first = [cell for cell in first if cell and cell.lower() not in NO_VALUE]
-    for way in _WAYS:
+    for way in ways:
         if len(first) < FEWEST or not all(re.match(way.pattern, cell) or cell.lower() in _AT_REST for cell in first):
             continue
         unique = {cell: _value(way, cell) for cell in dict.fromkeys(held)}
@@ -126,7 +133,7 @@ def _value(way: _Way, cell: str) -> float | None:
     match = re.match(way.pattern, plain)
     if match is not None:
         return way.turned(match[1])
-    return _AT_REST.get(plain.lower()) if way is _WAYS[-1] else None
+    return _AT_REST.get(plain.lower()) if way.said == _GEARS else None
 
 
 def _shows_it(way: _Way, cells: list[str]) -> bool:
@@ -134,7 +141,9 @@ def _shows_it(way: _Way, cells: list[str]) -> bool:
     plain = [cell.strip(' "') for cell in cells]
     if way.said == _HEXADECIMAL and not plain[0].lower().startswith("0x"):
         lengths = {len(cell) for cell in plain if cell and cell.lower() not in NO_VALUE}
-        return len(lengths) == 1 and any(re.search(r"[A-DF]", cell) for cell in plain)
+        return (
+            len(lengths) == 1 and len(set(plain)) >= FEWEST_COUNTS and any(re.search(r"[A-DF]", cell) for cell in plain)
+        )
     if way.said == _GEARS:
         return any(not cell.isdigit() and cell.lower() not in FLAGS | _AT_REST for cell in plain)
     return any(re.match(way.pattern, cell) and re.fullmatch(_NUMBER, cell) is None for cell in plain)

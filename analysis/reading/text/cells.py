@@ -1,7 +1,7 @@
 """What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
 Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
-`thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`.
+`thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`, `MONTHS`.
 """
 
 from __future__ import annotations
@@ -22,12 +22,17 @@ NO_VALUE = frozenset(
     "??? * ** *** "
     "inf +inf -inf infinity -infinity 1.#inf -1.#inf 1.#qnan -1.#ind 1.#ind nan(ind) -nan -nan(ind) err error "
     "invalid missing "
+    "#wert! #bezug! #zahl! #nv #valeur! #nombre! #¡valor! #¡div/0! #¡num! #valor! #núm! #valore! #rif! #n/d #n/b "
+    "#waarde! #getal! #deel/0! #arg! #liczba! #dziel/0! #adr! #hodnota! #číslo! #odkaz! #знач! #дел/0! #число! #н/д "
+    "#värdefel! #division/0! #ogiltigt! #saknas! #değer! #sayı! #sayi/0! #yok #érték! #zérusosztó! #hiányzik "
+    "#name? #null! #ovl ovl "
     "undefined undef void x overflow ovf open short ----.-- --.-- -.-".split()
 )
 FLAGS: dict[str, float] = {
     "true": 1.0, "false": 0.0, "on": 1.0, "off": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0, "inactive": 0.0,
     "enabled": 1.0, "disabled": 0.0, "t": 1.0, "f": 0.0, "y": 1.0, "high": 1.0, "low": 0.0, "closed": 1.0,
-    "pressed": 1.0, "released": 0.0,
+    "pressed": 1.0, "released": 0.0, "applied": 1.0, "depressed": 1.0,
+    "not pressed": 0.0, "unpressed": 0.0,
     "wahr": 1.0, "falsch": 0.0, "ja": 1.0, "nein": 0.0, "ein": 1.0, "aus": 0.0, "vrai": 1.0, "faux": 0.0, "oui": 1.0,
     "non": 0.0, "verdadero": 1.0, "falso": 0.0, "sí": 1.0, "si": 1.0, "vero": 1.0, "sim": 1.0, "não": 0.0,
     "nee": 0.0, "waar": 1.0, "onwaar": 0.0, "sant": 1.0, "falskt": 0.0, "nej": 0.0, "tak": 1.0, "nie": 0.0,
@@ -66,6 +71,12 @@ FLAGS: dict[str, float] = {
     "1st": 1.0, "2nd": 2.0, "3rd": 3.0, **{f"{gear}th": float(gear) for gear in range(4, 13)},
 }  # fmt: skip
 
+MONTHS = (
+    "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
+    "oct|okt|ott", "nov", "dec|dez|dic|déc",
+)  # fmt: skip
+"""Beginnings of the months' names, in order, those of several languages parted by bars."""
+
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")
 _BETWEEN = " \u00a0\u2009\u202f'’_"
@@ -74,8 +85,8 @@ _POINT_GROUPED = re.compile(
     rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
 )
 _COMMA_GROUPED = re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\.\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:,\d+)?")
-_WRITTEN_OTHERWISE = re.compile(r"'(?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
-"""A number that a sheet keeps as text, and negative ones as bookkeepers write them."""
+_WRITTEN_OTHERWISE = re.compile(r"['~≈≃=](?P<text>[-+]?[\d.,]+)|\((?P<loss>[\d.,]+)\)|(?P<before>[\d.,]+)-")
+"""A number that a sheet keeps as text, one said to be about so much, and negative ones as bookkeepers write them."""
 _WITH_UNIT = re.compile(
     r"(.*\d[.,]?)\s*(%|°|°?[CF]|V|kPa|psi|bar|rpm|RPM|[Uu]/min|tr/min|r/min|1/min|min-1|об/мин|km/h|kph|mph|MPH|g|G|s|ms|deg|K|Hz|kg/h|m/s|"
     r"sec|mbar|hPa|MPa|Pa|inHg|psig|psia|mV)"

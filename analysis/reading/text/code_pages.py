@@ -20,10 +20,10 @@ SCRIPT_PAGES = ("cp932", "euc_jp", "gb18030", "big5", "cp949", "cp1251", "koi8_r
 """Japanese twice, Chinese in simple and in traditional letters, Korean, Cyrillic twice."""
 PAGES_BY_NAMES = (
     "cp1250", "cp1251", "cp1253", "cp1254", "koi8_r", "cp866", "cp852", "iso8859_2", "iso8859_7", *SCRIPT_PAGES[:5],
-    "cp850", "mac_roman",
+    "cp850", "mac_roman", "cp874", "cp1255", "cp1256", "cp1258",
 )  # fmt: skip
 """Pages tried by the names they give: Central European, Cyrillic, Greek, Turkish ones, those of Asian scripts, and the
-Western ones of other systems."""
+Western ones of other systems, and those of Thai, Hebrew, Arabic and Vietnamese."""
 CELLS_TRIED = 12
 """Cells that are read in each page; a log's first names are its most usual."""
 LONGEST_TRIED = 100

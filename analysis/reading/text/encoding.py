@@ -27,6 +27,7 @@ from passband.analysis.reading.text.mended_bytes import (
     without_colours,
     without_padding,
     without_padding_before,
+    without_unseen_letters,
 )
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.reading.text.sql_tables import may_be_a_dump
@@ -154,6 +155,8 @@ def read_text(data: bytes, *, name: str) -> Text:
         raise NotALog(f"{name}: looked for rows of numbers as text, found an empty file. {EXPORT_ADVICE}")
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
     text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
+    if text.byte_encoding == "utf-8":
+        text = replace(text, data=without_unseen_letters(text.data))
     data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)).removesuffix(b"\x0c"))
     text = replace(text, data=data, line_end=line_end)
     if _is_no_text(text, text.data[:HEAD_BYTES]):
@@ -170,6 +173,7 @@ def _stood_upright(text: Text, name: str) -> Text:
     """The text with a line for each moment, where it is a table of another shape."""
     start = text.data[:HEAD_BYTES]
     marked = start.lstrip()[:1] in (b"{", b"[", b"<") or may_be_a_dump(start[:4096])
+    marked |= b"[tr]" in start or b"[TR]" in start
     marked &= len(text.data) <= LARGEST_BYTES
     made = rows_of_marks(text.decode(text.data), name=name) if marked else None
     few = made is None and may_be_transposed(start) and text.line_number(len(text.data)) <= MOST_CHANNELS

@@ -11,8 +11,9 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.channels.units import is_unit
+from passband.analysis.channels.plain_words import plain_words
+from passband.analysis.channels.recognition import CHANGES_MEANING, recognise_name
+from passband.analysis.channels.units import NO_UNIT, is_unit, plain_unit
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line
 from passband.analysis.reading.text.layout import DELIMITERS, Layout
@@ -91,7 +92,7 @@ def read_header(layout: Layout) -> Header:
     listed = _listed(layout, rows if names_at is None else [rows[names_at]])
     if listed:
         rows, names_at, units_at = [], None, None
-    rows = _with_groups(rows, names_at, units_at)
+    rows = _under_few_groups(_with_groups(rows, names_at, units_at), names_at, layout)
     used = {at for at in (names_at, units_at) if at is not None}
     first_title = min((rows[at][0].number for at in used), default=layout.first_data.number)
     spare = [line for at, (line, _) in enumerate(rows) if at not in used]
@@ -110,7 +111,8 @@ def read_header(layout: Layout) -> Header:
     of_preamble = units_from_preamble(preamble, [name for name, _ in split])
     of_scales = said_of_names(preamble, cells if legend else [name for name, _ in split])
     units = [
-        own
+        _unit_of_row(row, own, cells[i])
+        or own
         or _bare_unit(row)
         or of_preamble[i]
         or (of_scales[i].unit if i in of_scales else "")
@@ -168,6 +170,14 @@ def behind_row_numbers(header: Header) -> Header:
     )
 
 
+def _unit_of_row(row: str, own: str, cell: str) -> str:
+    """The row's unit where the name's last word is one as well, as ``Long G`` over ``mG``; a bracketed one stands."""
+    unit = _bare_unit(row)
+    if not own or not unit or cell.rstrip().endswith((")", "]", "}", ">")) or plain_unit(unit) in NO_UNIT:
+        return ""
+    return unit if is_unit(unit) else ""
+
+
 def _bare_unit(cell: str) -> str:
     """A cell of the units row without the brackets some loggers put around it."""
     inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
@@ -219,6 +229,8 @@ def _are_values(cells: list[str], layout: Layout) -> bool:
 def _cells_of_title(line: Line, layout: Layout) -> list[str]:
     """The cells of a row above the data; by another delimiter where that alone gives a name to each column."""
     cells = split_line(line.text, layout.delimiter)
+    if len(cells) > layout.width > 1:
+        return _with_commas_within(cells, line.text, layout)
     if len(cells) > 1 or layout.width < 2:
         return cells
     for delimiter in DELIMITERS:
@@ -226,6 +238,23 @@ def _cells_of_title(line: Line, layout: Layout) -> list[str]:
         if delimiter != layout.delimiter and len(others) == layout.width and _names_channels((line, others)):
             return others
     return cells
+
+
+def _with_commas_within(cells: list[str], line: str, layout: Layout) -> list[str]:
+    """A row of names in which a name holds a comma and a blank, where that alone makes as many as the rows have."""
+    written = line.split(layout.delimiter)
+    if layout.delimiter != "," or len(written) != len(cells) or '"' in line:
+        return cells
+    within = [at for at, cell in enumerate(written) if at and cell[:1] == " " and cell.strip()]
+    if len(cells) - len(within) != layout.width:
+        return cells
+    joined: list[str] = []
+    for at, cell in enumerate(cells):
+        if at in within:
+            joined[-1] = f"{joined[-1]}, {cell}"
+        else:
+            joined.append(cell)
+    return joined
 
 
 def _without_legend(rows: list[tuple[Line, list[str]]]) -> list[tuple[Line, list[str]]]:
@@ -330,6 +359,30 @@ def _with_groups(
     return _alike_by_group(best, names_at, units_at) if best is rows else best
 
 
+def _under_few_groups(
+    rows: list[tuple[Line, list[str]]], names_at: int | None, layout: Layout
+) -> list[tuple[Line, list[str]]]:
+    """The rows, names that mean nothing alone put together with the group in the mostly blank row above them."""
+    if names_at is None:
+        return rows
+    line, names = rows[names_at]
+    above = next((one for one in reversed(layout.above) if one.number < line.number), None)
+    groups = [as_meant(cell) for cell in split_line(above.text, layout.delimiter)] if above is not None else []
+    filled = [cell for cell in groups if cell]
+    if not 2 <= len(groups) <= len(names) + 1 or not filled or all(groups) or any(map(_is_number, filled)):
+        return rows
+    both = [
+        f"{group} {name}" if group and not _known([name]) and _known([f"{group} {name}"]) else name
+        for group, name in zip(_padded(_spread(groups), len(names)), names, strict=True)
+    ]
+    changed = sum(one != name for one, name in zip(both, names, strict=True))
+    return [*rows[:names_at], (line, both), *rows[names_at + 1 :]] if changed >= FEWEST_NAMED_BY_BOTH else rows
+
+
+def _is_number(cell: str) -> bool:
+    return kind_of_cell(cell, ".") in ("number", "clock")
+
+
 def _alike_by_group(
     rows: list[tuple[Line, list[str]]], names_at: int, units_at: int | None
 ) -> list[tuple[Line, list[str]]]:
@@ -340,12 +393,18 @@ def _alike_by_group(
         return rows
     groups = _spread(rows[names_at + 1][1])
     both = [
-        f"{group} {name}" if name in again and recognise_name(split_name_and_unit(f"{group} {name}")[0]) else name
+        f"{group} {name}" if name in again and _says_which(group, name) else name
         for group, name in zip(_padded(groups, len(names)), names, strict=True)
     ]
     told = {name for name in again if len({one for one, was in zip(both, names, strict=True) if was == name}) > 1}
     made = [one if was in told else was for one, was in zip(both, names, strict=True)]
     return [*rows[:names_at], (line, made), *rows[names_at + 1 :]] if told else rows
+
+
+def _says_which(group: str, name: str) -> bool:
+    """Whether a group makes a channel of a name, or something else than a measured one: ``Target`` over ``RPM``."""
+    known = recognise_name(split_name_and_unit(f"{group} {name}")[0])
+    return bool(known) or not CHANGES_MEANING.isdisjoint(plain_words(group))
 
 
 def _known(cells: list[str]) -> int:
@@ -447,7 +506,7 @@ def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
     if explained:
         return explained.group(1), explained.group(2)
     cells = split_line(text, delimiter)
-    if len(cells) >= 2 and cells[0] and not (":" in cells[0] and not cells[0].endswith(":")):
+    if len(cells) >= 2 and cells[0] and not re.search(r"[:=].*[^\s:=]", cells[0]):
         return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
     match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", text, re.DOTALL)
     if match:

@@ -20,6 +20,7 @@ from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.named_values import with_values_in_columns
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.sections import columns_of_sections
 from passband.analysis.reading.text.streams import kinds_by_turns, streams_apart
 from passband.analysis.results.findings import Finding
 
@@ -55,9 +56,9 @@ _NO_HEADER = re.compile(r"[-+.,\d\s\"]+[,;\t|]")
 """How a row of numbers begins."""
 _PLACE = re.compile(r"[^\W\d_]{1,8}[ _.]?(\d{1,4})")
 _WORD = re.compile(r"[^\W\d_]{2,}")
-_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、")
+_RARE = ("~", "^", "\x1f", "\x1e", "\x01", "::", "¦", "&", "，", "；", "、", "؛", "،")
 _INSTEAD = (";", "\t", "|")
-_MARKS = {"٫": ".", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
+_MARKS = {"٫": ".", "٪": "%", "٬": "", "−": "-", **{chr(at + 0xFEE0): chr(at) for at in range(0x21, 0x7F)}}
 """Marks between digits of other scripts, and all plain signs in full width (U+FF01 on)."""
 _ENDS = (": ", "> ", "] ", "$ ")
 _IN_BRACKETS = re.compile(rb"(?m)^[ \t]*\[?[\[({](.*)[\])}]\]?[,;]?[ \t]*(?=\r?$)")
@@ -252,8 +253,13 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
         return text  # most files
     if sum(_is_number(line.strip()) for line in rows) < MOSTLY * len(rows):
         return text
+    whole = text.decode(text.data).split(text.line_end)
+    made = columns_of_sections(whole) if lines[0].lstrip().startswith("[") else None
+    if made is not None:
+        data = ("\n".join(made) + "\n").encode(text.byte_encoding, "replace")
+        return _told(text, data, "Channels stand one below another, each in a section; they were made columns.")
     named: list[tuple[str, list[str]]] = []
-    for line in map(str.strip, text.decode(text.data).split(text.line_end)):
+    for line in map(str.strip, whole):
         if _is_number(line) and named:
             named[-1][1].append(line)
         elif line:

@@ -3,7 +3,8 @@
 All of the file is looked at, because any of it may begin after the first rows.
 
 Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`,
-`ends_lines_by_feeds`, `plain_minus`, `without_colours`.
+`ends_lines_by_feeds`, `plain_minus`, `without_colours`,
+`without_unseen_letters`.
 """
 
 from __future__ import annotations
@@ -22,6 +23,12 @@ _SAYS_PRINTABLE = re.compile(rb"(?i)content-transfer-encoding:[ \t]*quoted-print
 _SOFT_END = re.compile(rb"(?m)^(.*=)\r?$")
 FEWEST_SOFT_ENDS, LONGEST_PRINTABLE = 5, 76
 """Lines that end softly, which show a mail's way of writing where none says so, and the signs of one (RFC 2045)."""
+_UNSEEN = re.compile(rb"\xe2\x80[\x8b\x8e\x8f\xaa-\xae]|\xe2\x81[\xa0-\xa4\xa6-\xa9]|\xef\xbb\xbf")
+"""Letters of no width that say how a text runs (Unicode, general category Cf), but joiners, which some names need."""
+_WIDE_BLANK = "\u3000".encode()
+"""The blank as wide as a Chinese or Japanese sign."""
+_BLANK_BESIDE = re.compile(rb"(?<![0-9])\xc2\xa0|\xc2\xa0(?![0-9])")
+"""A blank that parts no line, but where it may group digits."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
 _MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
@@ -125,6 +132,26 @@ def without_colours(data: bytes) -> bytes:
     b'0.1,2'
     """
     return _COLOURS.sub(b"", data) if b"\x1b[" in data[:COLOURS_FROM] else data
+
+
+def without_unseen_letters(data: bytes) -> bytes:
+    r"""UTF-8 without letters of no width, as marks of direction and of byte order, and with plain blanks for wide ones.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8.
+
+    Examples
+    --------
+    >>> without_unseen_letters("\ufeff5.50,\u200e2.46".encode())
+    b'5.50,2.46'
+    """
+    data = data.replace(_WIDE_BLANK, b" ") if _WIDE_BLANK in data else data
+    data = _BLANK_BESIDE.sub(b" ", data) if b"\xc2\xa0" in data else data
+    if b"\xe2\x80" not in data and b"\xe2\x81" not in data and b"\xef\xbb\xbf" not in data:
+        return data
+    return _UNSEEN.sub(b"", data)
 
 
 def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:

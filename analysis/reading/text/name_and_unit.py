@@ -36,10 +36,11 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°º˚\ufffd\"]?[^\W_%]
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
-    "permille promille permil ‰".split()
+    "permille promille permil ‰ mps2".split()
 )
 _RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
 """How often a channel is logged, in brackets behind its name."""
+_TASK_BEHIND = re.compile(r"(?i)(?<=[^\W_])_\d{1,4}(?:ms|hz)(?=\s*(?:[\[(]|$))")
 _QUOTIENT_ALONE = re.compile(r"[^\s/\d]{1,12}/[^\s/\d]{1,12}")
 _WITH_ITS_ZERO = re.compile(r"(?i)^(.*[^\W_])[ _]+([a-z]{2,4}[ _]+(?:abs|absolute|gauge|gage|rel)\.?)$", re.DOTALL)
 """A pressure's unit and what it counts from, without brackets: ``Boost kPa abs``."""
@@ -111,7 +112,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     """
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
-    header = _RATE_BEHIND.sub("", without_storage(" ".join(header.split())))
+    header = _without_its_task(_RATE_BEHIND.sub("", without_storage(" ".join(header.split()))))
     if "/" in header and is_turning(header):
         return header, header
     before = _UNIT_BEFORE.match(header)
@@ -164,6 +165,13 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
 
 
+def _without_its_task(header: str) -> str:
+    """``MAP_20ms [kPa]`` without the task of the computer that it is measured in, behind what is no time."""
+    match = _TASK_BEHIND.search(header)
+    known = recognise_name(header[: match.start()]) if match else ()
+    return header[: match.start()] + header[match.end() :] if match and known and known[0].channel != "time" else header
+
+
 def _with_its_stroke(name: str, unit: str) -> str:
     """``Vehicle Speed_ms``: metres per second where names take no stroke; a speed is in no milliseconds."""
     speed = unit == "ms" and any("speed" in match.channel for match in recognise_name(name))
@@ -190,8 +198,8 @@ def _is_clear_unit(name: str, unit: str) -> bool:
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":
         return any(match.channel == "battery" for match in recognise_name(name))
-    if plain in ("s", "h", "min"):
-        return name.casefold() in ("time", "t")
+    if plain in ("s", "h", "min", "ns"):
+        return any(match.channel == "time" for match in recognise_name(name))
     if plain not in _CLEAR_UNITS:
         return False
     # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name

@@ -86,13 +86,15 @@ def with_values_in_columns(text: Text, rows: list[str]) -> Text:
         return text
     first = next((at for at, one in enumerate(lines) if len(one) >= FEWEST_VALUES), 0)
     above = (
-        [] if one_each else [line.replace("\t", " ") for line in itertools.islice(_lines(text), min(first, MOST_ABOVE))]
+        [f"{name}: {value}" for one in lines[: min(first, MOST_ABOVE)] for name, value in one.items()]
+        if one_each
+        else [line.replace("\t", " ") for line in itertools.islice(_lines(text), min(first, MOST_ABOVE))]
     )
     table = [*above, "\t".join(names), *("\t".join(one.get(name, "") for name in names) for one in held)]
     more = ", ..." if len(names) > 3 else ""
     what = "its value" if one_each else "its values"
     said = f"Each line names {what} ({', '.join(names[:3])}{more}); they were put into columns."
-    lines = lines[len(above) :]
+    lines = lines[min(first, MOST_ABOVE) :]
     if len(held) < len(lines):
         said += f" {len(lines) - len(held)} {'alone' if one_each else 'lines that do not'} were set aside."
     found = Finding("marks-taken-off", "note" if len(held) == len(lines) else "caution", said, "")

@@ -52,6 +52,32 @@ _WHOLE_LINES = re.compile(rb'^"((?:[^"\r\n]|"")*+)"(?=\r?$)', re.MULTILINE)
 _PARTING = re.compile(r"[,;\t|]")
 
 
+FEWEST_WITHIN, LATEST_QUOTE = 20, 4096
+"""Lines of a table that stands in one cell, and the byte by which that cell begins, below what describes it."""
+
+
+def _out_of_one_cell(data: bytes) -> bytes:
+    r"""A file's only quoted cell, where it holds all of the table; what stands before it becomes lines above.
+
+    Examples
+    --------
+    >>> rows = b"".join(b"%d,1\n" % at for at in range(30))
+    >>> _out_of_one_cell(b'pull,log\n7,"Time,RPM\n' + rows + b'"\n').splitlines()[:4]
+    [b'pull,log', b'7,', b'Time,RPM', b'0,1']
+    """
+    ends = data.rstrip()
+    first = data.find(b'"', 0, LATEST_QUOTE)
+    if first < 0 or not ends.endswith(b'"'):
+        return data
+    within = ends[first + 1 : -1]
+    if b'"' in within[:LATEST_QUOTE].replace(b'""', b""):
+        return data  # most files with quotes
+    if within.count(b"\n") < FEWEST_WITHIN or within.replace(b'""', b"").count(b'"'):
+        return data
+    above = data[:first].rstrip(b" ")
+    return (above + b"\n" if above else b"") + within.replace(b'""', b'"') + b"\n"
+
+
 def plainly_quoted(text: Text) -> Text:
     """The text with its cells in double quotes or in none.
 
@@ -65,7 +91,7 @@ def plainly_quoted(text: Text) -> Text:
     Text
         The same where it holds nothing of the kind.
     """
-    data = text.data
+    data = _out_of_one_cell(text.data)
     head = data[:HEAD_BYTES]
     if b'"' in head and (b'="' in head or b'"=""' in head):
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)

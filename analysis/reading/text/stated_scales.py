@@ -110,7 +110,8 @@ def scales_above(lines: Sequence[str], delimiter: str, *, width: int, labelled: 
         cells = split_line(line, delimiter)
         if _times(cells):
             cells, labelled = ["Factor", *(cell.lstrip("x×* ") for cell in cells)], False
-        numbers = [_number(cell) for cell in (["", *cells[1:]] if labelled else cells[1:])][:width]
+        over_first = labelled or len(cells) == width  # its word stands over the first column, which has no factor
+        numbers = [_number(cell) for cell in (["", *cells[1:]] if over_first else cells[1:])][:width]
         into = factors if _FACTOR.fullmatch(cells[0]) else offsets
         into[: len(numbers)] = [one if number is None else number for number, one in zip(numbers, into, strict=False)]
         found = True

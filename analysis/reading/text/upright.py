@@ -14,6 +14,7 @@ from passband.analysis.reading.text.cells import number_of, split_line
 from passband.analysis.reading.text.json_tables import rows_of_json
 from passband.analysis.reading.text.markup_tables import rows_of_html, rows_of_xml
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.reading.text.rich_text import in_angle_brackets, plain_of_rich_text
 from passband.analysis.reading.text.sql_tables import rows_of_sql
 
 LARGEST_BYTES = 24_000_000
@@ -65,6 +66,13 @@ def rows_of_marks(text: str, *, name: str) -> Upright | None:
         If it declares entities of its own, which may grow without bound.
     """
     start = text[:4096].lstrip("\ufeff \t\r\n")
+    plain = plain_of_rich_text(text.lstrip())
+    if plain is not None:
+        return Upright(plain, "The file is rich text; its marks were taken off.")
+    page = in_angle_brackets(text)
+    if page is not None:
+        rows = rows_of_html(page)
+        return None if rows is None else _of_rows(rows, "a forum's post")
     if start[:1] not in ("{", "[", "<"):
         rows = rows_of_sql(text)
         return None if rows is None else _of_rows(rows, "a dump of a database (SQL)")

@@ -5,8 +5,9 @@ Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_resta
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -15,8 +16,14 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.time.stamps import Stamps
 from passband.analysis.results.findings import Finding
 
-GoesOn = Callable[[int, int], bool]
-"""Whether the measured values go on from one row to another as between neighbours."""
+
+class GoesOn(Protocol):
+    """Whether the measured values go on from one row to another as between neighbours."""
+
+    def __call__(self, before: int, after: int, /, *, surely_set: bool = False) -> bool:
+        """Of the rows before and after; `surely_set` where the stamps alone show that the clock was set there."""
+
+
 LONGEST_GAP_S = 60.0
 """No run lasts longer: what lies on the two sides of a longer gap is not of one run. [s]"""
 GAP_STEPS = 10.0
@@ -44,6 +51,10 @@ FEWEST_MOVING = 2
 HOUR_S, HOUR_STEP_S = 3600.0, 1.0
 """A clock is set for summer or winter by an hour, which shows in rows no further apart than this. By law; a logger that
 slept would wake within a row of the full hour once in 36,000 times at 10 rows a second. [s], [s]"""
+SET_S = 3.2e7
+"""No logger sleeps for a year between two rows: stamps further apart are of a clock that was set. [s]"""
+STRAYS_APART = 4.0
+"""Channels at rest stay where they are between two rows, to within so many times what they stray. [-]"""
 ROUNDING = 1e-12
 """Share of a value below which its change is that of sums of doubles. [-]"""
 MOST_MEET = 0.8
@@ -132,7 +143,8 @@ def close_jumps(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     for gap in long_gaps(time[rows], stamps.step_s).tolist():
         before, after = int(rows[gap]), int(rows[gap + 1])
         ahead = float(time[after] - time[before])
-        if goes_on(before, after) or _is_set_by_an_hour(ahead - stamps.step_s, stamps.step_s):
+        was_set = ahead > SET_S and goes_on(before, after, surely_set=True)
+        if was_set or goes_on(before, after) or _is_set_by_an_hour(ahead - stamps.step_s, stamps.step_s):
             less[after] = ahead - stamps.step_s
             closed.append((after, ahead))
     if not closed:
@@ -201,7 +213,7 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     -------
     function
         Of the row before and the row after a jump. Only channels that move there can tell; where fewer than two do
-        the answer is no.
+        the answer is no. Where the clock surely was set, one that moves is enough if those at rest stay where they are.
     """
     columns = [
         column.values
@@ -209,15 +221,17 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
         if at not in times and column.values is not None and column.rows is None
     ]
 
-    def goes_on(before: int, after: int) -> bool:
+    def goes_on(before: int, after: int, /, *, surely_set: bool = False) -> bool:
+        fewest = 1 if surely_set else FEWEST_MOVING
         for many, least in zip(ROWS_BESIDE, MOVES, strict=True):
             if before + 1 < many or after + many > table.rows:
                 return False
             ahead = slice(before + 1 - many, before + 1), slice(after, after + many)
             upto, since = (np.array([values[side] for values in columns]) for side in ahead)
             meets = _meet(upto, since, least) if columns else np.empty(0, dtype=bool)
-            if meets.size >= FEWEST_MOVING:
-                return float(np.mean(meets)) >= MOST_MEET
+            if meets.size >= fewest:
+                stay = _stay(upto, since, least) if surely_set else np.empty(0, dtype=bool)
+                return float(np.mean(meets)) >= MOST_MEET and (not stay.size or float(np.mean(stay)) >= MOST_MEET)
         return False
 
     return goes_on
@@ -242,6 +256,16 @@ def _meet(before: FloatArray, after: FloatArray, least: float) -> BoolArray:
     a_row = np.maximum(np.abs(ahead.rise), np.abs(since.rise)) / before.shape[1]
     meet: BoolArray = np.abs(apart) <= MEETS_ROWS * a_row + 2 * np.maximum(ahead.stray, since.stray)
     return np.asarray(meet[moving[0] | moving[1]])
+
+
+def _stay(before: FloatArray, after: FloatArray, least: float) -> BoolArray:
+    """Which of the channels at rest on both sides, of shape (channels, rows), are where they were."""
+    known = np.isfinite(before).all(axis=1) & np.isfinite(after).all(axis=1)
+    ahead, since = _courses(before[known]), _courses(after[known])
+    rest = ~(ahead.move(least) | since.move(least))
+    near = STRAYS_APART * np.maximum(ahead.stray, since.stray) + ROUNDING * np.abs(ahead.middle)
+    stay: BoolArray = np.abs(since.middle - ahead.middle) <= near
+    return np.asarray(stay[rest])
 
 
 @dataclass(frozen=True, slots=True)

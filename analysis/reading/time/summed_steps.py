@@ -19,6 +19,8 @@ MOSTLY = 0.9
 ALIKE = 1.5
 """A column that is only named time is one of steps where nine in ten are within this factor of the middle one. [-]"""
 
+SECONDS_SINCE_1970 = (9e8, 2.5e9)
+"""What a clock shows from 1998 to 2049. [s]"""
 _NAMED = re.compile(
     r"(?i)[δΔ∆]\s*t(?:ime)?|d\s*t|(?:delta|diff|difference|d)\s*(?:t|time|zeit|temps|tiempo|tempo)|"
     r"time\s*(?:delta|diff|difference|step|since last(?: row| sample)?)|since last(?: row| sample)?|"
@@ -67,5 +69,7 @@ def may_be_steps(name: str, column: Column, *, named_time: bool) -> bool:
     if not named_time or column.values is None or column.values.size < FEWEST_ROWS:
         return False
     middle = float(np.median(column.values))
+    if SECONDS_SINCE_1970[0] < middle < SECONDS_SINCE_1970[1]:
+        return False  # a clock whose last digits were not printed
     alike = (column.values > middle / ALIKE) & (column.values < middle * ALIKE)
     return bool(middle > 0.0 and np.mean(alike) >= MOSTLY)

@@ -243,6 +243,8 @@ def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None
 
 
 _TICK = re.compile(r"(?i)\b(?:tick|takt|count|clock count|top)s?\b")
+TICK_OF_AN_EPOCH_S = 1e-7
+"""What a tick is whose count, by its size, began with a calendar. [s]"""
 _STATED_TICK = re.compile(
     r"(?i)\b(?:1 )?(?:tick|takt|count|clock count)s?\b\s*(?:is|lasts|:|=)?\s*(\d+(?:[.,]\d+)?)\s*([^\d\s,;]+)"
 )
@@ -380,7 +382,10 @@ def _stand_in(
             return TimeBase(at, column.values * scale, scale, False, basis, written=False)
     for at in time_candidates(table, header, besides=besides):
         base = _base_of(table, at, header, rate_hz)
-        if base is not None and is_plainly_time(header.bare[at]):
+        ticks = _TICK.search(header.names[at]) is not None and (
+            stated_tick_s(header.preamble) is not None or (base is not None and base.unit_s == TICK_OF_AN_EPOCH_S)
+        )
+        if base is not None and (ticks or is_plainly_time(header.bare[at])):
             return base
         if base is not None:
             text = f"No column is named time; {header.names[at]} rises evenly and is taken for it."

@@ -13,6 +13,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.text.cells import MONTHS
 
 _DATE_TIME = (
     r"^\s*(?:(?<date>\d{4}-\d{1,2}-\d{1,2}|\d{4}-\d{3}|\d{8}|\d{4}/\d{1,2}/\d{1,2}|"
@@ -161,7 +162,7 @@ def counted_parts(words: pl.Series) -> CountedParts | None:
 
 _OTHERWISE = (
     (r"^\+(\d)", "${1}"),
-    (r"^0 days?,? ", ""),
+    (r"^0+ ?d(?:ays?)?,? +", ""),
     (r"^(\d{1,3})\s*h\s*(\d{1,2})\s*m(?:in)?\s*(\d{1,2})\s*s\s*(\d{1,3})$", "${1}:${2}:${3}.${4}"),
     (r"^(\d{1,2}[./-]\d{1,2}[./-]\d{2,4}|\d{4}[./-]\d{1,2}[./-]\d{1,2}),\s*(\d{1,2}:)", "${1} ${2}"),
     (r"^\d{6}[ _-]+(\d{2})(\d{2})(\d{2}(?:[.,]\d+)?)$", "${1}:${2}:${3}"),
@@ -186,10 +187,6 @@ _OTHERWISE = (
     (r"\b(\d{1,2})\.(\d{2})\.(\d{2}),(\d+)", "${1}:${2}:${3}.${4}"),
 )  # fmt: skip
 """Clocks as people and their languages write them, and how they are read: pattern and what stands for it."""
-_MONTHS = (
-    "jan", "feb", "mar|mrz|mär|fév", "apr|avr|abr", "may|mai|mag", "jun|giu", "jul|lug", "aug|ago|aoû", "sep|set",
-    "oct|okt|ott", "nov", "dec|dez|dic|déc",
-)  # fmt: skip
 
 
 def _evened(words: pl.Series) -> pl.Series:
@@ -204,7 +201,7 @@ def _evening() -> pl.Expr:
     even = even.str.replace(r"(\d)z$", "${1}Z").str.replace(r"^(\d{8})t", "${1}T")
     for pattern, instead in _OTHERWISE:
         even = even.str.replace(f"(?i){pattern}", instead)
-    numbers = {f"-{name}-": f"-{at:02d}-" for at, names in enumerate(_MONTHS, start=1) for name in names.split("|")}
+    numbers = {f"-{name}-": f"-{at:02d}-" for at, names in enumerate(MONTHS, start=1) for name in names.split("|")}
     return even.str.replace_many(list(numbers), list(numbers.values()))
 
 

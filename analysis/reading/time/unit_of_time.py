@@ -85,6 +85,11 @@ class Moves:
     """Covered, from anywhere. [m]"""
 
 
+_ROWS_BY_TURNS, _BY_TURNS = 24, 0.2
+"""Rows over which a pace is taken, and the share of it below which the usual step is that within a bunch: several
+devices, or messages of one bus, then stamp their rows by turns. [-], [-]"""
+
+
 def unit_named(name: str) -> str:
     """The unit that a name of a time says itself; empty where it says none.
 
@@ -114,7 +119,15 @@ def usual_step(values: FloatArray) -> float:
         return max(float(values.max() - values.min()) / steps.size, LEAST_STEP)
     flushes = find_flushes(values) if number == steps.size else None
     step = flushes.step if flushes is not None else middle(steps if number == steps.size else steps[rises])
+    mean = float(values[-1] - values[0]) / max(steps.size, 1)
+    if flushes is None and step < _BY_TURNS * mean and step < _BY_TURNS * (pace := _pace(values)):
+        step = pace
     return max(step, LEAST_STEP)
+
+
+def _pace(values: FloatArray) -> float:
+    """What a time rises by a row over so many rows as hold all the channels of a bus, which come close together."""
+    return middle(values[_ROWS_BY_TURNS:] - values[:-_ROWS_BY_TURNS]) / _ROWS_BY_TURNS if values.size > 50 else 0.0
 
 
 def unit_of_time(

@@ -143,7 +143,7 @@ def test_a_jump_far_ahead_parts_two_recordings_unless_the_values_go_on(by, piece
     mended = mend_time(time)
     assert len(mended.pieces) == pieces
     assert codes(mended)[0] == ("time-gaps" if pieces == 1 else "clock-jumped")
-    closed = mend_time(time, goes_on=lambda before, after: (before, after) == (119, 120))
+    closed = mend_time(time, goes_on=lambda before, after, **_: (before, after) == (119, 120))
     assert len(closed.pieces) == 1
     if pieces == 2:
         np.testing.assert_allclose(closed.time_s, EVEN, atol=1e-5)
