@@ -144,9 +144,10 @@ def compare_groups(
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
     own = learnt if learnt is not None else _learn(strong)
-    rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells)
-    adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     days = _days_unlike(strong)
+    of_side = [int(days and place >= strong.before) for place in range(len(strong.runs))]
+    rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells, of_side)
+    adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
     found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
     left = dict(zip((run.label for run in strong.runs), winds.left_of_average_w, strict=True)) if days else {}

@@ -262,7 +262,7 @@ def back_test(base: ModelledRun, other: ModelledRun, change: KnownChange) -> Bac
         return BackTest(change, None, measured, "the model does not come to the finish" if measured else NO_FINISH)
     last = max(as_run.splits_s.keys() & driven.splits_s.keys())
     by_s = driven.splits_s[last] - as_run.splits_s[last]
-    left = left_open(base.model, changed, change.changes, given, driven)
+    left = left_open(base.model, changed, change.changes, driven)
     half_width = math.hypot(
         ELAPSED_OWN_S, OF_CHANGE * by_s, left.moved.elapsed_s, left.beyond.elapsed_s, left.flare.elapsed_s
     )

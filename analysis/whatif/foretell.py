@@ -16,6 +16,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.review import Review
 from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
+from passband.analysis.whatif.further_shift import drive_changed, shifts_told
 from passband.analysis.whatif.left_open import left_open
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun, RunModel
@@ -130,16 +131,17 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     changed = apply_changes(model, changes, given)
     if isinstance(changed, Finding):
         return replace(no_answer(changed), own_run_s=own.splits_s, own_run_rpm_share=own.rpm_share)
-    driven = drive(changed)
-    if driven is None:
+    made = drive_changed(model, as_run, changed, changes, given)
+    if made is None:
         return replace(no_answer(_not_there("changed")), own_run_s=own.splits_s, own_run_rpm_share=own.rpm_share)
-    left = left_open(model, changed, changes, given, driven)
-    bracket = left.together
+    driven = made.driven
+    left = left_open(model, made.model, changes, driven)
+    bracket = left.with_further(made.costs_s, made.costs_mps)
     by_s = driven.elapsed_s - as_run.elapsed_s
     findings = (
-        *limits_passed(changed, driven, run), *rests_on(model, own),
+        *limits_passed(made.model, driven, run), *rests_on(model, own),
         *boost_said(model, changes, by_s, left.air.elapsed_s), *unseen_said(model, driven, left.beyond.elapsed_s),
-        *flare_said(changed, by_s, left.flare.elapsed_s),
+        *flare_said(changed, by_s, left.flare.elapsed_s), *shifts_told(model, as_run, made),
     )  # fmt: skip
     return Foretold(
         elapsed_time_s=_estimate(by_s, ELAPSED_OWN_S, bracket.elapsed_s),
