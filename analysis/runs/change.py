@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
@@ -30,7 +30,14 @@ from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
-from passband.analysis.runs.same_air import AirExponents, AirRule, air_seen, elapsed_by_power, take_air_out
+from passband.analysis.runs.same_air import (
+    READINGS,
+    AirExponents,
+    AirRule,
+    air_seen,
+    elapsed_by_power,
+    take_air_out,
+)
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell, welch_difference
@@ -158,9 +165,9 @@ def compare_groups(
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
         rpm_after=compare_shifts(groups),
-        elapsed_time_s=_elapsed(clean, own),
-        average_w=_average(clean, found, left, own),
-        time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, own),
+        elapsed_time_s=_elapsed(clean, own, days=days),
+        average_w=_average(clean, found, left, own, days=days),
+        time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, own, days=days),
         runs_needed=_needed(clean, strong, cells, adjusted),
         findings=(*_left_out(groups.runs, faults, weak=any(weak)), *_findings(groups, rule, ratios, top)),
         dwell=compare_dwell(clean),
@@ -223,7 +230,7 @@ def elapsed_time(run: ComparedRun) -> Estimate | None:
     return run.track.splits.get(finish_ft) if finish_ft is not None else None
 
 
-def _elapsed(groups: TwoGroups, own: AirExponents | None) -> BothAirs:
+def _elapsed(groups: TwoGroups, own: AirExponents | None, *, days: bool) -> BothAirs:
     """Elapsed time to the finish line that most of them reached."""
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
@@ -232,11 +239,12 @@ def _elapsed(groups: TwoGroups, own: AirExponents | None) -> BothAirs:
         elapsed_time,
         lambda run, value, log: value + log * elapsed_by_power(run),
         own,
+        days=days,
     )
 
 
 def _average(
-    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None
+    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None, *, days: bool
 ) -> BothAirs:
     """Average power, less what each run's own wind made of it."""
     return _both(
@@ -245,6 +253,7 @@ def _average(
         lambda run, value, log: value * float(np.exp(-log)),
         own,
         of_day=lambda run: left_w.get(run.label, 0.0),
+        days=days,
     )
 
 
@@ -276,6 +285,7 @@ def _both(
     in_the_air: Callable[[ComparedRun, float, float], float],
     learnt: AirExponents | None,
     of_day: Callable[[ComparedRun], float] = lambda run: 0.0,
+    days: bool = False,
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
     figures = [of(run) for run in groups.runs]
@@ -297,9 +307,12 @@ def _both(
 
     same = aired(rule.of_run)
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
-    shared = dict(zip(OF_AIR, brackets, strict=True))
+    shared = dict(zip(OF_AIR, brackets, strict=True)) | wind
+    if days:
+        read = [some.of_two_days(aired(rule.of_run + moved) - same) for moved in rule.readings]
+        shared |= {f"{DAY}: {name}": effect for name, effect in zip(READINGS, read, strict=True)}
     plain = some.difference(same, own)
-    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared | wind))
+    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
 
 
 def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> RunsNeeded:

@@ -111,7 +111,9 @@ def _of_one_day(
     sure = 1.0 / (1.0 / told + (GEAR_DRIFT / GEAR_SIGMA) ** 2 / usual)
     mean = float(np.sum(by_wind / (1.0 + of_run**2 * seen))) / told
     of_all = mean * day * sure / (1.0 + day * sure)
-    return of_all + of_run**2 * (by_wind - seen * of_all) / (1.0 + of_run**2 * seen), math.sqrt(day / (1.0 + day * sure))
+    return of_all + of_run**2 * (by_wind - seen * of_all) / (1.0 + of_run**2 * seen), math.sqrt(
+        day / (1.0 + day * sure)
+    )
 
 
 def _weights(cells: CellGrid) -> FloatArray:

@@ -14,7 +14,7 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
-from passband.analysis.runs.same_air import PRESSURE_EXPONENT, TEMPERATURE_EXPONENT
+from passband.analysis.runs.same_air import BOOSTED_TEMPERATURE_EXPONENT, PRESSURE_EXPONENT, TEMPERATURE_EXPONENT
 from passband.analysis.whatif.model import RunModel, ShiftModel
 
 MOST_SHIFT_RPM = 300.0
@@ -277,7 +277,7 @@ def _air(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | F
     # Between boost held and pressure ratio held: the middle, and half of their difference is in the plus-minus.
     held, ratio = air.pressure_pa - model.ambient_pa, air.pressure_pa / model.ambient_pa
     charges = tuple((at, 0.5 * (pa + held) + 0.5 * pa * ratio) for at, pa in model.charge_pa)
-    warmed = with_engine(changed, np.full(model.torque.rpm.size, warmth**TEMPERATURE_EXPONENT))
+    warmed = with_engine(changed, np.full(model.torque.rpm.size, warmth**BOOSTED_TEMPERATURE_EXPONENT))
     return replace(warmed, charge_pa=charges)
 
 

@@ -163,9 +163,9 @@ def shifts_told(model: RunModel, as_run: Driven, changed: ChangedDrive) -> list[
         text = (
             f"The changed car comes to its shift point in gear {shift.from_gear}, {driven.rpm_before[-1]:.0f} rpm, "
             f"before the line: a shift {shift.from_gear}-{shift.to_gear} that this run did not make, taken to be as "
-            f"quick as the one before it. It is in the forecast, with {changed.costs_s:+.3f} s and {changed.costs_mps:+.2f} m/s at "
-            f"the trap, and half of that in the plus-minus. Held in gear {shift.from_gear} to the line, the engine "
-            f"would come to {without.line_rpm:.0f} rpm."
+            f"quick as the one before it. It is in the forecast, with {changed.costs_s:+.3f} s and "
+            f"{changed.costs_mps:+.2f} m/s at the trap, and half of that in the plus-minus. Held in gear "
+            f"{shift.from_gear} to the line, the engine would come to {without.line_rpm:.0f} rpm."
         )
         return [Finding("whatif-further-shift", "caution", text, "What if")]
     if more < 0:

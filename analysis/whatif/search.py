@@ -14,8 +14,8 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
-from passband.analysis.whatif.further_shift import drive_changed
 from passband.analysis.whatif.foretell import foretell_with, gearing_given
+from passband.analysis.whatif.further_shift import drive_changed
 from passband.analysis.whatif.model import ModelledRun
 
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
