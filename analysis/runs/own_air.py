@@ -63,9 +63,10 @@ def learn_exponents(runs: Sequence[MeasuredRun]) -> AirExponents | None:
     Ln power of a run, mean of the cells that all have, is a level of its meeting and its side of a change, plus each
     exponent times ln pressure and ln absolute temperature (vapour out), plus the run's own scatter (wind, noise), which
     is measured as what is left. Between meetings tune, fuel and station differ too: nothing is learnt of that. What was
-    believed before is laid in wider than the published rules are (`BELIEVED`, and twice their width for the pressure), so
-    that an engine away from them is not drawn to their middle; the pressure's exponent stays in what the rules say where pressure hardly varied. The
-    plus-minus is Student's. It does not see what always goes with the air, as an engine that tires while the day warms.
+    believed before is laid in wider than the published rules are (`BELIEVED`, and twice their width for the pressure),
+    so that an engine away from them is not drawn to their middle; the pressure's exponent stays in what the rules say
+    where pressure hardly varied. The plus-minus is Student's. It does not see what always goes with the air, as an
+    engine that tires while the day warms.
     """
     known = [run for run in runs if run.air is not None]
     some = _of_one_grid([run for run in known if Counter(one.beside for one in known)[run.beside] > 1])

@@ -25,9 +25,9 @@ PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
 which does not, makes it 1.18 at the 85 % mechanical efficiency that SAE J1349 takes. [-]"""
 TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.55, 0.2
-"""At one pressure an engine without boost goes with the air's absolute temperature to -0.59 (SAE J1349), -0.6 (ISO 1585)
-or -0.5 (DIN 70020) by the published rules: ports warm cool air more than warm air. Engines stray from a rule made for all
-of them; by how much is chosen. [-]"""
+"""At one pressure an engine without boost goes with the air's absolute temperature to -0.59 (SAE J1349), -0.6 (ISO
+1585) or -0.5 (DIN 70020) by the published rules, and not to the -1 of density: ports warm cool air more than warm air.
+Engines stray from a rule made for all of them; by how much is chosen. [-]"""
 BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.4, 0.4
 """No rule speaks for a boosted one. At one pressure of the charge it goes as without boost where the charge is as much
 warmer as the air is, and not at all where its cooler and its control hold the charge: between nothing and twice the

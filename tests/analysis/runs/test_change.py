@@ -57,7 +57,7 @@ def test_intervals_cover_and_no_change_raises_no_alarm_in_a_hundred_seasons():
 
 
 def test_the_air_is_taken_out_within_its_bracket():
-    # Planted: 12 K warmer, power falls with the temperature to the 0.55; by the published rules 0.5 to 0.6, give or take 0.2
+    # Planted: 12 K warmer, power falls with the temperature to the 0.55; by the published rules it is 0.5 to 0.6
     got = season(2, warmer_k=12.0)
     one = got.power_ratio[0].ratio
     assert abs(one.value - 1.0) < 0.01
@@ -180,8 +180,8 @@ def test_vapour_takes_the_place_of_air_where_the_manifold_is_logged():
 
 
 def test_each_days_instruments_are_off_by_themselves():
-    # By hand at 293.15 K and 101 kPa, dry: 1 K of the thermometer is 0.55 / 293.15 = 0.188 %; 10 % of 2.339 kPa of vapour
-    # are 0.234 kPa (0.4 % more in air than in vacuum), to the 1.1 is 0.256 %; 150 Pa of the barometer are 0.163 %
+    # By hand at 293.15 K and 101 kPa, dry: 1 K of the thermometer is 0.55 / 293.15 = 0.188 %; 10 % of 2.339 kPa of
+    # vapour are 0.234 kPa (0.4 % more in air than in vacuum), to the 1.1 is 0.256 %; 150 Pa of pressure are 0.163 %
     rng = np.random.default_rng(11)
     cells = read_cells([engine_run("b", rng), engine_run("a", rng)])
     by_station = explain_air([AirSeen(293.15, 101e3, 101e3, False)] * 2, cells)
