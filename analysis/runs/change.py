@@ -26,6 +26,7 @@ from passband.analysis.runs.change_in_power import (
     spread_of_power,
 )
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
@@ -169,7 +170,11 @@ def compare_groups(
         average_w=_average(clean, found, left, own, days=days),
         time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, own, days=days),
         runs_needed=_needed(clean, strong, cells, adjusted),
-        findings=(*_left_out(groups.runs, faults, weak=any(weak)), *_findings(groups, rule, ratios, top)),
+        findings=(
+            *_left_out(groups.runs, faults, weak=any(weak)),
+            *_findings(groups, rule, ratios, top),
+            *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
+        ),
         dwell=compare_dwell(clean),
     )
 

@@ -28,14 +28,14 @@ TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.55, 0.2
 """At one pressure an engine without boost goes with the air's absolute temperature to -0.59 (SAE J1349), -0.6 (ISO
 1585) or -0.5 (DIN 70020) by the published rules, and not to the -1 of density: ports warm cool air more than warm air.
 Engines stray from a rule made for all of them; by how much is chosen. [-]"""
-BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.4, 0.4
-"""No rule speaks for a boosted one. At one pressure of the charge it goes as without boost where the charge is as much
-warmer as the air is, and not at all where its cooler and its control hold the charge: between nothing and twice the
-middle. Chosen. [-]"""
-VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.85, 0.4
+BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.45, 0.35
+"""No rule speaks for a boosted one. At one pressure ratio a compressor's delivery goes with its inlet's absolute
+temperature, and a cooler ends in the same day's air, so that the charge warms as without boost; parts that coolant
+keeps warm, and a control by charge temperature, may hold it: from next to nothing to more than without boost. Chosen.
+[-]"""
+VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.9, 0.3
 """How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), less where a
-humidity was typed once for a day, or the engine runs rich. What a hygrometer may be off by is a cause of its own.
-Chosen. [-]"""
+humidity was typed once for a day. What a hygrometer may be off by is a cause of its own. Chosen. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
 READINGS = ("thermometer", "hygrometer", "barometer")
@@ -267,12 +267,7 @@ def _readings(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> t
 
 def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> str:
     """The rule for a reader."""
-    source = (
-        f"the manifold pressure logged at each gear and engine speed, of the air's water vapour {VAPOUR_COUNTS:g} +- "
-        f"{VAPOUR_PLUS_MINUS:g} taken off"
-        if logged
-        else "the dry air pressure at the strip"
-    )
+    source = "the manifold pressure logged at each gear and engine speed" if logged else "the dry pressure at the strip"
     if not logged and any(air.boosted for air in airs) and not used.of_runs:
         source += ", between boost held and pressure ratio held"
     why = (
@@ -280,10 +275,15 @@ def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> s
         if used.of_runs
         else _why_published(airs)
     )
+    vapour = (
+        f" Of what water vapour takes of that pressure {VAPOUR_COUNTS:g} +- {VAPOUR_PLUS_MINUS:g} was counted."
+        if logged
+        else ""
+    )
     return (
-        f"Power was scaled with {source}, to the power {used.pressure:.3g} +- {used.pressure_plus_minus:.2g}, and with "
-        f"the air's absolute temperature, to the power {used.temperature:.3g} +- {used.temperature_plus_minus:.2g} "
-        f"({why})."
+        f"The air was taken out of power: by {source}, to the power {used.pressure:.3g} +- "
+        f"{used.pressure_plus_minus:.2g}, and by the air's absolute temperature, to the power {used.temperature:.3g} "
+        f"+- {used.temperature_plus_minus:.2g} ({why}).{vapour}"
     )
 
 
