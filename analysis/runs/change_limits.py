@@ -66,9 +66,8 @@ def _of_wind(groups: TwoGroups, ratios: Sequence[PowerRatio], winds: DayWinds) -
     text = (
         "Each side had a day's wind of its own, which nobody gave. By how the gears pull against each other it made "
         f"{abs(by_w) / 1e3:.1f} +- {open_w / 1e3:.1f} kW {'less' if by_w < 0 else 'more'} of average power after than "
-        "before. That is taken out of power, but not of elapsed time, where it is worth "
-        f"{slower_s:+.3f} +- {open_s:.3f} s. With the wind measured at the strip and given for each run, "
-        f"{_would(at, {DAY_WIND})}."
+        f"before, worth {slower_s:+.3f} +- {open_s:.3f} s of elapsed time: taken out of power, and of elapsed time in "
+        f"the same air. With the wind measured at the strip and given for each run, {_would(at, {DAY_WIND})}."
     )
     return [Finding("wind-limits-change", "note", text)]
 

@@ -24,7 +24,7 @@ def told(change, code):
 
 
 def test_two_days_winds_are_told_with_their_worth():
-    # Planted: a head wind after the change; it is taken out of power, not out of elapsed time, which it made longer
+    # Planted: a head wind after the change; it is taken out of power and of elapsed time, which it made longer
     got = two_days(np.random.default_rng(1), wind=-2.5)
     text = told(got, "wind-limits-change")
     by_kw, open_kw, slower_s, open_s, left, whole = map(
@@ -61,3 +61,14 @@ def test_unlike_air_is_told_with_its_worth():
     assert "15 K warmer after than before" in text
     left, whole = map(float, re.search(r"to ([\d.]+) % in place of (\d+\.\d)", text).groups())
     assert left < 0.9 * whole + 0.05
+
+
+def test_elapsed_time_in_the_same_air_is_in_the_same_wind():
+    # Planted: one run driven by all, so that elapsed time as run is alike; a head wind after would have made it longer
+    got = two_days(np.random.default_rng(1), wind=-2.5).elapsed_time_s
+    slower_s = float(
+        re.search(r"worth (\S+) ", told(two_days(np.random.default_rng(1), wind=-2.5), "wind-limits-change"))[1]
+    )
+    assert got.same_air.value - got.raw.value == pytest.approx(-slower_s, abs=0.2 * slower_s)
+    assert any("wind" in part.cause for part in got.same_air.shared)
+    assert not any("wind" in part.cause for part in got.raw.shared)
