@@ -72,8 +72,8 @@ def drive_changed(
     driven = drive(changed)
     if driven is None:
         return None
-    at_rpm = _usual_rpm(changed.shifts, changes)
-    if at_rpm is None or not as_run.line_rpm < _rpm_of(model.shifts) or not driven.line_rpm > at_rpm:
+    at_rpm = _usual_rpm(changed, changes)
+    if at_rpm is None or not as_run.line_rpm < _rpm_of(model, model.shifts) or not driven.line_rpm > at_rpm:
         return ChangedDrive(driven, driven, changed)
     if len(driven.rpm_after) < len(changed.shifts):
         return ChangedDrive(driven, driven, changed)
@@ -84,15 +84,16 @@ def drive_changed(
     return ChangedDrive(more, driven, longer)
 
 
-def _rpm_of(shifts: Sequence[ShiftModel]) -> float:
-    return float(np.mean([one.at_rpm for one in shifts])) if shifts else 0.0
+def _rpm_of(model: RunModel, shifts: Sequence[ShiftModel]) -> float:
+    """The engine's where it leaves its gears; behind a converter not the turbine's. [rpm]."""
+    return float(np.mean([model.engine_rpm(one.at_rpm) for one in shifts])) if shifts else 0.0
 
 
-def _usual_rpm(shifts: Sequence[ShiftModel], changes: Changes) -> float | None:
+def _usual_rpm(changed: RunModel, changes: Changes) -> float | None:
     """Where shifts are made that were not asked for one by one. [rpm]."""
     alone = {point.gear for point in changes.shift_points}
-    rest = [one for one in shifts if one.from_gear not in alone]
-    return _rpm_of(rest) if rest else None
+    rest = [one for one in changed.shifts if one.from_gear not in alone]
+    return _rpm_of(changed, rest) if rest else None
 
 
 def _with_next_gear(
