@@ -25,8 +25,8 @@ from passband.analysis.whatif.said import boost_said, flare_said, hold_to_own_ru
 ELAPSED_OWN_S, TRAP_OWN_MPS, RPM_OWN, BAND_OWN_S = 0.007, 0.10, 25.0, 0.05
 """95 % half-width of a change foretold that is small: car, wind, tires and sensors are the same in both runs, and only
 what the change makes of them is left. [s], [m/s], [rpm], [s] The first two hold 42 and 43 of 43 changes of nine cars of
-a simulator of seasons by somebody else (0.08 m/s held 24 of 27 more), and 12 of 12 of `tests.benchmarks.foretold` on
-seed 21; the others and the next by that benchmark on seeds 1 to 4."""
+a simulator of seasons by somebody else (0.08 m/s held 24 of 27 more), and 24 and 23 of 24 of six cars of
+`tests.benchmarks.foretold` on seeds 21 and 22; the others and the next by that benchmark on seeds 1 to 4."""
 OF_CHANGE = 0.12
 """95 % half-width as a share of the change itself. [-]"""
 
