@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.air.atmosphere import KELVIN
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.results.findings import Finding
@@ -94,12 +95,14 @@ def _of_air(groups: TwoGroups, ratios: Sequence[PowerRatio]) -> list[Finding]:
     seen = np.array([(air.temperature_k, air.vapour_pressure_pa / air.pressure_pa) for air in airs if air is not None])
     if _share_without(at.ratio, causes) > WORTH_TELLING or len(seen) < len(airs):
         return []
-    warmer, moister = (groups.apart(one) for one in seen.T)
+    kelvin, moist = seen.T
+    before_c, after_c = (float(np.mean(side)) - KELVIN for side in (kelvin[: groups.before], kelvin[groups.before :]))
+    moister = groups.apart(moist)
     text = (
-        f"The air was {abs(warmer):.0f} K {'warmer' if warmer > 0 else 'cooler'} after than before and "
-        f"{100 * abs(moister):.1f} % {'more' if moister > 0 else 'less'} of it was water vapour, and how this engine "
-        f"goes with both is open. Were both sides run in one air, {_would(at, causes)}. A dozen clean runs of one side "
-        "from cool to warm show how this engine goes with it."
+        f"The air was at {before_c:.0f} degC before and {after_c:.0f} degC after, {100 * abs(moister):.1f} % "
+        f"{'more' if moister > 0 else 'less'} of it was water vapour, and how this engine goes with both is open. Were "
+        f"both sides run in one air, {_would(at, causes)}. A dozen clean runs of one side from cool to warm show how "
+        "this engine goes with it."
     )
     return [Finding("air-limits-change", "note", text)]
 

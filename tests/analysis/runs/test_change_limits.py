@@ -58,7 +58,7 @@ def test_one_meeting_has_one_wind_and_nothing_is_told():
 def test_unlike_air_is_told_with_its_worth():
     got = two_days(np.random.default_rng(4), warmer_k=15.0)
     text = told(got, "air-limits-change")
-    assert "15 K warmer after than before" in text
+    assert "at 20 degC before and 35 degC after" in text
     left, whole = map(float, re.search(r"to ([\d.]+) % in place of (\d+\.\d)", text).groups())
     assert left < 0.9 * whole + 0.05
 
