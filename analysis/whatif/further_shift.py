@@ -75,7 +75,7 @@ def drive_changed(
     at_rpm = _usual_rpm(changed, changes)
     if at_rpm is None or not as_run.line_rpm < _rpm_of(model, model.shifts) or not driven.line_rpm > at_rpm:
         return ChangedDrive(driven, driven, changed)
-    if len(driven.rpm_after) < len(changed.shifts):
+    if len(driven.rpm_before) < len(changed.shifts):
         return ChangedDrive(driven, driven, changed)
     longer = _with_next_gear(changed, changed.through_gear_rpm(at_rpm), changes, given)
     more = drive(longer) if longer is not None else None
@@ -158,19 +158,20 @@ def shifts_told(model: RunModel, as_run: Driven, changed: ChangedDrive) -> list[
         Empty where both make the same shifts.
     """
     driven, without = changed.driven, changed.without
-    more = len(driven.rpm_after) - len(as_run.rpm_after)
+    more = len(driven.rpm_before) - len(as_run.rpm_before)  # a shift that the line cuts short carries behind it
     if more > 0 and driven is not without:
-        shift = changed.model.shifts[len(driven.rpm_after) - 1]
+        shift = changed.model.shifts[len(driven.rpm_before) - 1]
         text = (
             f"The changed car comes to its shift point in gear {shift.from_gear}, {driven.rpm_before[-1]:.0f} rpm, "
             f"before the line: a shift {shift.from_gear}-{shift.to_gear} that this run did not make, taken to be as "
             f"quick as the one before it. It is in the forecast, with {changed.costs_s:+.3f} s and "
-            f"{changed.costs_mps:+.2f} m/s at the trap, and half of that in the plus-minus. Held in gear "
-            f"{shift.from_gear} to the line, the engine would come to {without.line_rpm:.0f} rpm."
+            f"{changed.costs_mps:+.2f} m/s at the trap, and as much in the plus-minus: so near the line it rests on "
+            f"where it is made. Held in gear {shift.from_gear} to the line, the engine would come to "
+            f"{without.line_rpm:.0f} rpm."
         )
         return [Finding("whatif-further-shift", "caution", text, "What if")]
     if more < 0:
-        shift = model.shifts[len(driven.rpm_after)]
+        shift = model.shifts[len(driven.rpm_before)]
         text = (
             f"The changed car crosses the line in gear {shift.from_gear} at {driven.line_rpm:.0f} rpm: the shift "
             f"{shift.from_gear}-{shift.to_gear}, which this run made, does not come before it any more, and what it "

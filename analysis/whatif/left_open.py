@@ -63,11 +63,11 @@ class LeftOpen:
         return self.with_further(0.0, 0.0)
 
     def with_further(self, costs_s: float, costs_mps: float) -> Bracket:
-        """The same with half of what a shift costs that the run did not make: its driver may do without it."""
+        """The same with what a shift costs that the run did not make: its driver may do without it."""
         parts = (self.moved, self.beyond, self.flare, self.air, self.last_gear)
         return Bracket(
-            math.hypot(0.5 * costs_s, *(one.elapsed_s for one in parts)),
-            math.hypot(0.5 * costs_mps, *(one.trap_mps for one in parts)),
+            math.hypot(costs_s, *(one.elapsed_s for one in parts)),
+            math.hypot(costs_mps, *(one.trap_mps for one in parts)),
         )
 
 

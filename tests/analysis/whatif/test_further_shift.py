@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.changes import Changes, GearingGiven, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.further_shift import drive_changed, shifts_told
+from passband.analysis.whatif.left_open import left_open
 from tests.analysis.whatif.planted_model import planted_model, power_torque
 
 GIVEN = GearingGiven((2.0, 1.4, 1.1), 4.0, 2.0)
@@ -78,3 +80,16 @@ def test_a_shift_that_comes_no_more_is_told():
     as_run, made, (said,) = told(model, Changes(final_drive=3.8))
     assert len(as_run.rpm_after) == 1 and not made.driven.rpm_after
     assert said.code == "whatif-shift-less" and "gear 1" in said.text
+
+
+def test_a_further_shift_that_the_line_cuts_short_is_told_and_its_cost_left_open():
+    # Planted: shifts of 0.2 s without a drive; the further one begins some 20 rpm before the line and carries behind it
+    model = model_of(ends_at_rpm() + 160.0)
+    slow = replace(model.shifts[0], force_n=np.zeros(40), time_s=0.005 * np.arange(40), carried=40)
+    changes = Changes(shift_points=(ShiftPoint(None, -250.0, by=True),))
+    model = replace(model, shifts=(slow,))
+    _, made, said = told(model, changes)
+    assert len(made.driven.rpm_before) == 2 > len(made.driven.rpm_after)
+    assert [one.code for one in said] == ["whatif-further-shift"]
+    left = left_open(model, made.model, changes, made.driven)
+    assert left.with_further(made.costs_s, made.costs_mps).trap_mps >= abs(made.costs_mps)
