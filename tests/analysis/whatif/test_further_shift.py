@@ -80,6 +80,17 @@ def test_a_shift_that_comes_no_more_is_told():
     as_run, made, (said,) = told(model, Changes(final_drive=3.8))
     assert len(as_run.rpm_after) == 1 and not made.driven.rpm_after
     assert said.code == "whatif-shift-less" and "gear 1" in said.text
+    assert made.driven is made.without  # 5 % of gearing are 400 rpm: it is not near
+
+
+def test_a_shift_that_is_just_missed_stays_open():
+    # Planted: the shift lies just before the line, and 1 % of final drive puts it just behind it
+    one_gear = drive(planted_model(power_torque(240e3), turns=TURNS)).line_rpm
+    model = planted_model(power_torque(240e3), turns=TURNS, shifts=(one_gear - 20.0,))
+    pause = replace(model.shifts[0], force_n=np.zeros(20), time_s=0.005 * np.arange(20), carried=20)
+    _, made, (said,) = told(replace(model, shifts=(pause,)), Changes(final_drive=3.96))
+    assert not made.driven.rpm_before and made.without.rpm_before
+    assert made.costs_mps > 0.0 and "may still make it" in said.text
 
 
 def test_a_further_shift_that_the_line_cuts_short_is_told_and_its_cost_left_open():
