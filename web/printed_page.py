@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from textwrap import wrap
 
 from passband.analysis.results.findings import Finding
+from passband.web.prose import in_units
+from passband.web.units import UnitSystem
 
 WIDTH = 80
 """Columns of the page: what a terminal and a sheet of paper both hold."""
@@ -24,7 +26,8 @@ def printable(text: str) -> str:
     return "".join(letter if letter == "\n" or letter.isprintable() else "?" for letter in text)
 
 
-def sentences(findings: Iterable[Finding]) -> list[str]:
-    """What was found, each by its level, an empty line above; nothing where nothing was."""
-    lines = [line for one in findings for line in wrap(f"{one.level}: {one.text}", WIDTH, subsequent_indent="  ")]
+def sentences(findings: Iterable[Finding], *, units: UnitSystem = "metric") -> list[str]:
+    """What was found, each by its level, in the reader's units, an empty line above; nothing where nothing was."""
+    told = [f"{one.level}: {in_units(one.text, units)}".replace("±", "+- ").replace("−", "-") for one in findings]
+    lines = [line for text in told for line in wrap(text, WIDTH, subsequent_indent="  ")]
     return ["", *lines] if lines else []

@@ -33,6 +33,12 @@ _WORDS = {
     "rpm_at_launch": ("launch RPM", 1.0, "rpm", 0), "rpm_lowest": ("lowest RPM", 1.0, "rpm", 0),
 }  # fmt: skip
 
+SURE_OF = (
+    "+- is 95 %: what runs of a side differ by, and what air and wind of two days leave open. Sure says where power is "
+    "more, or less, beyond it."
+)
+"""What the plus-minus of a change rests on."""
+
 
 def print_costs(base: str, costs: PairCosts) -> str:
     """What one run lost against another, as plain text.
@@ -140,16 +146,27 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
         ("time in the band, s", *_both(change.time_in_band_s, 2)),
     ])  # fmt: skip
     if change.power_ratio:
-        lines += ["", "POWER, AFTER OVER BEFORE, same gear and engine speed, air taken out", ""]
-        lines += _columns(("rpm", "ratio", "gears", "runs"), [
-            (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", _with_half_width(one.ratio, 3),
+        lines += ["", "POWER, AFTER AGAINST BEFORE, same gear and engine speed, air taken out", ""]
+        lines += _columns(("rpm", "change", "sure", "gears", "runs"), [
+            (f"{one.low_rpm:.0f}-{one.high_rpm:.0f}", _percent(one.ratio), _sure(one.ratio),
              ",".join(map(str, one.gears)), str(one.runs)) for one in change.power_ratio
         ])  # fmt: skip
     if change.top_over_rest is not None:
-        lines += ["", f"above {change.top_from_rpm:.0f} rpm over the rest: {_with_half_width(change.top_over_rest, 4)}"]
+        lines += ["", f"above {change.top_from_rpm:.0f} rpm against the rest: {_percent(change.top_over_rest)}"]
     lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
-    lines += ["", *wrap(_needed(change), WIDTH)]
-    return page([*lines, *sentences(change.findings)])
+    lines += ["", *wrap(f"{SURE_OF} {_needed(change)}", WIDTH)]
+    return page([*lines, *sentences(change.findings, units=units)])
+
+
+def _percent(ratio: Estimate) -> str:
+    return f"{100 * (ratio.value - 1):+.1f} +- {100 * ratio.plus_minus:.1f} %"
+
+
+def _sure(ratio: Estimate) -> str:
+    """Which way, where the interval does not hold nothing."""
+    if abs(ratio.value - 1) <= ratio.plus_minus:
+        return "-"
+    return "more" if ratio.value > 1 else "less"
 
 
 def _dwell_lines(dwell: Sequence[DwellChange]) -> list[str]:

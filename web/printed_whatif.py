@@ -53,7 +53,7 @@ def print_foretold(label: str, asked: Stored, foretold: Foretold, *, units: Unit
     for shift in foretold.shifts:
         margin = "" if shift.margin_to_band_low_rpm is None else f"{shift.margin_to_band_low_rpm:+.0f}"
         lines += [f"{shift.name:<7} {shift.rpm_after:>9.0f}   {_signed(shift.difference_rpm, 1.0, 0):<10} {margin}"]
-    return page([*lines, *sentences(foretold.findings)])
+    return page([*lines, *sentences(foretold.findings, units=units)])
 
 
 def _asked(asked: Stored) -> str:

@@ -532,6 +532,10 @@ _ENTRIES = (
     Entry("no-cells-shared", CAUTION, "Runs share no class of engine speed in one gear: power was not compared.",
           "Leave out the run that ended early, or have old runs reviewed again."),
     Entry("change-of-the-top", NOTE, "How the top of the power stands to the rest, against before.", "Nothing."),
+    Entry("wind-limits-change", NOTE, "Two sides were run in two days' winds: what that leaves open of a change.",
+          "Measure the wind along the strip for each run and give it."),
+    Entry("air-limits-change", NOTE, "Two sides were run in unlike air: what that leaves open of a change.",
+          "Run both sides in one air, or a dozen clean runs of one side from cool to warm."),
     # What if
     Entry("whatif-no-model", CAUTION, "A run makes no model from which anything could be foretold.",
           "Ask a run that went to its finish line under power, with its car's mass and engine speed."),
@@ -546,6 +550,9 @@ _ENTRIES = (
           "Ask for less, or a run that went there."),
     Entry("whatif-flare", CAUTION, "Whether a limiter holds the engine's rise within shifts leaves an answer open.",
           "Nothing."),
+    Entry("whatif-further-shift", CAUTION, "The changed car needs a shift before the line that the run did not make.",
+          "Ask for shift points or gearing that leave it out, or count on it."),
+    Entry("whatif-shift-less", NOTE, "A shift that the run made does not come before the line any more.", "Nothing."),
     Entry("whatif-breaks-limit", CAUTION, "A change would bring the engine over the user's own limit.",
           "Do not make it before the limit's reason is looked at."),
     # Bench and compressor map

@@ -6,13 +6,13 @@ Public: `GroupOfRuns`, `BothAirs`, `RunsNeeded`, `GroupChange`, `compare_groups`
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
@@ -26,11 +26,19 @@ from passband.analysis.runs.change_in_power import (
     spread_of_power,
 )
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
-from passband.analysis.runs.same_air import AirExponents, AirRule, air_seen, elapsed_by_power, take_air_out
+from passband.analysis.runs.same_air import (
+    READINGS,
+    AirExponents,
+    AirRule,
+    air_seen,
+    elapsed_by_power,
+    take_air_out,
+)
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell, welch_difference
@@ -144,12 +152,14 @@ def compare_groups(
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
     own = learnt if learnt is not None else _learn(strong)
-    rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells)
-    adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     days = _days_unlike(strong)
+    of_side = [int(days and place >= strong.before) for place in range(len(strong.runs))]
+    rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells, of_side)
+    adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
-    found = dict(zip((run.label for run in strong.runs), winds.of_average_w, strict=True))
-    left = dict(zip((run.label for run in strong.runs), winds.left_of_average_w, strict=True)) if days else {}
+    labels = [run.label for run in strong.runs]
+    found, left = (dict(zip(labels, one, strict=True)) for one in (winds.of_average_w, winds.left_of_average_w))
+    taken = _Taken(own, found, left if days else {}, days)
     return GroupChange(
         before=_side(names[0], before, faults[: len(before)]),
         after=_side(names[1], after, faults[len(before) :]),
@@ -157,11 +167,15 @@ def compare_groups(
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
         rpm_after=compare_shifts(groups),
-        elapsed_time_s=_elapsed(clean, own),
-        average_w=_average(clean, found, left, own),
-        time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, own),
+        elapsed_time_s=_elapsed(clean, taken),
+        average_w=_average(clean, taken),
+        time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, taken),
         runs_needed=_needed(clean, strong, cells, adjusted),
-        findings=(*_left_out(groups.runs, faults, weak=any(weak)), *_findings(groups, rule, ratios, top)),
+        findings=(
+            *_left_out(groups.runs, faults, weak=any(weak)),
+            *_findings(groups, rule, ratios, top),
+            *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
+        ),
         dwell=compare_dwell(clean),
     )
 
@@ -222,28 +236,47 @@ def elapsed_time(run: ComparedRun) -> Estimate | None:
     return run.track.splits.get(finish_ft) if finish_ft is not None else None
 
 
-def _elapsed(groups: TwoGroups, own: AirExponents | None) -> BothAirs:
-    """Elapsed time to the finish line that most of them reached."""
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """What is taken out of the runs' figures."""
+
+    learnt: AirExponents | None
+    """How the engine goes with the air."""
+    found_w: Mapping[str, float]
+    """By run: what wind made of average power, as its gears show it. [W]"""
+    left_w: Mapping[str, float]
+    """95 % of what they do not show of its day's wind; empty where all runs are of one day. [W]"""
+    days: bool
+    """Whether the sides are of two days."""
+
+
+def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
+    """Elapsed time to the finish line that most of them reached; in the same air it is in the same wind too."""
+
+    def worth(run: ComparedRun, watts: float) -> float:
+        power = _less_wind(run, 0.0)
+        return watts / power.value * elapsed_by_power(run) if power is not None and power.value > 0 else 0.0
+
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
     return _both(
         groups.only([finish == usual for finish in finishes]),
         elapsed_time,
-        lambda run, value, log: value + log * elapsed_by_power(run),
-        own,
+        lambda run, value, log: value + log * elapsed_by_power(run) + worth(run, taken.found_w.get(run.label, 0.0)),
+        taken,
+        of_day=lambda run: -worth(run, taken.left_w.get(run.label, 0.0)),
     )
 
 
-def _average(
-    groups: TwoGroups, winds_w: dict[str, float], left_w: dict[str, float], own: AirExponents | None
-) -> BothAirs:
-    """Average power, less what each run's own wind made of it."""
+def _average(groups: TwoGroups, taken: _Taken) -> BothAirs:
+    """Average power, less what each run's own wind made of it: as run too, for wind is not in what the engine made."""
     return _both(
         groups,
-        lambda run: _less_wind(run, winds_w.get(run.label, 0.0)),
+        lambda run: _less_wind(run, taken.found_w.get(run.label, 0.0)),
         lambda run, value, log: value * float(np.exp(-log)),
-        own,
-        of_day=lambda run: left_w.get(run.label, 0.0),
+        taken,
+        of_day=lambda run: taken.left_w.get(run.label, 0.0),
+        as_run_too=True,
     )
 
 
@@ -273,10 +306,15 @@ def _both(
     groups: TwoGroups,
     of: Callable[[ComparedRun], Estimate | None],
     in_the_air: Callable[[ComparedRun, float, float], float],
-    learnt: AirExponents | None,
+    taken: _Taken,
     of_day: Callable[[ComparedRun], float] = lambda run: 0.0,
+    *,
+    as_run_too: bool = False,
 ) -> BothAirs:
-    """Difference of a figure as run, and as it would be in the mean of the runs' airs."""
+    """Difference of a figure as run, and as it would be in the mean of the runs' airs.
+
+    What a day's wind leaves open (`of_day`) is in the second, and in the first where the figure rests on the wind.
+    """
     figures = [of(run) for run in groups.runs]
     some = groups.only([figure is not None for figure in figures])
     if not some.two_sided:
@@ -285,8 +323,8 @@ def _both(
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     wind = {DAY_WIND: some.of_two_days(np.array([of_day(run) for run in some.runs]))}
     plain = some.difference(values, own)
-    raw = Estimate.parted(plain.value, plain.own, wind)
-    rule = take_air_out(some.runs, read_cells(some.runs), learnt)
+    raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
+    rule = take_air_out(some.runs, read_cells(some.runs), taken.learnt)
     if rule is None:
         return BothAirs(raw, None)
 
@@ -296,9 +334,12 @@ def _both(
 
     same = aired(rule.of_run)
     brackets = [some.apart(aired(rule.of_run + moved) - same) for moved in rule.half_widths]
-    shared = dict(zip(OF_AIR, brackets, strict=True))
+    shared = dict(zip(OF_AIR, brackets, strict=True)) | wind
+    if taken.days:
+        read = [some.of_two_days(aired(rule.of_run + moved) - same) for moved in rule.readings]
+        shared |= {f"{DAY}: {name}": effect for name, effect in zip(READINGS, read, strict=True)}
     plain = some.difference(same, own)
-    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared | wind))
+    return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
 
 
 def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: FloatArray) -> RunsNeeded:

@@ -1,6 +1,6 @@
 """What a change did to an engine's power, by engine speed, and to its top against the rest.
 
-Public: `PowerRatio`, `TopOverRest`, `compare_power`, `spread_of_power`.
+Public: `PowerRatio`, `TopOverRest`, `compare_power`, `read_apart`, `spread_of_power`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from passband.analysis.power.curve import CLASS_RPM
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.runs.cells import CellGrid
-from passband.analysis.runs.same_air import AirRule
+from passband.analysis.runs.same_air import READINGS, AirRule
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.statistics.groups import independent_count
 
@@ -92,9 +92,30 @@ def compare_power(
     shared = {}
     if rule is not None:
         shared = {cause: groups.apart(moved) for cause, moved in zip(OF_AIR, rule.half_widths, strict=True)}
+        if day_wind is not None:
+            shared |= read_apart(groups, rule)
     wind = np.zeros_like(adjusted) if day_wind is None else day_wind
     ratios = tuple(_class_ratios(groups, cells, adjusted, shared, wind))
     return ratios, _find_top(groups, cells, adjusted, wind)
+
+
+def read_apart(groups: TwoGroups, rule: AirRule) -> dict[str, float]:
+    """What each day's instruments, read by themselves, leave open of ln power.
+
+    Parameters
+    ----------
+    groups : TwoGroups
+        The runs, their sides of two days.
+    rule : AirRule
+        Of their air.
+
+    Returns
+    -------
+    dict
+        By cause; those without effect among them. [-]
+    """
+    both = zip(READINGS, rule.readings, strict=True)
+    return {f"{DAY}: {name}": groups.of_two_days(moved) for name, moved in both}
 
 
 def _class_ratios(

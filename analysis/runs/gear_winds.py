@@ -5,19 +5,24 @@ Public: `GearWinds`, `find_gear_winds`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.unknown import known
+from passband.analysis.results.estimate import DAY
+from passband.analysis.results.power import Power
+from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid
 from passband.analysis.runs.compared_run import ComparedRun
 
 GEAR_SIGMA = 0.006
 """How a run's gears differ from each other by the speed's own noise, one sigma: measured on simulated runs with an
 undriven wheel logged, first gear against second. [-]"""
+GEAR_DRIFT = 0.002
+"""How they differ from one day to another the same way in all runs, one sigma. [-]"""
 
 Z_95 = 1.96
 """Half-width of 95 % over one sigma. [-]"""
@@ -37,7 +42,7 @@ class GearWinds:
     """The same in average power, shape (runs,). [W]"""
 
 
-def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid) -> GearWinds:
+def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid, days: Sequence[int]) -> GearWinds:
     """Find each run's wind from how its gears stand to each other.
 
     Parameters
@@ -46,6 +51,8 @@ def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid) -> GearWinds:
         Runs of one car.
     cells : CellGrid
         Their cells.
+    days : sequence of int
+        Which day each is of: its wind is a draw of its own, and all runs of it share it.
 
     Returns
     -------
@@ -57,18 +64,32 @@ def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid) -> GearWinds:
     A wind w along the strip changes power by rho CdA v^2 w over efficiency: one unknown a run, by its square of speed.
     In one class of engine speed the engine makes the same power in every gear; by how much more the high gears show
     than in the mean of all runs is the wind, held to what the review leaves open for it. Whatever changed in the
-    engine moves all gears of a class alike and is not touched. What the gears leave open is drawn towards no wind:
-    of two days it stays in the difference, whatever the runs of each agree upon.
+    engine moves all gears of a class alike and is not touched. A run's wind is its day's and what its own minute adds:
+    all runs of a day witness the first together, so that four tell it twice as surely as one. What they leave open of
+    it stays in a difference of two days, whatever the runs of each agree upon.
     """
     if not cells.size:
         none = np.zeros(len(runs))
         return GearWinds(np.zeros_like(cells.log_power), none, np.zeros_like(cells.log_power), none)
-    openness = np.array([_left_open(run) for run in runs])
+    by_wind, seen = _witnessed(cells)
+    squared = np.array([_mean_square_of_speed(run) for run in runs])
+    of_day, of_run = (_sigmas(runs, squared) / Z_95).T
+    found, left = np.zeros(len(runs)), np.zeros(len(runs))
+    for day in np.unique(days):
+        one = np.asarray(days) == day
+        found[one], left[one] = _of_one_day(by_wind[one], seen[one], of_day[one], of_run[one])
+    return GearWinds(
+        found[:, None] * cells.wind, found * squared, Z_95 * left[:, None] * cells.wind, Z_95 * left * squared
+    )
+
+
+def _witnessed(cells: CellGrid) -> tuple[FloatArray, FloatArray]:
+    """For each run: what its gears say of its wind times how surely, and how surely (one over sigma squared)."""
     off = cells.log_power - cells.log_power.mean(axis=0)
     if cells.log_charge is not None:
         off = off - (cells.log_charge - cells.log_charge.mean(axis=0))
-    weight = _weights(cells)
-    by_wind, seen = np.zeros(len(runs)), np.zeros(len(runs))
+    weight, runs = _weights(cells), off.shape[0]
+    by_wind, seen = np.zeros(runs), np.zeros(runs)
     for low in np.unique(cells.low_rpm):
         one = cells.low_rpm == low
         if one.sum() > 1:
@@ -76,11 +97,23 @@ def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid) -> GearWinds:
             way = cells.wind[:, one] - (cells.wind[:, one] @ share)[:, None]
             by_wind += (way * off[:, one]) @ weight[one]
             seen += way**2 @ weight[one]
-    with np.errstate(divide="ignore"):
-        found = np.where(openness > 0, by_wind / (seen + 1.0 / openness**2), 0.0)
-    left = Z_95 * openness / (seen * openness**2 + 1.0)
-    squared = np.array([_mean_square_of_speed(run) for run in runs])
-    return GearWinds(found[:, None] * cells.wind, found * squared, left[:, None] * cells.wind, left * squared)
+    return by_wind, seen
+
+
+def _of_one_day(
+    by_wind: FloatArray, seen: FloatArray, of_day: FloatArray, of_run: FloatArray
+) -> tuple[FloatArray, float]:
+    """Each run's wind, and one sigma of what stays open of the day's. [W/(m/s)2]."""
+    surely = seen / (1.0 + of_run**2 * seen)
+    day, told, usual = float(np.mean(of_day**2)), float(surely.sum()), float(np.mean(seen))
+    if not (day > 0 and told > 0):
+        return of_run**2 * by_wind / (1.0 + of_run**2 * seen), math.sqrt(day)
+    sure = 1.0 / (1.0 / told + (GEAR_DRIFT / GEAR_SIGMA) ** 2 / usual)
+    mean = float(np.sum(by_wind / (1.0 + of_run**2 * seen))) / told
+    of_all = mean * day * sure / (1.0 + day * sure)
+    return of_all + of_run**2 * (by_wind - seen * of_all) / (1.0 + of_run**2 * seen), math.sqrt(
+        day / (1.0 + day * sure)
+    )
 
 
 def _weights(cells: CellGrid) -> FloatArray:
@@ -92,12 +125,23 @@ def _weights(cells: CellGrid) -> FloatArray:
     return weight / GEAR_SIGMA**2
 
 
-def _left_open(run: ComparedRun) -> float:
-    """What wind leaves open in average power over the mean square of speed, one sigma. [W/(m/s)2]."""
-    power = known(run.review.power)
-    squared = _mean_square_of_speed(run)
-    watts = next((one.plus_minus_w for one in power.shares if one.source == "wind"), 0.0) if power is not None else 0.0
-    return watts / Z_95 / squared if squared > 0 else 0.0
+def _sigmas(runs: Sequence[ComparedRun], squared: FloatArray) -> FloatArray:
+    """95 % of what wind leaves open in average power over the mean square of speed: its day's, and its own minute's.
+
+    Shape (runs, 2). [W/(m/s)2]
+    """
+    parts = np.array([_wind_open(known(run.review.power)) for run in runs]).reshape(-1, 2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(squared[:, None] > 0, parts / squared[:, None], 0.0)
+
+
+def _wind_open(power: Power | None) -> tuple[float, float]:
+    """The same in average power. [W]."""
+    if power is None or isinstance(power.average_w, Unknown):
+        return 0.0, 0.0
+    whole = next((one.plus_minus_w for one in power.shares if one.source == "wind"), 0.0)
+    day = next((abs(part.effect) for part in power.average_w.shared if part.cause == f"{DAY}: wind"), 0.0)
+    return min(day, whole), math.sqrt(max(whole**2 - day**2, 0.0))
 
 
 def _mean_square_of_speed(run: ComparedRun) -> float:

@@ -28,6 +28,9 @@ MOST_LACK = 0.25
 all of many runs have, few are left. [-]"""
 LEAST_FREE = 3
 """Runs beyond what has to be found of them: of fewer, their own spread says nothing. Chosen, no source."""
+BELIEVED = 0.35
+"""One sigma of the temperature's exponent about the published rules' before a run was seen: an engine far from them is
+not drawn to them. Chosen. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +63,10 @@ def learn_exponents(runs: Sequence[MeasuredRun]) -> AirExponents | None:
     Ln power of a run, mean of the cells that all have, is a level of its meeting and its side of a change, plus each
     exponent times ln pressure and ln absolute temperature (vapour out), plus the run's own scatter (wind, noise), which
     is measured as what is left. Between meetings tune, fuel and station differ too: nothing is learnt of that. What was
-    believed before is laid in with twice the width of the published rules, so that an engine at either end of them is
-    not drawn to their middle; the pressure's exponent stays in what the rules say where pressure hardly varied. The
-    plus-minus is Student's. It does not see what always goes with the air, as an engine that tires while the day warms.
+    believed before is laid in wider than the published rules are (`BELIEVED`, and twice their width for the pressure),
+    so that an engine away from them is not drawn to their middle; the pressure's exponent stays in what the rules say
+    where pressure hardly varied. The plus-minus is Student's. It does not see what always goes with the air, as an
+    engine that tires while the day warms.
     """
     known = [run for run in runs if run.air is not None]
     some = _of_one_grid([run for run in known if Counter(one.beside for one in known)[run.beside] > 1])
@@ -111,9 +115,12 @@ def _of_one_grid(runs: Sequence[MeasuredRun]) -> list[MeasuredRun]:
 
 
 def _posterior(seen: FloatArray, power: FloatArray, before: AirExponents, free: int) -> AirExponents | None:
-    """What runs and published rules say together; None where that is no narrower for the temperature than the rules."""
+    """What runs and published rules say together.
+
+    None where that is no narrower for the temperature than the rules, and holds what they say.
+    """
     means = np.array([before.pressure, before.temperature])
-    wide = np.array([before.pressure_plus_minus, before.temperature_plus_minus])
+    wide = np.array([before.pressure_plus_minus, max(before.temperature_plus_minus, BELIEVED)])
     left = power - seen @ means
     step, _, _, _ = np.linalg.lstsq(seen, left, rcond=None)
     variance = float(np.sum((left - seen @ step) ** 2)) / free
@@ -122,7 +129,9 @@ def _posterior(seen: FloatArray, power: FloatArray, before: AirExponents, free: 
     covariance = np.linalg.inv(seen.T @ seen / variance + np.diag(wide**-2.0))
     found = means + covariance @ (seen.T @ left) / variance
     reach = float(student.ppf(0.975, free)) * np.linalg.cholesky(covariance)
-    if np.hypot(*reach[1]) >= wide[1]:
+    of_warmth = float(np.hypot(*reach[1]))
+    agrees = abs(found[1] - before.temperature) <= of_warmth
+    if of_warmth >= (before.temperature_plus_minus if agrees else wide[1]):
         return None
     if reach[0, 0] >= wide[0]:  # of pressure they say nothing: what the rules leave open of it moves the other too
         found[0], reach = means[0], _pressure_kept(seen, variance, wide, free)

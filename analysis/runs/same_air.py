@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.air.atmosphere import vapour_pressure
+from passband.analysis.air.day import HUMIDITY_HALF_WIDTH, PRESSURE_HALF_WIDTH_PA, TEMPERATURE_HALF_WIDTH_K
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.unknown import known
@@ -22,16 +24,22 @@ from passband.analysis.sensors.boost_trace import BOOSTED_PA
 PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
 which does not, makes it 1.18 at the 85 % mechanical efficiency that SAE J1349 takes. [-]"""
-TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.35
-"""At one pressure power goes with the air's absolute temperature to between nothing, where fuel, ports and plenum set
-the charge's own temperature, and -0.5 (SAE J1349) or -0.6 (ISO 1585) by the published rules. Simulated engines lie at
-either end, so that the half-width must hold both. [-]"""
-VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.5, 0.7
-"""How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), none where the
-humidity given was typed once for a day. Simulated engines lie at either end, so that the half-width must hold both,
-with as much room as the temperature's. [-]"""
+TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.55, 0.2
+"""At one pressure an engine without boost goes with the air's absolute temperature to -0.59 (SAE J1349), -0.6 (ISO
+1585) or -0.5 (DIN 70020) by the published rules, and not to the -1 of density: ports warm cool air more than warm air.
+Engines stray from a rule made for all of them; by how much is chosen. [-]"""
+BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.45, 0.35
+"""No rule speaks for a boosted one. At one pressure ratio a compressor's delivery goes with its inlet's absolute
+temperature, and a cooler ends in the same day's air, so that the charge warms as without boost; parts that coolant
+keeps warm, and a control by charge temperature, may hold it: from next to nothing to more than without boost. Chosen.
+[-]"""
+VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.9, 0.3
+"""How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), less where a
+humidity was typed once for a day. What a hygrometer may be off by is a cause of its own. Chosen. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
+READINGS = ("thermometer", "hygrometer", "barometer")
+"""Instruments that the day's air was read by, as `AirRule.readings` has them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +52,8 @@ class AirRule:
     """Mean over a run's cells by time, or of the station alone where there are none, shape (runs,). [-]"""
     half_widths: tuple[FloatArray, ...]
     """How `of_run` moves with each exponent, then with vapour, at the end of its bracket, shape (runs,) each. [-]"""
+    readings: tuple[FloatArray, ...]
+    """How `of_run` moves with each instrument of the day at the end of its 95 %: `READINGS`, shape (runs,) each. [-]"""
     rule: str
     """What was done, for a reader."""
 
@@ -166,6 +176,7 @@ def explain_air(
             *(pressure * by_run + temperature * warmth for pressure, temperature in used.moves),
             vapour_open,
         ),
+        _readings(used, known_airs, logged=cells.log_charge is not None),
         _in_words(used, known_airs, logged=cells.log_charge is not None),
     )
 
@@ -187,7 +198,10 @@ def published_exponents(airs: Sequence[AirSeen], cells: CellGrid) -> AirExponent
     """
     held = cells.log_charge is None and any(air.boosted for air in airs)
     pressure = (HELD_EXPONENT, HELD_PLUS_MINUS) if held else (PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS)
-    return AirExponents(pressure[0], TEMPERATURE_EXPONENT, ((pressure[1], 0.0), (0.0, TEMPERATURE_PLUS_MINUS)))
+    warmth = (TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS)
+    if any(air.boosted for air in airs):
+        warmth = BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS
+    return AirExponents(pressure[0], warmth[0], ((pressure[1], 0.0), (0.0, warmth[1])))
 
 
 def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
@@ -236,26 +250,47 @@ def vapour_of(airs: Sequence[AirSeen], cells: CellGrid) -> tuple[FloatArray, Flo
     return VAPOUR_COUNTS * whole, VAPOUR_PLUS_MINUS * whole
 
 
+def _readings(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> tuple[FloatArray, ...]:
+    """What thermometer, hygrometer and barometer make of ln power, each read a half-width too high.
+
+    With the manifold logged the barometer does not count: what it moves of the vapour's share is next to nothing.
+    """
+    kelvin, dry = (np.array([getattr(air, name) for air in airs]) for name in ("temperature_k", "dry_pa"))
+    humid = np.array([vapour_pressure(HUMIDITY_HALF_WIDTH, air.temperature_k, air.pressure_pa) for air in airs])
+    counts = VAPOUR_COUNTS * PRESSURE_EXPONENT if logged else used.pressure
+    return (
+        used.temperature * TEMPERATURE_HALF_WIDTH_K / kelvin,
+        -counts * humid / dry,
+        np.zeros(len(airs)) if logged else used.pressure * PRESSURE_HALF_WIDTH_PA / dry,
+    )
+
+
 def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> str:
     """The rule for a reader."""
-    source = (
-        f"the manifold pressure logged at each gear and engine speed, of the air's water vapour {VAPOUR_COUNTS:g} +- "
-        f"{VAPOUR_PLUS_MINUS:g} taken off"
-        if logged
-        else "the dry air pressure at the strip"
-    )
+    source = "the manifold pressure logged at each gear and engine speed" if logged else "the dry pressure at the strip"
     if not logged and any(air.boosted for air in airs) and not used.of_runs:
         source += ", between boost held and pressure ratio held"
     why = (
         f"as this engine's own {used.of_runs} clean runs in different air show it, each against those of its meeting"
         if used.of_runs
-        else "between no correction and that of the published rules"
+        else _why_published(airs)
+    )
+    vapour = (
+        f" Of what water vapour takes of that pressure {VAPOUR_COUNTS:g} +- {VAPOUR_PLUS_MINUS:g} was counted."
+        if logged
+        else ""
     )
     return (
-        f"Power was scaled with {source}, to the power {used.pressure:.3g} +- {used.pressure_plus_minus:.2g}, and with "
-        f"the air's absolute temperature, to the power {used.temperature:.3g} +- {used.temperature_plus_minus:.2g} "
-        f"({why})."
+        f"The air was taken out of power: by {source}, to the power {used.pressure:.3g} +- "
+        f"{used.pressure_plus_minus:.2g}, and by the air's absolute temperature, to the power {used.temperature:.3g} "
+        f"+- {used.temperature_plus_minus:.2g} ({why}).{vapour}"
     )
+
+
+def _why_published(airs: Sequence[AirSeen]) -> str:
+    if any(air.boosted for air in airs):
+        return "of a boosted engine, which no published rule speaks for: from nothing to more than an unboosted one's"
+    return "as the published rules have it for an engine without boost"
 
 
 def _about_mean(values: FloatArray) -> FloatArray:

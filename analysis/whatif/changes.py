@@ -14,11 +14,12 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.air import AirState
 from passband.analysis.results.findings import Finding
-from passband.analysis.runs.same_air import PRESSURE_EXPONENT, TEMPERATURE_EXPONENT
+from passband.analysis.runs.same_air import BOOSTED_TEMPERATURE_EXPONENT, PRESSURE_EXPONENT, TEMPERATURE_EXPONENT
 from passband.analysis.whatif.model import RunModel, ShiftModel
 
-MOST_SHIFT_RPM = 300.0
-"""A shift point is not moved further than this from the run's own: beyond it no torque was seen. [rpm]"""
+MOST_SHIFT_RPM, MOST_SHIFT_SHARE = 300.0, 0.04
+"""A shift point is not moved further than this from the run's own, or than this share of it where that is more, as on a
+motorcycle: beyond it no torque was seen. [rpm], [-]"""
 MOST_FINAL_SHARE = 0.08
 """Nor gearing throughout by more than this: launch and tires become others. [-]"""
 MOST_RATIO_SHARE = 0.15
@@ -158,10 +159,11 @@ def _shift_points(model: RunModel, changes: Changes, given: GearingGiven) -> Run
 def _moved_shift(model: RunModel, now: ShiftModel, was: ShiftModel, point: ShiftPoint) -> ShiftModel | Finding:
     base_rpm = was.rpm_before or was.at_rpm
     by = point.rpm if point.by else point.rpm - base_rpm
-    if abs(by) > MOST_SHIFT_RPM:
+    most_rpm = max(MOST_SHIFT_RPM, MOST_SHIFT_SHARE * base_rpm)
+    if abs(by) > most_rpm:
         return _refused(
             f"A shift out of gear {was.from_gear} at {base_rpm + by:.0f} rpm is {abs(by):.0f} rpm from this run's "
-            f"{base_rpm:.0f} rpm: further than {MOST_SHIFT_RPM:.0f} rpm nothing of the engine's torque was seen."
+            f"{base_rpm:.0f} rpm: further than {most_rpm:.0f} rpm nothing of the engine's torque was seen."
         )
     for gear in (was.from_gear, was.to_gear):
         if gear not in model.used_gears and not _cut_by_finish(model, gear):
@@ -277,7 +279,7 @@ def _air(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | F
     # Between boost held and pressure ratio held: the middle, and half of their difference is in the plus-minus.
     held, ratio = air.pressure_pa - model.ambient_pa, air.pressure_pa / model.ambient_pa
     charges = tuple((at, 0.5 * (pa + held) + 0.5 * pa * ratio) for at, pa in model.charge_pa)
-    warmed = with_engine(changed, np.full(model.torque.rpm.size, warmth**TEMPERATURE_EXPONENT))
+    warmed = with_engine(changed, np.full(model.torque.rpm.size, warmth**BOOSTED_TEMPERATURE_EXPONENT))
     return replace(warmed, charge_pa=charges)
 
 

@@ -52,6 +52,8 @@ class Driven:
     """Highest engine speed under load. [rpm]"""
     beyond_s: float
     """Time from clock start to finish above the highest engine speed that the run showed under load. [s]"""
+    line_rpm: float = 0.0
+    """Engine speed at the finish, under load. [rpm]"""
 
     @property
     def elapsed_s(self) -> float:
@@ -274,6 +276,7 @@ class _Drive:
             most_rpm=max([pulled_rpm, *self.peaks]),
             pulled_rpm=pulled_rpm,
             beyond_s=float(np.sum((rpms > seen_rpm) & within & pulls)) * STEP_S,
+            line_rpm=float(rpms[-1]),
         )
 
 

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.findings import Finding
-from passband.analysis.whatif.changes import Changes, GearingGiven, apply_changes
+from passband.analysis.whatif.changes import Changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.model import RunModel
 
@@ -61,21 +60,26 @@ class LeftOpen:
     @property
     def together(self) -> Bracket:
         """All of them at once; they are independent."""
+        return self.with_further(0.0, 0.0)
+
+    def with_further(self, costs_s: float, costs_mps: float) -> Bracket:
+        """The same with what a shift costs that the run did not make: its driver may do without it."""
         parts = (self.moved, self.beyond, self.flare, self.air, self.last_gear)
-        return Bracket(math.hypot(*(one.elapsed_s for one in parts)), math.hypot(*(one.trap_mps for one in parts)))
+        return Bracket(
+            math.hypot(costs_s, *(one.elapsed_s for one in parts)),
+            math.hypot(costs_mps, *(one.trap_mps for one in parts)),
+        )
 
 
-def left_open(model: RunModel, changed: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> LeftOpen:
+def left_open(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> LeftOpen:
     """What a change leaves open.
 
     Parameters
     ----------
     model, changed : RunModel
-        As the run was, and changed.
+        As the run was, and changed; the changed one may hold a further shift at its end.
     changes : Changes
         What is other.
-    given : GearingGiven
-        The car's gearing as its owner gives it.
     driven : Driven
         The changed model's drive.
 
@@ -88,8 +92,8 @@ def left_open(model: RunModel, changed: RunModel, changes: Changes, given: Geari
         _moved(model, changed),
         _beyond(model, changed, changes, driven),
         _flare(changed, driven),
-        _air(model, changes, given, driven),
-        _last_gear(model, driven),
+        _air(model, changed, changes, driven),
+        _last_gear(model, changed, driven),
     )
 
 
@@ -102,7 +106,7 @@ def _between(changed: RunModel, driven: Driven) -> Bracket:
 
 
 def _moved(model: RunModel, changed: RunModel) -> Bracket:
-    by = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=True)) / MOVED_RPM
+    by = sum(abs(now.at_rpm - was.at_rpm) for now, was in zip(changed.shifts, model.shifts, strict=False)) / MOVED_RPM
     return Bracket(SHIFT_MOVED_S * by, SHIFT_MOVED_MPS * by)
 
 
@@ -131,21 +135,18 @@ def _flare(changed: RunModel, driven: Driven) -> Bracket:
     return _between(replace(changed, shifts=held), driven)
 
 
-def _last_gear(model: RunModel, driven: Driven) -> Bracket:
+def _last_gear(model: RunModel, changed: RunModel, driven: Driven) -> Bracket:
     made = len(driven.rpm_after)
-    if not made or model.shifts[made - 1].to_gear in model.used_gears:
+    if not made or changed.shifts[made - 1].to_gear in model.used_gears:
         return Bracket()
     return Bracket(LAST_GEAR_S, LAST_GEAR_MPS)
 
 
-def _air(model: RunModel, changes: Changes, given: GearingGiven, driven: Driven) -> Bracket:
+def _air(model: RunModel, changed: RunModel, changes: Changes, driven: Driven) -> Bracket:
     """Half of what the two rules for a boosted engine's other air differ by."""
-    if changes.air is None or model.charge_pa is None:
+    if changes.air is None or changed.charge_pa is None:
         return Bracket()
     air, ambient = changes.air, model.ambient_pa
     off = 0.5 * abs(air.pressure_pa / ambient - 1.0)
-    changed = apply_changes(model, changes, given)
-    if isinstance(changed, Finding) or changed.charge_pa is None:
-        return Bracket()
     charges = tuple((at, pa + off * (pa - ambient)) for at, pa in changed.charge_pa)
     return _between(replace(changed, charge_pa=charges), driven)

@@ -15,6 +15,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.changes import Changes, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.foretell import foretell_with, gearing_given
+from passband.analysis.whatif.further_shift import drive_changed
 from passband.analysis.whatif.model import ModelledRun
 
 STEP_RPM, FURTHEST_RPM = 50.0, 300.0
@@ -180,11 +181,10 @@ def _search(
     refused: list[Finding] = []
     for value in values:
         changed = apply_changes(run.model, change(value), given)
-        driven = None if isinstance(changed, Finding) else drive(changed)
         if isinstance(changed, Finding):
             refused.append(changed)
-        elif driven is not None:
-            tried.append(_tried(value, as_run, driven))
+        elif (made := drive_changed(run.model, as_run, changed, change(value), given)) is not None:
+            tried.append(_tried(value, as_run, made.driven))
     best = min(tried, key=lambda one: _score(one, aim), default=None)
     if best is None or _score(best, aim) >= 0.0:
         return Found(what, None, None, None, None, tuple(tried), _not_tried(refused, len(values)))

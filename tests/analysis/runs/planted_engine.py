@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, SharedPart
 from passband.analysis.results.power import GearCurve
 from passband.analysis.runs.compared_run import ComparedRun
 from tests.analysis.runs.planted_pair import planted_run
@@ -16,6 +16,8 @@ from tests.analysis.runs.planted_pair import planted_run
 GEARS = range(1, 5)
 LOWS = (8000.0, 8250.0, 8500.0, 8750.0, 9000.0, 9250.0, 9500.0)
 MPS_AT_9000 = {1: 20.0, 2: 30.0, 3: 40.0, 4: 50.0}
+WARM = -0.55
+"""With which power of the air's absolute temperature the planted engine goes."""
 WIND_W = 0.7
 """Watts for each (m/s)2 of speed that one sigma of wind is worth."""
 
@@ -34,7 +36,7 @@ def engine_run(
     air: bool = True,
 ) -> ComparedRun:
     """A run with 200 kW in every class, times a gain, the air's share, a run's and a cell's own scatter, and a wind."""
-    level = (pressure_pa / 101_000.0) ** 1.1 * (temperature_k / 293.15) ** -0.25 * np.exp(rng.normal(0, noise))
+    level = (pressure_pa / 101_000.0) ** 1.1 * (temperature_k / 293.15) ** WARM * np.exp(rng.normal(0, noise))
     blown = rng.normal(0, WIND_W) if wind is None else wind
     curves = []
     for gear in GEARS:
@@ -50,7 +52,8 @@ def engine_run(
     plain = _plain()
     review, shift = plain.review, plain.review.shifts[0]
     sky = replace(review.air, temperature_k=temperature_k, pressure_pa=pressure_pa)
-    average = Estimate(180e3 * level, 5e3, 1.5e3)
+    of_day = SharedPart("day: wind", 0.9 * WIND_W * 1.96 * 36.0**2)
+    average = Estimate(180e3 * level, 5e3, 1.5e3, (of_day,))
     after = Estimate(rpm_after + rng.normal(0, 15.0), 40.0, 20.0)
     review = replace(
         review,

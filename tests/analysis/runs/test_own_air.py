@@ -11,9 +11,9 @@ from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.digest import RunDigest, digest_run
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.season_sheet import make_season_sheet
-from tests.analysis.runs.planted_engine import engine_run
+from tests.analysis.runs.planted_engine import WARM, engine_run
 
-SCATTER = 0.004
+SCATTER = 0.003
 """Of a run's power as a whole, one sigma: what wind and day do to a clean run. [-]"""
 
 
@@ -31,9 +31,9 @@ def season(rng, exponent, *, meetings=4, of_each=6, span_k=12.0):
 
 
 def digest(label, rng, share, warm_k) -> RunDigest:
-    # the planted engine goes with the quarter root of the temperature by itself
-    fair = share * (warm_k / 293.15) ** 0.25
-    return digest_run(engine_run(label, rng, gain=lambda _: float(fair), temperature_k=warm_k, wind=0.0))
+    # the planted engine goes with a power of the temperature by itself
+    fair = share * (warm_k / 293.15) ** -WARM
+    return digest_run(engine_run(label, rng, gain=lambda _: float(fair), temperature_k=warm_k, wind=0.0, noise=0.002))
 
 
 @pytest.mark.parametrize("exponent", [-0.6, -0.4, -0.25, 0.0])
@@ -44,7 +44,7 @@ def test_a_planted_exponent_is_found_and_its_plus_minus_holds_and_is_narrower(ex
     learnt = [one for one in found if one is not None]
     assert len(learnt) >= 30
     assert sum(abs(one.temperature - exponent) <= one.temperature_plus_minus for one in learnt) >= 0.83 * len(learnt)
-    assert np.median([one.temperature_plus_minus for one in learnt]) < 0.3 < 0.35
+    assert np.median([one.temperature_plus_minus for one in learnt]) < 0.17 < 0.2
 
 
 def test_a_narrow_span_of_temperature_leaves_the_published_rules():
@@ -81,7 +81,7 @@ def test_a_sheet_says_that_it_went_by_the_engines_own_runs():
     runs, _ = season(rng, -0.5, meetings=1, of_each=24, span_k=20.0)
     (rule,) = make_season_sheet(runs).air_rules
     assert "as this engine's own 24 clean runs in different air show it" in rule
-    assert "that of the published rules" in make_season_sheet(runs[:3]).air_rules[0]
+    assert "as the published rules have it" in make_season_sheet(runs[:3]).air_rules[0]
 
 
 def test_two_cars_on_one_sheet_are_each_brought_into_their_own_air():
@@ -99,7 +99,7 @@ def test_a_change_between_groups_in_different_air_goes_by_the_engines_own_runs()
 
     def some(name, mid_k):
         warm = mid_k + np.linspace(-8.0, 8.0, 12)
-        shares = np.exp(rng.normal(0.0, 0.002, 12)) * (warm / 293.15) ** 0.25
+        shares = np.exp(rng.normal(0.0, 0.002, 12)) * (warm / 293.15) ** -WARM
         return [
             engine_run(f"{name}{n}", rng, gain=lambda _, s=s: float(s), temperature_k=float(k), wind=0.0, noise=0.002)
             for n, (s, k) in enumerate(zip(shares, warm, strict=True))
@@ -110,4 +110,4 @@ def test_a_change_between_groups_in_different_air_goes_by_the_engines_own_runs()
     ratios = [one.ratio for one in got.power_ratio]
     assert all(abs(one.value - 1.0) <= one.plus_minus for one in ratios)
     opened = max(abs(part.effect) for one in ratios for part in one.shared if "temperature" in part.cause)
-    assert opened < 0.35 * np.log(300.0 / 288.0)
+    assert opened < 0.2 * np.log(300.0 / 288.0)

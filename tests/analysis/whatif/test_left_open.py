@@ -42,7 +42,7 @@ def later(model):
 def opened(model):
     changed = later(model)
     driven = drive(changed)
-    return changed, driven, left_open(model, changed, LATER, GIVEN, driven)
+    return changed, driven, left_open(model, changed, LATER, driven)
 
 
 def test_a_later_shift_gives_back_what_the_flywheel_falls_further():

@@ -1,0 +1,74 @@
+"""What is said of two days' winds and airs: planted seasons in which they matter, and in which they do not."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+
+from passband.analysis.runs.change import compare_groups
+from tests.analysis.runs.planted_engine import engine_run
+from tests.analysis.runs.test_change import of_meeting
+
+
+def two_days(rng, *, wind=0.0, warmer_k=0.0, meetings=("spring", "autumn")):
+    first = [engine_run(f"b{n}", rng, noise=0.001, wind=0.0) for n in range(4)]
+    second = [engine_run(f"a{n}", rng, noise=0.001, wind=wind, temperature_k=293.15 + warmer_k) for n in range(4)]
+    return compare_groups(of_meeting(first, meetings[0]), of_meeting(second, meetings[1]))
+
+
+def told(change, code):
+    return next((one.text for one in change.findings if one.code == code), None)
+
+
+def test_two_days_winds_are_told_with_their_worth():
+    # Planted: a head wind after the change; it is taken out of power and of elapsed time, which it made longer
+    got = two_days(np.random.default_rng(1), wind=-2.5)
+    text = told(got, "wind-limits-change")
+    by_kw, open_kw, slower_s, open_s, left, whole = map(
+        float,
+        re.search(
+            r"made (\S+) \+- (\S+) kW less .* worth (\S+) \+- (\S+) s.* to (\S+) % in place of (\d+\.\d)",
+            text,
+        ).groups(),
+    )
+    assert by_kw > open_kw > 0
+    assert slower_s > 0 and slower_s / open_s == pytest.approx(by_kw / open_kw, rel=0.2)
+    assert left < whole
+
+
+def test_what_a_known_wind_would_leave_is_what_the_interval_has_without_it():
+    got = two_days(np.random.default_rng(2), wind=-1.4)
+    left, whole = map(
+        float, re.search(r"to ([\d.]+) % in place of (\d+\.\d)", told(got, "wind-limits-change")).groups()
+    )
+    of_class = next(one.ratio for one in got.power_ratio if round(100 * one.ratio.plus_minus, 1) == whole)
+    wind = next(part.effect for part in of_class.shared if "wind" in part.cause)
+    assert left == pytest.approx(100 * math.sqrt(of_class.plus_minus**2 - wind**2), abs=0.06)
+
+
+def test_one_meeting_has_one_wind_and_nothing_is_told():
+    got = two_days(np.random.default_rng(3), meetings=("spring", "spring"))
+    assert told(got, "wind-limits-change") is None
+    assert told(got, "air-limits-change") is None
+
+
+def test_unlike_air_is_told_with_its_worth():
+    got = two_days(np.random.default_rng(4), warmer_k=15.0)
+    text = told(got, "air-limits-change")
+    assert "at 20 degC before and 35 degC after" in text
+    left, whole = map(float, re.search(r"to ([\d.]+) % in place of (\d+\.\d)", text).groups())
+    assert left < 0.9 * whole + 0.05
+
+
+def test_elapsed_time_in_the_same_air_is_in_the_same_wind():
+    # Planted: one run driven by all, so that elapsed time as run is alike; a head wind after would have made it longer
+    got = two_days(np.random.default_rng(1), wind=-2.5).elapsed_time_s
+    slower_s = float(
+        re.search(r"worth (\S+) ", told(two_days(np.random.default_rng(1), wind=-2.5), "wind-limits-change"))[1]
+    )
+    assert got.same_air.value - got.raw.value == pytest.approx(-slower_s, abs=0.2 * slower_s)
+    assert any("wind" in part.cause for part in got.same_air.shared)
+    assert not any("wind" in part.cause for part in got.raw.shared)
