@@ -38,13 +38,14 @@ from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.reading.engine_speed_wanted import may_be_engine_speed
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.findings import Finding, by_weight
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES
 from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
-from passband.analysis.sensors.wheels import with_final_drive
+from passband.analysis.sensors.wheels import driven_as_logged, with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
 from passband.analysis.versions import VERSION
@@ -274,7 +275,9 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     findings.add(tell_early_lift(window, timed))
-    if not ground.through_driveline:
+    if timed.motion.basis is SpeedBasis.DRIVEN_WHEEL:
+        car = driven_as_logged(car, run)
+    elif not ground.through_driveline:
         motion = timed.motion
         car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
     air = findings.by(measure_air(setup.air, run))
