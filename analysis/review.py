@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
@@ -15,6 +16,7 @@ from passband.analysis.clocks.gather import gather_logs, logs_of_run
 from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
+from passband.analysis.driveline.gear_doubts import settled_by_slip
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import engine_in_first, measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
@@ -306,6 +308,9 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = findings.by(measure_power(Driven(motion, gears, shifts, timed.last_trap), evidence, as_given, air))
+    settled = partial(settled_by_slip, by_power=power.findings)
+    findings.settle(settled)
+    gears = replace(gears, findings=settled(gears.findings))
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
@@ -337,6 +342,10 @@ class _Findings:
     def add(self, findings: Iterable[Finding]) -> None:
         """Findings of no part."""
         self._findings += findings
+
+    def settle(self, settled: Callable[[Sequence[Finding]], tuple[Finding, ...]]) -> None:
+        """Findings that a later stage weighs anew."""
+        self._findings = [*settled(self._findings)]
 
     @property
     def all(self) -> tuple[Finding, ...]:

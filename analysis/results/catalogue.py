@@ -363,7 +363,7 @@ _ENTRIES = (
           "Check how the logger finds the gear."),
     Entry("ratios-disagree-with-driveshaft", CAUTION, "Engine over driveshaft speed goes against the ratios given.",
           "Check the gear ratios and the driveshaft's pulses per turn."),
-    Entry("ratios-disagree-with-speed", CAUTION,
+    Entry("ratios-disagree-with-speed", EITHER,
           "Engine over ground speed goes against the ratios and circumference given.",
           "Check circumference, final drive and the speed's scale."),
     Entry("driven-wheel-scale-wrong", CAUTION, "The driven wheel's speed is scaled by another circumference.",

@@ -26,10 +26,10 @@ BURST_GAP_S = 0.012
 SWINGS_WITHIN_S, LEVEL_OVER_S = 0.06, 0.15
 """A shaft let go by a cut swings past its level so soon before or after, some 5 to 15 times a second; its level is the
 line between the medians over so long to either side. [s], [s]"""
-SWINGS_PAST, SWING_SAMPLES = 0.15, 2
-"""It swings past by at least so much of how far it went, in so many samples on end: a pulse lost or doubled comes back
-to its line, and what noise does beyond that it does in one sample. [-] By hand: a swing that keeps less than a seventh
-of its height dies within one."""
+SWINGS_PAST, SWING_SAMPLES, SWING_NOISES = 0.06, 2, 4.0
+"""It swings past by at least so much of how far it went, in so many samples on end, and by so many times the channel's
+noise: a pulse lost or doubled comes back to its line, and what noise does beyond that it does in one sample. [-] By
+hand: a shaft that keeps a quarter of its swing each time it turns back, seen through a sensor's own mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
     return _joined(found, time_s)
 
 
-def swings_past(time_s: FloatArray, values: FloatArray, where: Interval) -> bool:
+def swings_past(time_s: FloatArray, values: FloatArray, where: Interval, *, noise: float = 0.0) -> bool:
     """Whether an excursion is one half of a swing: a driveline let go by a cut of torque goes past its level and back.
 
     Parameters
@@ -126,6 +126,8 @@ def swings_past(time_s: FloatArray, values: FloatArray, where: Interval) -> bool
         As of `find_excursions`.
     where : Interval
         The excursion's samples.
+    noise : float
+        Of the signal, from sample to sample.
 
     Returns
     -------
@@ -144,7 +146,7 @@ def swings_past(time_s: FloatArray, values: FloatArray, where: Interval) -> bool
     inner[where.start - around.start : where.stop - around.start] = True
     goes = float(off[inner][np.argmax(np.abs(off[inner]))])
     near = ~inner & (time_s[around] > first - SWINGS_WITHIN_S) & (time_s[around] < last + SWINGS_WITHIN_S)
-    past = near & (off * -np.sign(goes) > SWINGS_PAST * abs(goes))
+    past = near & (off * -np.sign(goes) > max(SWINGS_PAST * abs(goes), SWING_NOISES * noise))
     return any(run.stop - run.start >= SWING_SAMPLES for run in find_true_runs(past))
 
 
