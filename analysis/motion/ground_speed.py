@@ -348,7 +348,7 @@ def _axle_swapped(traces: Traces, car: Car, window: RunWindow) -> _Swapped | Non
     if turned is car or others:
         return None
     samples = new_values(wheels[0])
-    spun = _outran(wheels[0], samples, window) is not None or _spun_on(wheels[0], samples, traces, window) is not None
+    spun = _outran(samples, window) is not None or _spun_on(wheels[0], samples, traces, window) is not None
     if not spun:
         return None
     text = (
@@ -486,7 +486,7 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
     hold_s = spun_from_rest_until(samples.time_s, samples.values, window.launch_s)
     spun_on = _spun_on(channel, samples, traces, window)
-    outran_s = _outran(channel, samples, window)
+    outran_s = _outran(samples, window)
     held = [at_s for at_s in (hold_s, outran_s, None if spun_on is None else spun_on.held_s) if at_s is not None]
     hold_s = max(held, default=None)
     if hold_s is not None:
@@ -527,10 +527,8 @@ def _teeth_of_driven(channel: Channel, car: Car, window: RunWindow) -> tuple[Fir
     return first, teeth
 
 
-def _outran(channel: Channel, samples: Channel, window: RunWindow) -> float | None:
-    """When a wheel that had outrun any car had hold again; a shaft swings as quickly in a shift."""
-    if channel.name == "driveshaft_speed":
-        return None
+def _outran(samples: Channel, window: RunWindow) -> float | None:
+    """When a wheel that had outrun any car had hold again."""
     until_s = window.stop_s if window.lift_s is None else window.lift_s
     return held_after_outrunning(samples.time_s, samples.values, launch_s=window.launch_s, until_s=until_s)
 

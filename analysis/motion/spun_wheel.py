@@ -39,10 +39,10 @@ share of it over the last: tires that spin on stand still. [-], [-], [s]"""
 QUICKEST_MPS2, QUICK_OVER_S, TEETH_SHOW_MPS = 55.0, 0.1, 3.0
 """No car gains speed at more than the first, over so long, from where teeth come often enough to show it: the quickest
 of all leave at 5 g and a little more. [m/s2], [s], [m/s] Common practice, no source."""
-SINKS_SHARE, SINKS_FROM_S, SINKS_WITHIN_S = 0.12, 0.25, 1.2
+SINKS_SHARE, SINKS_FROM_S, SINKS_WITHIN_S, STILL_UP_S = 0.12, 0.25, 1.2, 0.08
 """A wheel that comes down onto the track spins up as quickly and stays with the car; one that spun sinks by so much of
-its highest while the engine pulls, lowest no sooner than the second, as shafts swing, nor later than the third. [-],
-[s], [s]"""
+its highest while the engine pulls, lowest no sooner than the second nor later than the third. After the last it is not
+halfway down yet, where a shaft that swings in a shift is back. [-], [s], [s], [s]"""
 
 
 def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: float) -> BoolArray:
@@ -169,4 +169,5 @@ def held_after_outrunning(
     if not sinks.size:
         return None
     low = int(sinks[np.argmin(speed[sinks])])
-    return float(time[low]) if speed[low] < (1.0 - SINKS_SHARE) * speed[top] else None
+    gently = np.interp(time[top] + STILL_UP_S, time, speed) > 0.5 * (speed[top] + speed[low])
+    return float(time[low]) if gently and speed[low] < (1.0 - SINKS_SHARE) * speed[top] else None
