@@ -39,6 +39,8 @@ share of it over the last: tires that spin on stand still. [-], [-], [s]"""
 QUICKEST_MPS2, QUICK_OVER_S, TEETH_SHOW_MPS = 55.0, 0.1, 3.0
 """No car gains speed at more than the first, over so long, from where teeth come often enough to show it: the quickest
 of all leave at 5 g and a little more. [m/s2], [s], [m/s] Common practice, no source."""
+TOP_WITHIN_S = 0.5
+"""The engine's limit or the driver ends such a rise so soon. [s]"""
 SINKS_SHARE, SINKS_FROM_S, SINKS_WITHIN_S, STILL_UP_S = 0.12, 0.25, 1.2, 0.08
 """A wheel that comes down onto the track spins up as quickly and stays with the car; one that spun sinks by so much of
 its highest while the engine pulls, lowest no sooner than the second nor later than the third. After the last it is not
@@ -163,9 +165,9 @@ def held_after_outrunning(
     quick = np.flatnonzero((speed > TEETH_SHOW_MPS) & (gained > QUICKEST_MPS2 * QUICK_OVER_S))
     if not quick.size:
         return None
-    after = (time >= time[quick[0]]) & (time <= time[quick[0]] + SINKS_WITHIN_S)
-    top = int(np.argmax(np.where(after, speed, 0.0)))
-    sinks = np.flatnonzero(after & (time >= time[top] + SINKS_FROM_S))
+    rises = (time >= time[quick[0]]) & (time <= time[quick[0]] + TOP_WITHIN_S)
+    top = int(np.argmax(np.where(rises, speed, 0.0)))
+    sinks = np.flatnonzero((time >= time[top] + SINKS_FROM_S) & (time <= time[top] + SINKS_WITHIN_S))
     if not sinks.size:
         return None
     low = int(sinks[np.argmin(speed[sinks])])
