@@ -262,9 +262,11 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
     if family == "engine_speed":
         excursions = [one for one in excursions if not _turns_up_from_rest(known, one.where.start)]
     else:
-        excursions = [
-            one for one in excursions if one.to_zero or not swings_past(known.time_s, known.values, one.where)
+        swung = [
+            not one.to_zero and swings_past(known.time_s, known.values, one.where, noise=known.noise)
+            for one in excursions
         ]
+        excursions = [one for one, swings in zip(excursions, swung, strict=True) if not swings]
     lost = [one.where for one in excursions if one.to_zero]
     false = [one.where for one in excursions if not one.to_zero]
     lost += _lost_at_the_ends(known, gate)
