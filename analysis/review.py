@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
@@ -42,6 +41,7 @@ from passband.analysis.reading.settled_elsewhere import without_settled_question
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.results.gears import Gears
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES
@@ -277,11 +277,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     findings.add(tell_early_lift(window, timed))
-    if timed.motion.basis is SpeedBasis.DRIVEN_WHEEL:
-        car = driven_as_logged(car, run)
-    elif not ground.through_driveline:
-        motion = timed.motion
-        car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
+    car = _car_as_logged(car, run, ground, timed.motion, findings)
     air = findings.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     findings.by(trace if isinstance(trace, Unknown) else None)
@@ -308,9 +304,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = findings.by(measure_power(Driven(motion, gears, shifts, timed.last_trap), evidence, as_given, air))
-    settled = partial(settled_by_slip, by_power=power.findings)
-    findings.settle(settled)
-    gears = replace(gears, findings=settled(gears.findings))
+    gears = findings.settled(gears, power.findings)
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
@@ -343,14 +337,24 @@ class _Findings:
         """Findings of no part."""
         self._findings += findings
 
-    def settle(self, settled: Callable[[Sequence[Finding]], tuple[Finding, ...]]) -> None:
-        """Findings that a later stage weighs anew."""
-        self._findings = [*settled(self._findings)]
+    def settled(self, gears: Gears, by_power: Sequence[Finding]) -> Gears:
+        """The gears, theirs and all findings weighed anew by what power found of the tires."""
+        self._findings = [*settled_by_slip(self._findings, by_power)]
+        return replace(gears, findings=settled_by_slip(gears.findings, by_power))
 
     @property
     def all(self) -> tuple[Finding, ...]:
         """In the order of the run."""
         return tuple(self._findings)
+
+
+def _car_as_logged(car: Car, run: Traces, ground: GroundSpeed, motion: Motion, findings: _Findings) -> Car:
+    """The car with what its own speeds show of its axle or final drive."""
+    if motion.basis is SpeedBasis.DRIVEN_WHEEL:
+        return driven_as_logged(car, run)
+    if ground.through_driveline:
+        return car
+    return findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
 
 
 def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> Timed:
