@@ -15,6 +15,7 @@ from passband.analysis.clocks.gather import gather_logs, logs_of_run
 from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
+from passband.analysis.driveline.gear_doubts import settled_by_slip
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import engine_in_first, measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
@@ -38,13 +39,15 @@ from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.reading.engine_speed_wanted import may_be_engine_speed
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.findings import Finding, by_weight
+from passband.analysis.results.gears import Gears
 from passband.analysis.results.review import CarFacts, Review, RunFacts
 from passband.analysis.results.unknown import HasFindings, Unknown, known
 from passband.analysis.results.window import FINISHES
 from passband.analysis.sensors.boost_trace import find_boost
 from passband.analysis.sensors.evidence import prepare_evidence
-from passband.analysis.sensors.wheels import with_final_drive
+from passband.analysis.sensors.wheels import driven_as_logged, with_final_drive
 from passband.analysis.shifts.find import find_shifts
 from passband.analysis.shifts.shake import tell_shake
 from passband.analysis.versions import VERSION
@@ -275,9 +278,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     findings.add(tell_early_lift(window, timed))
-    if not ground.through_driveline:
-        motion = timed.motion
-        car = findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
+    car = _car_as_logged(car, run, ground, timed.motion, findings)
     air = findings.by(measure_air(setup.air, run))
     trace = find_boost(run, air)
     findings.by(trace if isinstance(trace, Unknown) else None)
@@ -304,6 +305,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     # A final drive found from the tires' own speed says nothing of their slip: power gets the car as it was given.
     as_given = setup.car.model_copy(update={"transmission": evidence.car.transmission})
     power = findings.by(measure_power(Driven(motion, gears, shifts, timed.last_trap), evidence, as_given, air))
+    gears = findings.settled(gears, power.findings)
     curves = () if isinstance(power, Unknown) else power.curves
     kept = KeptRun(
         traces=run, times=times, until_s=evidence.until_s, way=motion, boost=trace,
@@ -336,10 +338,24 @@ class _Findings:
         """Findings of no part."""
         self._findings += findings
 
+    def settled(self, gears: Gears, by_power: Sequence[Finding]) -> Gears:
+        """The gears, theirs and all findings weighed anew by what power found of the tires."""
+        self._findings = [*settled_by_slip(self._findings, by_power)]
+        return replace(gears, findings=settled_by_slip(gears.findings, by_power))
+
     @property
     def all(self) -> tuple[Finding, ...]:
         """In the order of the run."""
         return tuple(self._findings)
+
+
+def _car_as_logged(car: Car, run: Traces, ground: GroundSpeed, motion: Motion, findings: _Findings) -> Car:
+    """The car with what its own speeds show of its axle or final drive."""
+    if motion.basis is SpeedBasis.DRIVEN_WHEEL:
+        return driven_as_logged(car, run)
+    if ground.through_driveline:
+        return car
+    return findings.by(with_final_drive(car, run, time_s=motion.time_s, speed_mps=motion.speed_mps)).car
 
 
 def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | None) -> Timed:

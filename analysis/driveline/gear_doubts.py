@@ -1,10 +1,11 @@
 """What speaks against the setup or a channel once the gears are known: said, never mended in silence.
 
-Public: `doubt_setup`, `doubt_gear_channel`, `tell_noise`.
+Public: `doubt_setup`, `settled_by_slip`, `doubt_gear_channel`, `tell_noise`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -175,6 +176,31 @@ def _ground_disagrees(off: float) -> Finding:
         "the ratios were scaled to name the gears."
     )
     return Finding("ratios-disagree-with-speed", "caution", text, "car setup, tire_circumference")
+
+
+def settled_by_slip(findings: Sequence[Finding], by_power: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Findings in which ratios that disagree with the ground are a note, where power found the tires to slip so much.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        Any of the run's.
+    by_power : sequence of Finding
+        Of its power, whose fit of the tires' lead weighs slip against a circumference given wrong.
+
+    Returns
+    -------
+    tuple of Finding
+        In the same order; all as they were where power leaves both open, or blames the circumference.
+    """
+    if not any(finding.code == "tires-slip-throughout" for finding in by_power):
+        return tuple(findings)
+    return tuple(_by_slip(one) if one.code == "ratios-disagree-with-speed" else one for one in findings)
+
+
+def _by_slip(finding: Finding) -> Finding:
+    text = f"{finding.text} It goes with the pull, as slip does and a wrong circumference does not."
+    return Finding("ratios-disagree-with-speed", "note", text, finding.where)
 
 
 def doubt_gear_channel(traces: Traces, time_s: np.ndarray, gear: IntArray) -> list[Finding]:

@@ -6,6 +6,7 @@ Public: `measure_launch`, `tires_follow_from`, `EngineInFirst`, `engine_in_first
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -91,8 +92,16 @@ def engine_in_first(
     """
     if driveline is None or not _around(driveline.engine, evidence):
         return None
-    first_s = gears.intervals[0].end_s if gears.intervals else float(motion.time_s[-1])
+    first_s = _first_left(gears) if gears.intervals else float(motion.time_s[-1])
     return EngineInFirst(driveline.engine.true_time_s, driveline.engine.rpm, first_s)
+
+
+def _first_left(gears: Gears) -> float:
+    """Where first gear ends: a change without a gap, which engine speed does not show, is made by tires that spin."""
+    for left, right in pairwise(gears.intervals):
+        if right.start_s > left.end_s:
+            return left.end_s
+    return gears.intervals[-1].end_s
 
 
 def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: RunEvidence, gears: Gears) -> Launch:
@@ -129,7 +138,7 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     at_launch = rpm_on_hold(driveline.engine, evidence)
     lowest = rpm_lowest(leaving, rebound)
     if not evidence.converter and not isinstance(lowest, Unknown):
-        lowest = low_at_the_bite(leaving, lowest, motion=motion, unseen=unseen)
+        lowest = low_at_the_bite(leaving, lowest)
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)

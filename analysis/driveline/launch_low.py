@@ -10,7 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.driveline.launch_hold import OWN_RPM, RELEASE_TO_MOTION_S, launch_unseen
-from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown
@@ -21,9 +20,9 @@ REBOUND, FALLS_AGAIN = 0.08, 0.04
 again, still in first gear, it falls by more than the second. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
-SHIFTS_S, BITE_BEND = 0.15, 0.5
-"""The last of first gear may be the shift's own fall; the low of a bite that shafts swing about lies below its mean by
-up to that share of what the mean bends there. [s], [-] By hand."""
+SHIFTS_S, BEND_OPEN = 0.15, 0.15
+"""The last of first gear may be the shift's own fall; of what the mean bends about a low so much is open. [s], [-] By
+hand."""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
 ROUNDED_S, LEAST_ROUNDED = 0.06, 5
@@ -84,7 +83,7 @@ def rpm_lowest(leaving: Leaving, rebound: tuple[float, float] | None) -> Estimat
         return launch_unseen("between the release and the end of first gear")
     top_s = time_s[inside][np.argmax(np.where(time_s > launch_s + BITE_S, engine.rpm, 0.0)[inside])]
     inside &= time_s <= (rebound[1] if rebound else top_s)  # tires that take hold again pull it down once more
-    width, smooth = _width(engine), smoothed(engine)
+    smooth = smoothed(engine)
     lowest = int(np.flatnonzero(inside)[np.argmin(smooth[inside])])
     release_s = launch_s - RELEASE_TO_MOTION_S
     hold = _hold_before(engine, release_s, stop_s)
@@ -94,12 +93,25 @@ def rpm_lowest(leaving: Leaving, rebound: tuple[float, float] | None) -> Estimat
         if smooth[lowest] > hold.mean_rpm - high:  # else it dips below
             few = 1.0 + hold.samples**-0.5  # so few tell the height of a beat no better
             return Estimate(hold.mean_rpm - BEATS_LOW * high, BEATS_OPEN * few * high + OWN_RPM)
-    around = engine.rpm[max(lowest - width, 0) : lowest + width + 1]
-    bend = float(np.ptp(smooth[max(lowest - width, 0) : lowest + width + 1]))
-    strays = hold.strays_rpm if hold is not None and rises else 0.0
-    half_width = np.sqrt((1.4 * float(around.std())) ** 2 / width + (0.15 * bend) ** 2 + (2.0 * strays) ** 2)
-    low = float(smooth[lowest]) - _rounded_off(engine, lowest)
-    return Estimate(low, float(half_width) + OWN_RPM)
+    return _low_at(engine, lowest, strays=hold.strays_rpm if hold is not None and rises else 0.0)
+
+
+def _low_at(engine: EngineSpeed, lowest: int, *, strays: float = 0.0) -> Estimate:
+    """The low at a sample, what rounds it off put back; what the hold strays by is in one that rises from it."""
+    width, smooth = _width(engine), smoothed(engine)
+    near = slice(max(lowest - width, 0), lowest + width + 1)
+    noise, bend = 1.4 * _noise_about(engine, near), float(np.ptp(smooth[near]))
+    half_width = np.sqrt(noise**2 / width + (BEND_OPEN * bend) ** 2 + (2.0 * strays) ** 2)
+    return Estimate(float(smooth[lowest]) - _rounded_off(engine, lowest), float(half_width) + OWN_RPM)
+
+
+def _noise_about(engine: EngineSpeed, near: slice) -> float:
+    """What samples stray by about the parabola of a dip, rpm; about their mean where too few show one."""
+    time_s, rpm = engine.true_time_s[near], engine.rpm[near]
+    if rpm.size < LEAST_ROUNDED:
+        return float(rpm.std())
+    left = rpm - np.polyval(np.polyfit(time_s - time_s[0], rpm, 2), time_s - time_s[0])
+    return float(np.sqrt(np.sum(left**2) / (rpm.size - 3)))
 
 
 def _rounded_off(engine: EngineSpeed, lowest: int) -> float:
@@ -114,11 +126,11 @@ def _rounded_off(engine: EngineSpeed, lowest: int) -> float:
     return float(square) * (engine.lag_s**2 + (_width(engine) * engine.step_s) ** 2 / 12.0)
 
 
-def low_at_the_bite(leaving: Leaving, lowest: Estimate, *, motion: Motion, unseen: bool) -> Estimate:
+def low_at_the_bite(leaving: Leaving, lowest: Estimate) -> Estimate:
     """The lowest of an engine that rose off its hold without having sunk, and falls below it later in first gear.
 
-    That fall is the clutch's bite, where the driven tires are seen not to spin. Where they spin, or nothing shows them,
-    they may as well have let go at once and take hold again: the plus-minus reaches from the one to the other.
+    Whether facings slipped meanwhile or the tires had let go at once, and whether or not a foot felt for grip, that
+    fall is the launch's: the engine is pulled down for the first time, and pulls up after it.
 
     Parameters
     ----------
@@ -126,10 +138,6 @@ def low_at_the_bite(leaving: Leaving, lowest: Estimate, *, motion: Motion, unsee
         Engine speed as the car leaves.
     lowest : Estimate
         From `rpm_lowest`. [rpm]
-    motion : Motion
-        Whose wheelspin tells whether the tires spin.
-    unseen : bool
-        Whether nothing shows the driven tires.
 
     Returns
     -------
@@ -149,14 +157,9 @@ def low_at_the_bite(leaving: Leaving, lowest: Estimate, *, motion: Motion, unsee
     low = int(later[np.argmin(smooth[later])])
     below = lowest.value - float(smooth[low])
     pulls_up = float(smooth[low : later[-1] + 1].max()) > (1.0 + FALLS_AGAIN) * float(smooth[low])
-    if below <= FALLS_AGAIN * lowest.value or not pulls_up:
+    if below <= OWN_RPM or not pulls_up:
         return lowest
-    if unseen:
-        return Estimate(lowest.value, lowest.plus_minus + below)
-    spun = bool((motion.spinning & (motion.time_s > hold_s) & (motion.time_s < time_s[low] + BITE_S)).any())
-    width = _width(engine)
-    bend = float(np.ptp(smooth[max(low - width, 0) : low + width + 1]))
-    return Estimate(float(smooth[low]), OWN_RPM + BITE_BEND * bend + (below if spun else 0.0))
+    return _low_at(engine, low)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -31,7 +31,7 @@ from passband.analysis.motion.slip_at_shifts import slip_shown
 from passband.analysis.motion.smeared_start import late_of, smear_of, unsmeared
 from passband.analysis.motion.speed_through_gears import speed_through_gears
 from passband.analysis.motion.spun_on import SpunOn, spun_on_from_rest
-from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
+from passband.analysis.motion.spun_wheel import held_after_outrunning, spun_before_it_fell, spun_from_rest_until
 from passband.analysis.motion.tire_slip import expected_slip
 from passband.analysis.motion.unfelt_smear import more_smeared, take_smear_in
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -69,7 +69,7 @@ from passband.analysis.sensors.priors import (
     gps_together,
 )
 from passband.analysis.sensors.teeth import FirstTeeth, Teeth, find_first_teeth, read_teeth
-from passband.analysis.sensors.wheels import driven_tire_speed, undriven_wheels
+from passband.analysis.sensors.wheels import driven_as_logged, driven_tire_speed, undriven_wheels
 from passband.analysis.statistics.fits import medians
 from passband.analysis.windows.window import RunWindow
 
@@ -85,8 +85,6 @@ SPIN_SEEN_BEFORE_S = 0.2
 SPUN_WITHIN_S, SPUN_PLACES, SPUN_OPEN = 0.3, 20, 0.15
 """Tires that spin so soon after the launch did so from rest; then at so many places the car's speed is looked for on a
 line to where they had hold again, give or take this share of its end, a deviation. [s], [-], [-] Chosen, no source."""
-OTHER_AXLE: dict[Literal["front", "rear"], Literal["front", "rear"]] = {"front": "rear", "rear": "front"}
-"""For an axle given wrong."""
 A_TURN_M = 2.0
 """Even a single tooth passes once a turn; of a wheel whose circumference nobody gave. [m]"""
 LOOK_ROUNDS = 3
@@ -347,22 +345,17 @@ def _axle_swapped(traces: Traces, car: Car, window: RunWindow) -> _Swapped | Non
     """The car driven by the axle that is logged, where that alone shows speed, is said to be undriven, and spins."""
     wheels = undriven_wheels(traces, car).channels
     others = any(traces.get(name) is not None for name in ("gps_speed", "ground_speed", "acceleration"))
-    if (
-        not wheels
-        or car.driven_axle is None
-        or car.driven_axle == "all"
-        or others
-        or driven_tire_speed(traces, car).speed is not None
-    ):
+    turned = driven_as_logged(car, traces)
+    if turned is car or others:
         return None
     samples = new_values(wheels[0])
-    if _spun_on(wheels[0], samples, traces, window) is None:
+    spun = _outran(samples, window) is not None or _spun_on(wheels[0], samples, traces, window) is not None
+    if not spun:
         return None
     text = (
         f"{wheels[0].header} should be undriven, by the driven axle given, and spins as driven tires do: it was taken "
         "for a driven wheel. Look at the driven axle given and at the channel's name."
     )
-    turned = car.model_copy(update={"driven_axle": OTHER_AXLE[car.driven_axle]})
     return _Swapped(turned, Finding("undriven-wheel-spins", "caution", text, wheels[0].header))
 
 
@@ -494,8 +487,9 @@ def _driven_sensors(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
     spun = spun_before_it_fell(samples.time_s, samples.values, window.launch_s)
     hold_s = spun_from_rest_until(samples.time_s, samples.values, window.launch_s)
     spun_on = _spun_on(channel, samples, traces, window)
-    if spun_on is not None:
-        hold_s = max(hold_s or spun_on.held_s, spun_on.held_s)
+    outran_s = _outran(samples, window)
+    held = [at_s for at_s in (hold_s, outran_s, None if spun_on is None else spun_on.held_s) if at_s is not None]
+    hold_s = max(held, default=None)
     if hold_s is not None:
         spun |= (samples.time_s > window.launch_s - SPIN_SEEN_BEFORE_S) & (samples.time_s < hold_s)
     hold_within_s = window.launch_s + SPUN_WITHIN_S
@@ -533,6 +527,12 @@ def _teeth_of_driven(channel: Channel, car: Car, window: RunWindow) -> tuple[Fir
     if teeth.way_m > turn_m:
         teeth = Teeth(False, WHEEL_WAY_M, WHEEL_WAY_SD_M)
     return first, teeth
+
+
+def _outran(samples: Channel, window: RunWindow) -> float | None:
+    """When a wheel that had outrun any car had hold again."""
+    until_s = window.stop_s if window.lift_s is None else window.lift_s
+    return held_after_outrunning(samples.time_s, samples.values, launch_s=window.launch_s, until_s=until_s)
 
 
 def _spun_on(channel: Channel, samples: Channel, traces: Traces, window: RunWindow) -> SpunOn | None:

@@ -77,6 +77,7 @@ def tell_early_lift(window: RunWindow, timed: Timed) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         Empty where the foot stayed, or where nothing shows a lift. A run that ends with one is as sure as any: a note.
+        So is a lift that came no sooner than the finish is known to: the car may have been through it.
     """
     if window.lift_s is None:
         return ()
@@ -91,6 +92,14 @@ def tell_early_lift(window: RunWindow, timed: Timed) -> tuple[Finding, ...]:
     early_s = timed.finish_s - lift_s
     if early_s < EARLY_S + timed.clock_start_s.plus_minus:
         return ()
+    splits = timed.distance.splits
+    open_s = splits[-1].time_s.plus_minus if splits else 0.0
+    if early_s < EARLY_S + open_s:
+        text = (
+            f"The driver lifted for good at {lift_s:.2f} s; the finish, by these logs {early_s:.2f} s later, is known "
+            f"to {open_s:.2f} s, so the car may have been through it."
+        )
+        return (Finding("lifted-before-finish", "note", text, f"{lift_s:.2f} s"),)
     text = (
         f"The driver lifted for good at {lift_s:.2f} s, after {gone_m:.0f} m, and rolled through the finish "
         f"{early_s:.2f} s later: elapsed time, trap speed and mean powers hold that too, and are no full pull's."

@@ -2,7 +2,7 @@
 
 At a launch it shows without a fall too: no car leaves rest at twice what it pulls with once its tires have hold.
 
-Public: `spun_before_it_fell`, `spun_from_rest_until`.
+Public: `spun_before_it_fell`, `spun_from_rest_until`, `held_after_outrunning`.
 """
 
 from __future__ import annotations
@@ -35,6 +35,16 @@ well is the launch known beside a lone driven wheel. [s], [-], [m/s] Chosen on s
 WITH_THE_CAR, GAINS_SHARE, GAINS_OVER_S = 1.15, 0.4, 0.25
 """It has hold again where its mean gain since rest is no more than so many times that pull, and where it gains that
 share of it over the last: tires that spin on stand still. [-], [-], [s]"""
+
+QUICKEST_MPS2, QUICK_OVER_S, TEETH_SHOW_MPS = 55.0, 0.1, 3.0
+"""No car gains speed at more than the first, over so long, from where teeth come often enough to show it: the quickest
+of all leave at 5 g and a little more. [m/s2], [s], [m/s] Common practice, no source."""
+TOP_WITHIN_S = 0.5
+"""The engine's limit or the driver ends such a rise so soon. [s]"""
+SINKS_SHARE, SINKS_FROM_S, SINKS_WITHIN_S, STILL_UP_S = 0.12, 0.25, 1.2, 0.08
+"""A wheel that comes down onto the track spins up as quickly and stays with the car; one that spun sinks by so much of
+its highest while the engine pulls, lowest no sooner than the second nor later than the third. After the last it is not
+halfway down yet, where a shaft that swings in a shift is back. [-], [s], [s], [s]"""
 
 
 def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: float) -> BoolArray:
@@ -118,3 +128,48 @@ def spun_from_rest_until(time_s: FloatArray, speed_mps: FloatArray, launch_s: fl
     held = (speed < WITH_THE_CAR * pull * (time - launch_s)) & (gains > GAINS_SHARE * pull)
     after = np.flatnonzero(held & (np.arange(time.size) > np.flatnonzero(jumps)[-1]))
     return float(time[after[0]] if after.size else time[-1])
+
+
+def held_after_outrunning(
+    time_s: FloatArray, speed_mps: FloatArray, *, launch_s: float, until_s: float
+) -> float | None:
+    """When a wheel had hold again that left a launch quicker than any car does, and sank while the engine pulled.
+
+    Parameters
+    ----------
+    time_s, speed_mps : array, shape (n,)
+        Rising times [s] and finite speeds [m/s].
+    launch_s, until_s : float
+        First motion, and where the driver lifts. [s]
+
+    Returns
+    -------
+    float or None
+        Where it was lowest; None where it did not, or samples lie too far apart to show it. [s]
+
+    Examples
+    --------
+    >>> time_s = np.arange(0.0, 3.0, 0.05)
+    >>> car_mps = 8.0 * time_s
+    >>> wheel_mps = np.where(time_s < 1.2, np.maximum(car_mps, np.minimum(70.0 * time_s, 19.0 - 4.0 * time_s)), car_mps)
+    >>> round(held_after_outrunning(time_s, wheel_mps, launch_s=0.0, until_s=3.0), 2)
+    1.2
+    >>> held_after_outrunning(time_s, car_mps, launch_s=0.0, until_s=3.0) is None
+    True
+    """
+    near = (time_s > launch_s) & (time_s < min(launch_s + AT_LAUNCH_S + SINKS_WITHIN_S, until_s))
+    time, speed = time_s[near], speed_mps[near]
+    if time.size < 5 or float(np.median(np.diff(time))) > QUICK_OVER_S:
+        return None
+    gained = np.interp(time + QUICK_OVER_S, time, speed) - speed
+    quick = np.flatnonzero((speed > TEETH_SHOW_MPS) & (gained > QUICKEST_MPS2 * QUICK_OVER_S))
+    if not quick.size:
+        return None
+    rises = (time >= time[quick[0]]) & (time <= time[quick[0]] + TOP_WITHIN_S)
+    top = int(np.argmax(np.where(rises, speed, 0.0)))
+    sinks = np.flatnonzero((time >= time[top] + SINKS_FROM_S) & (time <= time[top] + SINKS_WITHIN_S))
+    if not sinks.size:
+        return None
+    low = int(sinks[np.argmin(speed[sinks])])
+    gently = np.interp(time[top] + STILL_UP_S, time, speed) > 0.5 * (speed[top] + speed[low])
+    return float(time[low]) if gently and speed[low] < (1.0 - SINKS_SHARE) * speed[top] else None

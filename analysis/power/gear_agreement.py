@@ -157,6 +157,11 @@ class GearAgreement:
         )
 
     @property
+    def is_of_one_fact(self) -> bool:
+        """Whether drag area and wind say the same: power that wants less drag wants more wind from behind."""
+        return self.drag_share.value * self.wind_mps.value <= 0.0
+
+    @property
     def by_chance(self) -> float:
         """Error of the drag area, a share, that gears which pull alike may show, what was open anyway in it; 95 %."""
         drag = self.drag_share.plus_minus
@@ -303,7 +308,7 @@ class _Fit:
         return np.asarray(fitted, dtype=np.float64), float(np.sqrt(np.linalg.inv(normal)[-1, -1] * variance))
 
 
-def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
+def tell_disagreement(agreement: GearAgreement, *, effect_w: float, tires_slip: bool = False) -> Finding:
     """The finding for gears that do not pull alike: a note where power is opened for it and no more is sure.
 
     Parameters
@@ -312,12 +317,14 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         Which disagrees.
     effect_w : float
         By which average power's plus-minus was opened; it is not where no fact is the cause. [W]
+    tires_slip : bool
+        Whether the tires were found to slip far more than is usual all the way, which tips the gears alike.
 
     Returns
     -------
     Finding
-        A note where chance may do it, and where no fact does: an engine held back in its low gears makes the power
-        that it makes, and no figure is less sure for it.
+        A note where chance or tires that slip may do it, where drag area and wind gainsay each other, and where no
+        fact does: an engine held back in its low gears makes the power that it makes, and no figure is less sure.
     """
     mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
     if agreement.is_of_another_cause:
@@ -331,7 +338,8 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float) -> Finding:
         f"what was given was believed, and power is open by plus-minus {effect_w / 1e3:.0f} kW. "
         f"Weigh the car with its driver and give the wind. {LOOKS_ALIKE}"
     )
-    return Finding("gears-pull-unlike", "caution" if agreement.is_sure else "note", text)
+    doubts = agreement.is_sure and agreement.is_of_one_fact and not tires_slip
+    return Finding("gears-pull-unlike", "caution" if doubts else "note", text)
 
 
 def _text_of_another_cause(drag: float, wind: float) -> str:

@@ -511,7 +511,9 @@ def _tell_of_gears(run: _Worked, traces: Traces, air: AirState, agreement: GearA
     if agreement is None or not agreement.disagrees:
         return pairs
     moved_w = (one.averages.brake for one in run.effects if one.source == GEARS_UNLIKE)
-    disagree = tell_disagreement(agreement, effect_w=abs(next(moved_w, run.averages.brake) - run.averages.brake))
+    tires_slip = any(finding.code == "tires-slip-throughout" for finding in _tell_tires(run))
+    effect_w = abs(next(moved_w, run.averages.brake) - run.averages.brake)
+    disagree = tell_disagreement(agreement, effect_w=effect_w, tires_slip=tires_slip)
     return [*(replace(finding, level="note") for finding in pairs if finding.level != "note"), disagree]
 
 

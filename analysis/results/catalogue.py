@@ -302,7 +302,7 @@ _ENTRIES = (
     Entry("false-start", NOTE, "The car left, stopped and was taken back; that was not taken for the run.", "Nothing."),
     Entry("bumped-in", NOTE, "The car moved up in stages before the run.", "Nothing."),
     # Motion, distance, slip
-    Entry("lifted-before-finish", CAUTION, "The driver lifted for good and rolled through the finish.",
+    Entry("lifted-before-finish", EITHER, "The driver lifted for good and rolled through the finish, or about there.",
           "Hold the figures of the whole run against other runs only where those were lifted alike."),
     Entry("lifted-for-good", NOTE, "The driver lifted for good before the finish, and the run ends there.", "Nothing."),
     Entry("undriven-wheel-spins", CAUTION, "The one wheel logged should be undriven and spins: it is taken for driven.",
@@ -367,7 +367,7 @@ _ENTRIES = (
           "Check how the logger finds the gear."),
     Entry("ratios-disagree-with-driveshaft", CAUTION, "Engine over driveshaft speed goes against the ratios given.",
           "Check the gear ratios and the driveshaft's pulses per turn."),
-    Entry("ratios-disagree-with-speed", CAUTION,
+    Entry("ratios-disagree-with-speed", EITHER,
           "Engine over ground speed goes against the ratios and circumference given.",
           "Check circumference, final drive and the speed's scale."),
     Entry("driven-wheel-scale-wrong", CAUTION, "The driven wheel's speed is scaled by another circumference.",

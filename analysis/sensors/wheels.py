@@ -1,12 +1,13 @@
 """Which wheels are driven, and what they say: undriven wheels for ground speed, the driven tire's surface speed.
 
 Public: `Axles`, `UndrivenWheels`, `DrivenTires`, `GearedCar`, `axles_of`, `undriven_wheels`, `driven_tire_speed`,
-`with_final_drive`.
+`driven_as_logged`, `with_final_drive`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -24,6 +25,9 @@ FINAL_DRIVES = (1.0, 9.0)
 """A rear end outside this is none. [-] Common practice, no source."""
 AXLES_APART = 0.004
 """An axle that turns slower than the other by this share while the car pulls is the undriven one. [-]"""
+
+OTHER_AXLE: dict[Literal["front", "rear"], Literal["front", "rear"]] = {"front": "rear", "rear": "front"}
+"""For an axle given wrong."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +191,27 @@ def driven_tire_speed(traces: Traces, car: Car) -> DrivenTires:
         )
         return DrivenTires(None, (Finding("driveshaft-without-ratio", "note", text, shaft.header),))
     return DrivenTires()
+
+
+def driven_as_logged(car: Car, traces: Traces) -> Car:
+    """The car driven by the one axle whose wheels are logged, for wheels said to be undriven that spin.
+
+    Parameters
+    ----------
+    car : Car
+        As given.
+    traces : Traces
+        Channels over the run.
+
+    Returns
+    -------
+    Car
+        The same where no such wheel is logged, where all wheels are driven, or where the driven tires have a sensor.
+    """
+    seen = undriven_wheels(traces, car).channels and driven_tire_speed(traces, car).speed is None
+    if not seen or car.driven_axle is None or car.driven_axle == "all":
+        return car
+    return car.model_copy(update={"driven_axle": OTHER_AXLE[car.driven_axle]})
 
 
 def with_final_drive(car: Car, traces: Traces, *, time_s: FloatArray, speed_mps: FloatArray) -> GearedCar:

@@ -15,6 +15,7 @@ from passband.analysis.driveline.ratios import TurnRatio, TurnSource
 from passband.analysis.driveline.state import DrivelineState
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.gears import GearBasis, GearInterval, Gears
@@ -121,7 +122,8 @@ def find_shifts(driveline: DrivelineState | None, motion: Motion, evidence: RunE
     # Where the ratio glides an engine stands because the belt lets it.
     held = [] if gears.basis is GearBasis.GLIDES else find_limiter(evidence, shifts)
     lifts = find_lifts(evidence, shifts)
-    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held, finish_s=end_s)
+    seen = motion.basis is not SpeedBasis.ENGINE_SPEED
+    named = name_shifts(shifts, engine, evidence.traces, evidence.car, limiter=held, finish_s=end_s, speed_seen=seen)
     lost = [pair for pair, shift in zip(pairs, found, strict=True) if shift is None and pair[1].start_s < end_s]
     findings = (
         *_doubt_rate(engine, shifts),

@@ -91,11 +91,12 @@ def find_lifts(evidence: RunEvidence, shifts: Sequence[HasEdges]) -> list[Interr
     down = (known.values < LIFTED * usual) & ~_in_shifts(known.time_s, shifts, before_s=0.05)
     runs = [(float(known.time_s[run.start]), float(known.time_s[run.stop - 1])) for run in find_true_runs(down)]
     lasting = [(a, b) for a, b in runs if b - a >= LEAST_LIFT_S and b < end_s - LEAST_LIFT_S]
+    one_gear = evidence.car.gear_ratios is not None and len(evidence.car.gear_ratios) == 1
     found = []
     for a, b in lasting:
         shut = float(known.within(a, b).values.min()) < SHUT_SHARE * usual
         ends_in_shift = any(shift.time_s < b + PULLED_WITHIN_S and shift.end_s > b for shift in shifts)
-        hidden = shut and not ends_in_shift and _changed_gear(evidence.engine, a, b)
+        hidden = shut and not ends_in_shift and not one_gear and _changed_gear(evidence.engine, a, b)
         found.append(Interruption("hidden shift" if hidden else "lift" if shut else "feathered", a, b))
     return found
 

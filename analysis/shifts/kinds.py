@@ -43,6 +43,10 @@ many times the quicker quarter of them is how slowly this hand shifts. [-], [-]"
 STABBED_FROM, STABBED = 0.3, 0.6
 """Shares of its level before that the throttle is under, and then comes back over, before it shuts again within a shift
 whose gear was not in. [-]"""
+LOSES_MPS2 = 1.0
+"""A car that nothing pulls gains less by all that it pulled with: over a missed gear by 3.4 to 9.8 m/s each second
+(eight of five simulators); tires that spin through a shift pull on (-0.4). A loaded truck's last gear pulls by as much.
+[m/s2]"""
 REACHES_AGAIN_S = 0.25
 """A foot's shift in which the gear was missed takes longer than the run's others by at least what it takes to feel it
 and reach again: a reaction takes 0.2 s. Shorter than that it was a lazy one, whatever the engine flared to. [s]"""
@@ -64,6 +68,7 @@ def name_shifts(
     *,
     limiter: Sequence[Interruption],
     finish_s: float = float("inf"),
+    speed_seen: bool = True,
 ) -> list[Shift]:
     """Name each shift for what it was.
 
@@ -81,6 +86,8 @@ def name_shifts(
         Stretches on the limiter.
     finish_s : float
         The line, or the lift that ends the run: a shift that it cuts short has no length to judge. [s]
+    speed_seen : bool
+        Whether a sensor shows what speed the car lost: through engine speed alone it is bridged.
 
     Returns
     -------
@@ -103,6 +110,7 @@ def name_shifts(
         lazy = foot and by_foot and not _stabbed(shift, traces)
         lazy_s = _quickest_miss(shift, shifts) if lazy else 0.0
         judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s and shift.duration_s >= lazy_s
+        judged &= not (speed_seen and _pulled_on(shift))
         like_others = foot and by_foot and shift.duration_s < LIKE_OTHERS * usual_s
         if judged and _was_missed(shift, most_s, engine, like_others=like_others):
             kind = ShiftKind.MISSED
@@ -277,6 +285,12 @@ def _was_missed(shift: Shift, most_s: float, engine: EngineSpeed, *, like_others
         return False
     held_s = float(np.count_nonzero(flare > FLARED)) * engine.step_s
     return bool(flare.max() > OVER_REV) or held_s > FLARED_S
+
+
+def _pulled_on(shift: Shift) -> bool:
+    """Whether the car lost no speed to the shift, whatever its engine did."""
+    lost_mps = known(shift.speed_lost_mps)
+    return lost_mps is not None and lost_mps < LOSES_MPS2 * shift.duration_s
 
 
 def _off_the_limiter(shift: Shift, limiter: Sequence[Interruption]) -> bool:

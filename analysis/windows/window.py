@@ -15,7 +15,7 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.window import OtherEvent
 from passband.analysis.sensors.wheels import FRONT, REAR, axles_of
-from passband.analysis.statistics.intervals import find_true_runs
+from passband.analysis.statistics.intervals import Interval, find_true_runs
 from passband.analysis.windows.launch_moment import find_launch_moment
 from passband.analysis.windows.movement import Movement, read_movement
 from passband.analysis.windows.other_events import name_other_events, tell_other_events
@@ -32,6 +32,9 @@ LEAST_RECORDED_S = 1.0
 """A run of which the ECU's log holds less is none of its runs. [s]"""
 LIFT_TAKES_S = 0.15
 """A foot that lifts for good is off the throttle within this. [s]"""
+OPENED_S, SHIFTED_S, AGAIN_S = 0.2, 0.6, 0.1
+"""An open throttle shorter than the first is a blip, but for one that follows an open throttle within the second: a
+shift shortly before the line, which the foot comes off again behind; so short as the third it may be. [s], [s], [s]"""
 AFTER_LIFT_S = 4.0
 """How long after the lift the car may still roll towards the finish line. [s]"""
 SLOWED_SHARE = 0.7
@@ -168,7 +171,11 @@ def _lift(movement: Movement, run: Trip, stop: int) -> float | None:
     """Last moment of open throttle near the greatest speed; None where the throttle's log ends before it."""
     opened = throttle_open(movement)
     last = min(run.peak + round(1.0 / movement.step_s), stop, opened.size)
-    pieces = [p for p in find_true_runs(opened[run.start : last]) if (p.stop - p.start) * movement.step_s > 0.2]
+    pieces: list[Interval] = []
+    for piece in find_true_runs(opened[run.start : last]):
+        follows = bool(pieces) and (piece.start - pieces[-1].stop) * movement.step_s < SHIFTED_S
+        if (piece.stop - piece.start) * movement.step_s > (AGAIN_S if follows else OPENED_S):
+            pieces.append(piece)
     if not pieces or run.start + pieces[-1].stop >= opened.size - 2:
         return None
     end = run.start + pieces[-1].stop

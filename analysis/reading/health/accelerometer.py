@@ -35,6 +35,9 @@ MOVING_MPS2 = 1.0
 """Slope of speed that counts as being on the move. [m/s2]"""
 DRIFT_MPS2 = 0.05 * G_MPS2
 """Change of the reading between rests that is drift; temperature moves a sound sensor by a fifth of it. [m/s2]"""
+CREEPS = 0.5
+"""A rest within which half-second means differ by more than so much of a drift is none: a car that rolls up to the
+beams pulls while few teeth show nothing yet. [-] By hand: temperature takes minutes."""
 REST_MPS = 0.3
 """Speed below which the car rests. [m/s]"""
 REST_LEAST_S = 1.0
@@ -185,7 +188,15 @@ def _zero_of(readings: FloatArray, step_s: float, *, begins: bool) -> float | No
     if new.size + 1 < LEAST_NEW:
         return None
     own = readings[new[0] + 1 :] if begins else readings
-    return float(np.median(own)) if (own.size + 1) * step_s >= STIRS_S else None
+    if (own.size + 1) * step_s < STIRS_S or _creeps(own, step_s):
+        return None
+    return float(np.median(own))
+
+
+def _creeps(readings: FloatArray, step_s: float) -> bool:
+    """Whether the car rolled on below what its wheels show: a zero moves by less within one rest."""
+    parts = np.array_split(readings, max(int(readings.size * step_s / STIRS_S), 1))
+    return float(np.ptp([float(np.median(part)) for part in parts])) > CREEPS * DRIFT_MPS2
 
 
 def _drift(log: Log, speed: Channel) -> list[Finding]:

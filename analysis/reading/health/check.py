@@ -20,7 +20,7 @@ from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
-from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
+from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes, swings_past
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.fits import middle, quantiles, sample_noise
 from passband.analysis.statistics.intervals import Interval, find_true_runs
@@ -75,6 +75,8 @@ LOOKED_AT = 4000
 RAIL_LONGEST_S = 0.06
 """A contact that opens loses a few samples; a pressure that truly fails takes longer to come back. [s]"""
 
+STANDS_RPM = 20.0
+"""A motor that stands reads no more: its resolver's offset, rounded; no engine turns so slowly. [rpm]"""
 STOOD_S, SWINGS_S = 1.0, 0.5
 """Engine speed that read zero for so long stood: a lost signal of an engine under way comes back sooner or ends the
 run; and it swings for so long after it began to turn. [s], [s]"""
@@ -259,6 +261,12 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
     excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
     if family == "engine_speed":
         excursions = [one for one in excursions if not _turns_up_from_rest(known, one.where.start)]
+    else:
+        swung = [
+            not one.to_zero and swings_past(known.time_s, known.values, one.where, noise=known.noise)
+            for one in excursions
+        ]
+        excursions = [one for one, swings in zip(excursions, swung, strict=True) if not swings]
     lost = [one.where for one in excursions if one.to_zero]
     false = [one.where for one in excursions if not one.to_zero]
     lost += _lost_at_the_ends(known, gate)
@@ -283,13 +291,14 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
 def _turns_up_from_rest(known: _Known, at: int) -> bool:
     """Whether an engine stood, for long, until just before: a motor swings in its shafts as it takes hold of a car."""
     until = int(np.searchsorted(known.time_s, known.time_s[at] - SWINGS_S))
-    stood = np.flatnonzero(known.values[until:at] == 0.0)
+    stood = np.flatnonzero(np.abs(known.values[until:at]) <= STANDS_RPM)
     if not stood.size:
         return False
     last = until + int(stood[-1])
     since = int(np.searchsorted(known.time_s, known.time_s[last] - STOOD_S))
     rest = known.values[since : last + 1]
-    return bool(known.time_s[last] - known.time_s[0] >= STOOD_S and rest.size > 3 and not rest.any())
+    stands = rest.size > 3 and bool((np.abs(rest) <= STANDS_RPM).all())
+    return bool(known.time_s[last] - known.time_s[0] >= STOOD_S and stands)
 
 
 def _in_turns(gate: Gate, known: _Known) -> Gate:
@@ -447,6 +456,7 @@ def _leaps(channel: Channel, known: _Known) -> list[_Fault]:
     higher, lower = np.maximum(before, after), np.minimum(before, after)
     quick = known.time_s[large + 1] - known.time_s[large] <= LEAP_WITHIN_S
     leaps = large[quick & (lower > 0) & (higher - lower > LEAP_SHARE * higher)]
+    leaps = np.array([at for at in leaps.tolist() if not _turns_up_from_rest(known, at + 1)], dtype=np.int64)
     if not leaps.size:
         return []
     where = [Interval(at, at + 1) for at in leaps.tolist()]

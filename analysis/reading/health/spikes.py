@@ -1,6 +1,6 @@
 """Samples that leave a signal faster than the thing measured can move, and come back: lost and false samples.
 
-Public: `Gate`, `Excursion`, `find_excursions`, `find_rail_spikes`.
+Public: `Gate`, `Excursion`, `find_excursions`, `swings_past`, `find_rail_spikes`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.statistics.fits import middle
-from passband.analysis.statistics.intervals import Interval
+from passband.analysis.statistics.intervals import Interval, find_true_runs
 
 MOST_AFTER_DOUBT = 4
 """Longest excursion in samples that is believed where the sample before it came by a leap itself."""
@@ -22,6 +22,14 @@ LEAST_SHARE, MOST_SHARE, SHARE_WITHIN = 0.2, 0.8, 0.05
 a quarter to three quarters of it, and holds it within the third. [-]"""
 BURST_GAP_S = 0.012
 """Good-looking samples between two excursions closer than this belong to one burst of noise. [s]"""
+
+SWINGS_WITHIN_S, LEVEL_OVER_S = 0.06, 0.15
+"""A shaft let go by a cut swings past its level so soon before or after, some 5 to 15 times a second; its level is the
+line between the medians over so long to either side. [s], [s]"""
+SWINGS_PAST, SWING_SAMPLES, SWING_NOISES = 0.06, 2, 4.0
+"""It swings past by at least so much of how far it went, in so many samples on end, and by so many times the channel's
+noise: a pulse lost or doubled comes back to its line, and what noise does beyond that it does in one sample. [-] By
+hand: a shaft that keeps a quarter of its swing each time it turns back, seen through a sensor's own mean."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +115,39 @@ def find_excursions(time_s: FloatArray, values: FloatArray, gate: Gate, *, hold_
             found.append(Excursion(Interval(edge + 1, back), zero))
             done = back
     return _joined(found, time_s)
+
+
+def swings_past(time_s: FloatArray, values: FloatArray, where: Interval, *, noise: float = 0.0) -> bool:
+    """Whether an excursion is one half of a swing: a driveline let go by a cut of torque goes past its level and back.
+
+    Parameters
+    ----------
+    time_s, values : array, shape (n,)
+        As of `find_excursions`.
+    where : Interval
+        The excursion's samples.
+    noise : float
+        Of the signal, from sample to sample.
+
+    Returns
+    -------
+    bool
+        True where samples on end lie on the other side of the level, shortly before or after.
+    """
+    first, last = float(time_s[where.start]), float(time_s[where.stop - 1])
+    before = slice(int(np.searchsorted(time_s, first - LEVEL_OVER_S)), where.start)
+    after = slice(where.stop, int(np.searchsorted(time_s, last + LEVEL_OVER_S)))
+    if before.start == before.stop or after.start == after.stop:
+        return False
+    ends_s, levels = [[float(np.median(of[side])) for side in (before, after)] for of in (time_s, values)]
+    around = slice(before.start, after.stop)
+    off = values[around] - np.interp(time_s[around], ends_s, levels)
+    inner = np.zeros(off.size, dtype=np.bool_)
+    inner[where.start - around.start : where.stop - around.start] = True
+    goes = float(off[inner][np.argmax(np.abs(off[inner]))])
+    near = ~inner & (time_s[around] > first - SWINGS_WITHIN_S) & (time_s[around] < last + SWINGS_WITHIN_S)
+    past = near & (off * -np.sign(goes) > max(SWINGS_PAST * abs(goes), SWING_NOISES * noise))
+    return any(run.stop - run.start >= SWING_SAMPLES for run in find_true_runs(past))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,16 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel, Traces
-from passband.analysis.driveline.gear_doubts import _least_off, doubt_gear_channel, doubt_setup, tell_noise
+from passband.analysis.driveline.gear_doubts import (
+    _least_off,
+    doubt_gear_channel,
+    doubt_setup,
+    settled_by_slip,
+    tell_noise,
+)
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.ratios import find_gear_levels, known_gear_levels, measure_turn_ratio
+from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.engine_speed import read_engine_speed
 from tests.analysis.planted_run import CIRCUMFERENCE_M, RATIOS, Logger, plant_run
 from tests.analysis.stages import evidence_of, label_gears
@@ -117,3 +124,12 @@ def test_noise_is_counted_within_the_run_only():
     (finding,) = tell_noise(evidence_of(run.motion, spoiled, end_s=9.0))
     assert "misses 2 samples" in finding.text
     assert tell_noise(evidence_of(run.motion, run.traces, end_s=9.0)) == []
+
+
+@pytest.mark.parametrize(
+    ("by_power", "level"), [("tires-slip-throughout", "note"), ("slip-or-circumference", "caution")]
+)
+def test_ratios_that_disagree_are_a_note_once_power_finds_the_tires_to_slip_so_much(by_power, level):
+    told = (Finding("gear-channel-disagrees", "caution", "A."), Finding("ratios-disagree-with-speed", "caution", "B."))
+    other, ratios = settled_by_slip(told, (Finding(by_power, "note", "C."),))
+    assert other == told[0] and (ratios.code, ratios.level) == (told[1].code, level)

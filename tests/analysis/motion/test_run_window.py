@@ -53,6 +53,14 @@ def test_a_finish_rolled_through_is_told_with_its_place():
     assert "at 6.00 s, after 180 m," in told.text and "1.00 s later" in told.text
 
 
+def test_a_lift_no_sooner_than_the_finish_is_known_to_is_a_note():
+    # By hand: off the throttle 0.5 s before a finish known to 0.6 s
+    open_finish = Split(1000, Estimate(7.0, 0.6), ABOUT)
+    timed = replace(TIMED, distance=replace(DISTANCE, splits=(SPLITS[0], open_finish)))
+    (told,) = tell_early_lift(replace(WINDOW, lift_s=18.5), timed)
+    assert (told.code, told.level) == ("lifted-before-finish", "note") and "known to 0.60 s" in told.text
+
+
 @pytest.mark.parametrize("lift_s", [None, 18.8, 19.4])
 def test_a_foot_that_stays_until_the_line_is_not_told(lift_s):
     # By hand: the line is at 19.0 s; 0.2 s before it is at it

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.motion.spun_wheel import spun_before_it_fell, spun_from_rest_until
+from passband.analysis.motion.spun_wheel import held_after_outrunning, spun_before_it_fell, spun_from_rest_until
 
 
 def rising(rate_hz):
@@ -81,3 +81,22 @@ def test_a_wheel_of_four_studs_that_leaps_did_not_spin():
     # Hand: on 1.9 m its first value comes after 0.71 m, at 0.49 s and 6 m/s2, and says 2.5 m/s
     time_s, _, wheel = rising(50.0)
     assert spun_from_rest_until(time_s, np.where(time_s < 0.49, 0.0, wheel - 0.4), 0.0) is None
+
+
+@pytest.mark.parametrize("rate_hz", [20.0, 50.0, 100.0])
+def test_a_wheel_that_outran_any_car_and_sank_had_hold_again_at_its_lowest(rate_hz):
+    # Planted: let go 0.5 s after the launch, at 100 m/s2, from 3.5 m/s to 17, sinking until the car has caught up
+    time_s, car, _ = rising(rate_hz)
+    spun = np.where(time_s > 0.5, np.maximum(car, np.minimum(3.0 + 100.0 * (time_s - 0.5), 19.0 - 5.0 * time_s)), car)
+    held_s = held_after_outrunning(time_s, spun, launch_s=0.0, until_s=6.0)
+    assert held_s == pytest.approx(19.0 / 11.0, abs=0.1)
+
+
+def test_a_wheel_that_comes_down_onto_the_track_or_swings_in_a_shift_did_not_outrun_the_car():
+    # Planted: a front wheel that stood still in the air for a second; a swing of 80 % at 9 Hz
+    time_s, car, _ = rising(100.0)
+    landed = np.where((time_s > 0.6) & (time_s < 1.6), 3.5, car)
+    since = np.maximum(time_s - 1.5, 0.0)
+    swung = car * (1.0 + 0.8 * np.sin(2 * np.pi * 9.0 * since) * np.exp(-since / 0.06))
+    for wheel in (landed, swung):
+        assert held_after_outrunning(time_s, wheel, launch_s=0.0, until_s=6.0) is None

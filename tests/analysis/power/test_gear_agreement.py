@@ -1,9 +1,12 @@
 """Whether all gears pull alike."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from passband.analysis.power.gear_agreement import GivenTo, MovedPower, Pulls, compare_gears, tell_disagreement
+from passband.analysis.results.estimate import Estimate
 
 STEP_S = 0.01
 GEAR = np.repeat([1, 2, 3, 4], 180)
@@ -130,6 +133,14 @@ def test_what_chance_may_do_opens_power_and_is_a_note():
     assert 0.65 < little.drag_share.value / little.by_chance < 1.0 and little.disagrees
     assert tell_disagreement(little, effect_w=1e3).level == "note"
     assert tell_disagreement(much, effect_w=1e3).level == "caution"
+
+
+def test_gears_that_tires_tip_or_facts_gainsay_are_a_note():
+    # Planted: far beyond chance; tires found to slip all the way; a drag area too low beside more wind from behind
+    much = compared(CURVE_W - 0.12 * (CURVE_W - DRAG_W), drag_half_width=0.08)
+    assert tell_disagreement(much, effect_w=1e3, tires_slip=True).level == "note"
+    gainsaid = replace(much, wind_mps=Estimate(-much.wind_mps.value, much.wind_mps.plus_minus))
+    assert much.is_of_one_fact and tell_disagreement(gainsaid, effect_w=1e3).level == "note"
 
 
 def test_what_no_fact_explains_is_laid_at_another_cause():

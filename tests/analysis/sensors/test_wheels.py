@@ -7,6 +7,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.sensors.wheels import (
     GearedCar,
     UndrivenWheels,
+    driven_as_logged,
     driven_tire_speed,
     undriven_wheels,
     with_final_drive,
@@ -83,3 +84,10 @@ def test_without_a_circumference_the_ratios_are_the_gearbox_alone_and_told_so():
     found = with_final_drive(Car(name="x"), run_with_shaft(), time_s=RUN.time_s, speed_mps=RUN.speed_mps)
     assert found.car.final_drive is None
     assert [finding.code for finding in found.findings] == ["final-drive-unknown"]
+
+
+def test_wheels_of_the_axle_said_to_be_undriven_become_the_driven_ones_where_nothing_else_is_logged():
+    traces = Traces(tuple(c for c in four_wheels() if c.name[-2] == "r"))
+    front = Car(name="x", driven_axle="front")
+    assert driven_as_logged(front, traces).driven_axle == "rear"
+    assert driven_as_logged(front, four_wheels()) is front

@@ -68,6 +68,17 @@ def test_an_engine_that_stands_and_falls_as_the_throttle_opens_changed_gear(shut
     assert told.code == {"lift": "lift-in-gear", "hidden shift": "shift-not-measured"}[kind]
 
 
+def test_a_car_of_one_gear_changes_none():
+    # By hand: as above, a motor drawn down as the throttle opens again
+    engine, throttle = RUN.traces.get("engine_speed"), RUN.traces.get("throttle")
+    near = (engine.time_s > 5.5) & (engine.time_s < 6.5)
+    rpm = np.where(near, np.interp(engine.time_s, [5.8, 6.1, 6.25, 6.5], [6000, 5940, 4680, 4680]), engine.values)
+    foot = np.where((throttle.time_s >= 5.8) & (throttle.time_s < 6.1), 0.1, throttle.values)
+    seen = evidence(Traces((replace(engine, values=rpm), replace(throttle, values=foot))))
+    one = replace(seen, car=seen.car.model_copy(update={"gear_ratios": [1.0]}))
+    assert [lift.kind for lift in find_lifts(one, RUN.shifts)] == ["lift"]
+
+
 @pytest.mark.parametrize(("foot_at", "kind"), [(0.3, "hidden shift"), (0.4, "feathered"), (0.65, "feathered")])
 def test_a_throttle_that_is_not_shut_hides_no_shift(foot_at, kind):
     # Planted: the engine is drawn down as the throttle opens, by tires that take hold; feathered it was told as shut

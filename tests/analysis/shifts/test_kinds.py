@@ -18,8 +18,8 @@ RUN = plant_run(logger=Logger(cut_flag=True, throttle=False))
 ENGINE = read_engine_speed(RUN.traces)
 GEARS = label_gears(RUN.motion, RUN.traces, RUN.car, launch_s=0.0, end_s=9.0)
 FOUND = find_shifts(RUN.motion, RUN.traces, GEARS, RUN.car, launch_s=0.0, end_s=9.0).shifts
-# all made at 8,000 rpm
-SHIFTS = [replace(shift, rpm_before=Estimate(8000.0, 10.0)) for shift in FOUND]
+# all made at 8,000 rpm, and the car gained no speed meanwhile, as with no gear in
+SHIFTS = [replace(shift, rpm_before=Estimate(8000.0, 10.0), speed_lost_mps=4.0) for shift in FOUND]
 
 
 def kinds(shifts, car=RUN.car, limiter=(), traces=RUN.traces):
@@ -107,6 +107,19 @@ def test_an_engine_that_leaps_up_in_a_shift_like_the_others_was_not_in_neutral(f
         shut |= (time_s > shift.time_s) & (time_s < shift.end_s)
     throttle = Channel("throttle", "TPS", "", "", time_s, np.where(shut, 0.1, 1.0), 100.0)
     assert name_shifts(slow, engine, Traces((throttle,)), RUN.car, limiter=())[1].kind == kind
+
+
+@pytest.mark.parametrize(("lost_mps", "speed_seen", "kind"), [
+    (2.0, True, "missed"), (0.2, True, "normal"), (0.2, False, "missed"),
+])  # fmt: skip
+def test_a_car_that_pulled_on_missed_no_gear(lost_mps, speed_seen, kind):
+    # Planted: half a second with the engine a fifth over where it was, as with tires that leap up in the next gear
+    shift = SHIFTS[1]
+    between = (ENGINE.true_time_s > shift.time_s) & (ENGINE.true_time_s < shift.time_s + 0.5)
+    engine = replace(ENGINE, rpm=np.where(between, 9600.0, ENGINE.rpm))
+    long = changed(1, duration_s=0.5, end_s=shift.time_s + 0.5, speed_lost_mps=lost_mps)
+    named = name_shifts(long, engine, RUN.traces, RUN.car, limiter=(), speed_seen=speed_seen)
+    assert named[1].kind == kind
 
 
 @pytest.mark.parametrize(("others_s", "kind"), [(0.65, "normal"), (0.4, "missed")])

@@ -119,6 +119,18 @@ def test_an_aborted_run_ends_with_its_lift(lift_after_s):
     assert windows[0].lift_s == pytest.approx(run.lifts_s[0], abs=0.03)
 
 
+def test_a_shift_shortly_before_the_line_is_no_lift_for_good():
+    # Planted: the foot off for 0.4 s, a moment before it comes off for good
+    lifts_s = RUN.lifts_s[0]
+
+    def shifting(one):
+        shut = (one.time_s > lifts_s - 0.55) & (one.time_s < lifts_s - 0.15) & (one.name == "throttle")
+        return replace(one, values=np.where(shut, 0.0, one.values))
+
+    windows = find_runs(Traces(tuple(shifting(one) for one in traces_of(RUN))), CAR).windows
+    assert windows[0].lift_s == pytest.approx(lifts_s, abs=0.03)
+
+
 def test_a_log_that_ends_under_power_has_no_lift():
     traces = traces_of(RUN).within(0.0, RUN.launches_s[0] + 6.0)
     windows = find_runs(traces, CAR).windows

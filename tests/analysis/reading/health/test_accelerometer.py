@@ -116,3 +116,10 @@ def test_a_pull_with_the_wheels_in_the_air_is_no_rest():
     log = log_with(acceleration=np.round(felt / 0.049) * 0.049)
     log = replace(log, channels=(replace(log.channels[0], values=moved), *log.channels[1:]))
     assert mend_accelerometer(log).findings == ()
+
+
+def test_a_car_that_rolls_up_unseen_by_its_wheels_does_not_rest():
+    # Planted: a quiet sensor, 0.07 g of creep within a first rest, and nothing at all within the last
+    creeps = 0.7 * np.clip(TIME - 2.0, 0.0, 1.0) * np.clip(4.5 - TIME, 0.0, 1.0)
+    last = np.where(TIME > 10.0, NOISE, 0.0)
+    assert mend_accelerometer(log_with(acceleration=np.round(PULL + creeps + last, 1))).findings == ()

@@ -210,3 +210,11 @@ def test_a_motor_that_swings_as_it_comes_up_from_rest_is_no_noise():
     assert findings == []
     _, findings = check(channel("engine_speed", np.where(time_s < 2.1, 700.0, rpm), time_s=time_s, rate_hz=20.0))
     assert [one.code for one in findings] == ["engine-speed-noise"]
+
+
+def test_a_motor_that_stood_at_its_offset_and_leaps_away_is_no_other_column():
+    # Planted: 10 rpm at rest, then over 1,000 from one row to the next as the shafts wind up
+    time_s = np.arange(0.0, 6.0, 0.05)
+    rpm = np.interp(time_s, [2.0, 2.05, 2.1, 2.2, 6.0], [10.0, 1070.0, 840.0, 900.0, 5000.0])
+    _, findings = check(channel("engine_speed", rpm, time_s=time_s, rate_hz=20.0))
+    assert findings == []

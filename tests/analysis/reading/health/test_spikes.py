@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes
+from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes, swings_past
 from passband.analysis.statistics.intervals import Interval
 
 ENGINE = Gate(
@@ -128,3 +128,16 @@ def test_a_wheel_that_locks_and_comes_back_as_tires_do_is_no_lost_pulse():
 
 def test_half_the_pulses_that_never_come_back_are_left():
     assert find_excursions(*wheel(share=0.5, stop_s=9.0), WHEEL) == []
+
+
+@pytest.mark.parametrize("rate_hz", [100.0, 200.0, 500.0])
+def test_a_shaft_let_go_by_a_cut_swings_past_its_level_and_a_lost_pulse_does_not(rate_hz):
+    # Planted: a swing at 9 Hz that dies away in 60 ms, about a shaft that pulls; beside it a pulse lost for as long
+    time_s = np.arange(int(4 * rate_hz)) / rate_hz
+    since = np.maximum(time_s - 2.0, 0.0)
+    pulls = 3000.0 + 400.0 * time_s
+    swings = pulls - 2500.0 * np.sin(2 * np.pi * 9.0 * since) * np.exp(-since / 0.06)
+    low = np.flatnonzero(swings < pulls - 600.0)
+    where = Interval(int(low[0]), int(low[-1]) + 1)
+    lost = np.where((time_s >= time_s[low[0]]) & (time_s <= time_s[low[-1]]), 0.5 * pulls, pulls)
+    assert swings_past(time_s, swings, where) and not swings_past(time_s, lost, where)
