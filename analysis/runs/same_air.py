@@ -24,18 +24,18 @@ from passband.analysis.sensors.boost_trace import BOOSTED_PA
 PRESSURE_EXPONENT, PRESSURE_PLUS_MINUS = 1.1, 0.1
 """Brake power goes with the pressure of the charge to this power: indicated power goes with it as it is, and friction,
 which does not, makes it 1.18 at the 85 % mechanical efficiency that SAE J1349 takes. [-]"""
-TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.55, 0.2
+TEMPERATURE_EXPONENT, TEMPERATURE_PLUS_MINUS = -0.25, 0.35
 """At one pressure an engine without boost goes with the air's absolute temperature to -0.59 (SAE J1349), -0.6 (ISO
-1585) or -0.5 (DIN 70020) by the published rules, and not to the -1 of density: ports warm cool air more than warm air.
-Engines stray from a rule made for all of them; by how much is chosen. [-]"""
-BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.45, 0.35
+1585) or -0.5 (DIN 70020) by the published rules; where fuel, ports and plenum set the charge's own temperature, hardly
+at all. Simulated engines lie at either end, so that the half-width must hold both. [-]"""
+BOOSTED_TEMPERATURE_EXPONENT, BOOSTED_TEMPERATURE_PLUS_MINUS = -0.35, 0.4
 """No rule speaks for a boosted one. At one pressure ratio a compressor's delivery goes with its inlet's absolute
 temperature, and a cooler ends in the same day's air, so that the charge warms as without boost; parts that coolant
-keeps warm, and a control by charge temperature, may hold it: from next to nothing to more than without boost. Chosen.
-[-]"""
-VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.9, 0.3
-"""How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), less where a
-humidity was typed once for a day. What a hygrometer may be off by is a cause of its own. Chosen. [-]"""
+keeps warm, and a control by charge temperature, may hold it: from nothing to more than without boost. Chosen. [-]"""
+VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.5, 0.7
+"""How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), none where the
+humidity given was typed once for a day. Simulated engines lie at either end, so that the half-width must hold both.
+What a hygrometer may be off by is a cause of its own. [-]"""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
 READINGS = ("thermometer", "hygrometer", "barometer")
@@ -290,7 +290,7 @@ def _in_words(used: AirExponents, airs: Sequence[AirSeen], *, logged: bool) -> s
 def _why_published(airs: Sequence[AirSeen]) -> str:
     if any(air.boosted for air in airs):
         return "of a boosted engine, which no published rule speaks for: from nothing to more than an unboosted one's"
-    return "as the published rules have it for an engine without boost"
+    return "from nothing to all that the published rules have for an engine without boost"
 
 
 def _about_mean(values: FloatArray) -> FloatArray:

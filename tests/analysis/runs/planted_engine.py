@@ -16,7 +16,7 @@ from tests.analysis.runs.planted_pair import planted_run
 GEARS = range(1, 5)
 LOWS = (8000.0, 8250.0, 8500.0, 8750.0, 9000.0, 9250.0, 9500.0)
 MPS_AT_9000 = {1: 20.0, 2: 30.0, 3: 40.0, 4: 50.0}
-WARM = -0.55
+WARM = -0.25
 """With which power of the air's absolute temperature the planted engine goes."""
 WIND_W = 0.7
 """Watts for each (m/s)2 of speed that one sigma of wind is worth."""
