@@ -57,7 +57,7 @@ def test_intervals_cover_and_no_change_raises_no_alarm_in_a_hundred_seasons():
 
 
 def test_the_air_is_taken_out_within_its_bracket():
-    # Planted: 12 K warmer, power falls by the quarter root of the temperature; the interval holds nothing and the published 0.6
+    # Planted: 12 K warmer, power falls by the quarter root of the temperature; nothing and the published 0.6 are held
     got = season(2, warmer_k=12.0)
     one = got.power_ratio[0].ratio
     assert abs(one.value - 1.0) < 0.01
