@@ -6,7 +6,8 @@ Public: `launch_section`, `shifts_section`, `splits_section`, `findings_section`
 from __future__ import annotations
 
 from passband.analysis.results.distance import Distance, Split
-from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.estimate import Estimate, difference
+from passband.analysis.results.launch import Launch
 from passband.analysis.results.plain_values import Stored
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
@@ -31,7 +32,7 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
     lines = (
         Line("Launch RPM", estimate(launch.rpm_at_launch, "rpm", units)),
         Line("Lowest as the clutch bites", estimate(launch.rpm_lowest, "rpm", units)),
-        Line("RPM drop", figure(launch.rpm_drop, "rpm", units)),
+        _drop_line(launch, units),
         Line("Back in the band", figure(launch.back_in_band_s, "time", units)),
         Line("Clutch locked", figure(launch.clutch_locked_s, "time", units)),
         _heat_line(review, units),
@@ -39,6 +40,13 @@ def launch_section(review: Review, units: UnitSystem) -> Section:
         Line("Peak acceleration to 60 ft", figure(launch.peak_acceleration_mps2, "acceleration", units)),
     )
     return Section("launch", "Launch", lines, sentences=("Seconds count from the moment the clock starts.",))
+
+
+def _drop_line(launch: Launch, units: UnitSystem) -> Line:
+    held, lowest = known(launch.rpm_at_launch), known(launch.rpm_lowest)
+    if held is None or lowest is None:
+        return Line("RPM drop", figure(launch.rpm_drop, "rpm", units))
+    return Line("RPM drop", estimate(difference(held, lowest), "rpm", units))
 
 
 def _heat_line(review: Review, units: UnitSystem) -> Line:

@@ -137,7 +137,7 @@ def _temperature(given: Air) -> _Reading:
     finding = Finding(
         "air-temperature-missing",
         "caution",
-        "No air temperature was given: 20 degC was taken, give or take 15; air density and drag rest on it.",
+        "No air temperature was given: 20 degC was taken, between 5 and 35 degC; air density and drag rest on it.",
     )
     return _Reading(
         NOT_GIVEN_TEMPERATURE_K, NOT_GIVEN_TEMPERATURE_HALF_WIDTH_K, "temperature taken as 20 degC", finding

@@ -46,6 +46,13 @@ PEAK_S, PEAK_FT = 0.05, 60.0
 """Peak acceleration is the highest mean over 50 ms within the first 60 ft. [s], [ft]"""
 
 NO_CLUTCH = Finding("converter-has-no-clutch", "note", "A converter has no clutch to lock.")
+STANDS_RPM = 200.0
+"""No engine runs so slowly: a motor stands there. [rpm] Common practice, no source: starters turn engines that fast."""
+STOOD = Finding(
+    "launched-from-standstill",
+    "note",
+    "The engine stood as the car left, as an electric motor does: no clutch bites, and engine speed does not fall.",
+)
 NO_LOCK_SEEN = Finding(
     "clutch-lock-unseen", "note", "Engine and drive were not seen to turn together for long enough in first gear."
 )
@@ -136,6 +143,10 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     if hides is not None:
         locked_s = Unknown(_lock_hidden(hides))
     at_launch = rpm_on_hold(driveline.engine, evidence)
+    if (held := known(at_launch)) is not None and held.value < STANDS_RPM:
+        why = Unknown(STOOD)
+        back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
+        return Launch(at_launch, why, why, back, boosted, peak, why)
     lowest = rpm_lowest(leaving, rebound)
     if not evidence.converter and not isinstance(lowest, Unknown):
         lowest = low_at_the_bite(leaving, lowest)

@@ -394,6 +394,8 @@ _ENTRIES = (
           "Log a wheel, or speed at 10 Hz or more."),
     Entry("clutch-lock-unseen", NOTE, "Engine and drive were not seen to turn together in first gear.",
           "Log a driven wheel or the driveshaft."),
+    Entry("launched-from-standstill", NOTE, "The engine stood as the car left: no clutch bites, nothing falls.",
+          "Nothing."),
     Entry("launch-stayed-in-band", NOTE, "Engine speed never fell below the band in first gear.", "Nothing."),
     Entry("launch-stayed-below-band", NOTE, "Engine speed did not come back into the band in first gear.",
           "Nothing, or look at the launch."),

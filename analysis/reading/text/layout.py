@@ -182,7 +182,8 @@ def _no_table(lines: Sequence[Line], name: str) -> str:
         for mark in DELIMITERS
         for cell in split_line(line.text, mark)
     )
-    what = "column names but no rows of data" if named and len(filled) <= 70 else f"none in {len(filled)} lines"
+    lines_read = "the only line" if len(filled) == 1 else f"{len(filled)} lines"
+    what = "column names but no rows of data" if named and len(filled) <= 70 else f"none in {lines_read}"
     found = quoted_lines([line.text for line in lines])
     return (
         f"{name}: looked for rows of numbers parted by comma, semicolon, tab or bar, found {what}: {found}. "

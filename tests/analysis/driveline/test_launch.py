@@ -381,3 +381,12 @@ def test_a_change_of_gear_that_engine_speed_does_not_show_does_not_end_the_searc
     parted = (replace(first, end_s=0.6), replace(first, gear=2, start_s=0.6), *others)
     launch = measure_launch(run.motion, run.traces, replace(gears, intervals=parted), launch_s=0.0, car=run.car)
     assert launch.rpm_lowest.value == pytest.approx(run.lowest_rpm, abs=60)
+
+
+def test_a_motor_that_stands_has_no_clutch_to_bite_and_nothing_to_fall_from():
+    # Planted: an electric motor stands until the release and comes up with the car; its resolver reads 3 rpm of offset
+    motor = held_at(plant_run(logger=Logger(rate_hz=100.0)), lambda t: np.where(t < 0.0, 3.0, 3.0 + 9000.0 * t))
+    launch = measured(motor)
+    assert launch.rpm_at_launch.value == pytest.approx(3.0, abs=15.0)
+    for missing in (launch.rpm_lowest, launch.rpm_drop, launch.clutch_locked_s):
+        assert missing.reason.code == "launched-from-standstill"
