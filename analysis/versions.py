@@ -43,7 +43,9 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "8": frozenset({"driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
     "9": frozenset({"channels", "clocks", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths"}),
     "10": frozenset({"channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
-    "11": frozenset({"channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}),
+    "11": frozenset(
+        {"air", "channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
+    ),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]
