@@ -333,6 +333,8 @@ def _find_edges(
     gap = find_gap(engine, fall)
     if gap is not None:
         start, end = gap.start if start.evidence not in COMMANDS else start, gap.end
+    elif end.time_s <= start.time_s:
+        return None  # a fall that is over before anything shows its start is not the shift's: tires that take hold
     return _Edges(start, end.not_before(start), wheels, step, geared_rpm, gap)
 
 

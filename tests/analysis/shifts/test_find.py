@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.results.distance import SpeedBasis
+from passband.analysis.shifts import find as find_stage
 from passband.analysis.shifts.dip import is_quick
 from passband.analysis.shifts.figures import MOTION_BY_ENGINE
 from passband.analysis.shifts.find import FoundShifts
@@ -272,6 +273,23 @@ def test_a_change_of_gear_without_a_fall_is_told_not_dropped():
     told = find_shifts(run.motion, run.traces, replace(gears, intervals=split), run.car, launch_s=0.0, end_s=run.end_s)
     assert told.shifts == ()
     assert [finding.where for finding in told.findings if finding.code == "shift-not-measured"] == ["2.02 s"]
+
+
+def test_a_fall_that_is_over_before_anything_shows_its_start_is_no_shift(monkeypatch):
+    # Planted: all signs of the first shift's start lie behind its end, as where tires take hold after it
+    run = plant_run()
+    first_s = run.shifts[0].start_s
+    real = find_stage.find_start
+
+    def late(*given, **more):
+        edge = real(*given, **more)
+        return replace(edge, time_s=edge.time_s + 1.0) if abs(edge.time_s - first_s) < 0.1 else edge
+
+    monkeypatch.setattr(find_stage, "find_start", late)
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    told = find_shifts(run.motion, run.traces, gears, run.car, launch_s=0.0, end_s=run.end_s)
+    assert len(told.shifts) == len(run.shifts) - 1
+    assert [finding.code for finding in told.findings].count("shift-not-measured") == 1
 
 
 def test_where_the_engine_alone_shows_the_car_no_shift_has_a_cost():
