@@ -64,13 +64,25 @@ def _of_wind(groups: TwoGroups, ratios: Sequence[PowerRatio], winds: DayWinds) -
     slower_s, open_s = (_slower(groups, watts) for watts in (by_w, -open_w))
     if _share_without(at.ratio, {DAY_WIND}) > WORTH_TELLING and not (open_w > 0 and abs(slower_s) > LEAST_WIND_S):
         return []
+    known_so_far, remedy = _winds_given(groups)
     text = (
-        "Each side had a day's wind of its own, which nobody gave. By how the gears pull against each other it made "
+        f"Each side had a day's wind of its own, {known_so_far}. By how the gears pull against each other it made "
         f"{abs(by_w) / 1e3:.1f} +- {open_w / 1e3:.1f} kW {'less' if by_w < 0 else 'more'} of average power after than "
         f"before, worth {slower_s:+.3f} +- {open_s:.3f} s of elapsed time: taken out of power, and of elapsed time in "
-        f"the same air. With the wind measured at the strip and given for each run, {_would(at, {DAY_WIND})}."
+        f"the same air. With the wind {remedy}, {_would(at, {DAY_WIND})}."
     )
     return [Finding("wind-limits-change", "note", text)]
+
+
+def _winds_given(groups: TwoGroups) -> tuple[str, str]:
+    """How well the winds are known, and what would make them known better."""
+    airs = [run.review.air for run in groups.runs]
+    given = [air is not None and air.wind_mps is not None for air in airs]
+    if all(given):
+        return "known no better than it was given", "measured more closely"
+    return "not given for every run" if any(given) else "which nobody gave", (
+        "measured at the strip and given for each run"
+    )
 
 
 def _slower(groups: TwoGroups, watts: float) -> float:

@@ -22,7 +22,8 @@ GEAR_SIGMA = 0.006
 """How a run's gears differ from each other by the speed's own noise, one sigma: measured on simulated runs with an
 undriven wheel logged, first gear against second. [-]"""
 GEAR_DRIFT = 0.002
-"""How they differ from one day to another the same way in all runs, one sigma. [-]"""
+"""How they differ from one day to another the same way in all runs, one sigma: a third of one run's noise, as devices
+are the same. Chosen, no source. [-]"""
 
 Z_95 = 1.96
 """Half-width of 95 % over one sigma. [-]"""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -47,6 +48,23 @@ def test_what_a_known_wind_would_leave_is_what_the_interval_has_without_it():
     of_class = next(one.ratio for one in got.power_ratio if round(100 * one.ratio.plus_minus, 1) == whole)
     wind = next(part.effect for part in of_class.shared if "wind" in part.cause)
     assert left == pytest.approx(100 * math.sqrt(of_class.plus_minus**2 - wind**2), abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("sides", "known_so_far"),
+    [((), "which nobody gave"), ((1,), "not given for every run"), ((0, 1), "known no better than it was given")],
+)
+def test_a_wind_that_was_given_is_not_said_to_be_missing(sides, known_so_far):
+    rng = np.random.default_rng(1)
+    both = [[engine_run(f"{name}{n}", rng, noise=0.001, wind=wind) for n in range(4)]
+            for name, wind in (("b", 0.0), ("a", -2.5))]  # fmt: skip
+    for side in sides:
+        both[side] = [
+            replace(run, review=replace(run.review, air=replace(run.review.air, wind_mps=1.0))) for run in both[side]
+        ]
+    got = compare_groups(of_meeting(both[0], "spring"), of_meeting(both[1], "autumn"))
+    text = told(got, "wind-limits-change")
+    assert known_so_far in text and ("more closely" in text) == (len(sides) == 2)
 
 
 def test_one_meeting_has_one_wind_and_nothing_is_told():
