@@ -187,8 +187,8 @@ def make(number: int, sizes: Sizes = USUAL) -> bytes:
                 lines[row] = b",".join(cells)
             data = bytearray(line.join(lines))
         else:  # the head many times
-            lines = bytes(data).split(line)
-            data = bytearray(line.join(lines[: dice.randrange(1, 6)] * dice.choice(sizes.head) + lines))
+            head = b"".join(one + line for one in bytes(data).split(line)[: dice.randrange(1, 6)])
+            data[:0] = head * min(dice.choice(sizes.head), LARGEST // max(len(head), 1) + 1)  # a head may be all of it
     return bytes(data[:LARGEST])
 
 
