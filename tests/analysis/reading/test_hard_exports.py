@@ -113,6 +113,9 @@ TEXTS = {
     "wrapped by a mail": wrapped(),
     "broken at a width": broken_at_a_width(),
     "two lines a row": "".join(";".join(row[:3]) + ";\n   " + ";".join(row[3:]) + "\n" for row in [TITLES, *ROWS]),
+    "a last column logged now and then": lines(
+        [(*NAMES, "Gear"), (*UNITS, ""), *((*row, "2" if at % 4 == 0 else "") for at, row in enumerate(ROWS))]
+    ),
     "answered twice, every other line empty": "".join(f">> {','.join(row)}\n>>\n" for row in [TITLES, *ROWS]),
     "in a frame": framed(),
     "one value a line": one_value_a_line(),
