@@ -13,6 +13,7 @@ import numpy as np
 
 from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
+from passband.analysis.reading.at_once import each_at_once
 from passband.analysis.reading.columns.absolute_pressures import gauge_from_absolute
 from passband.analysis.reading.columns.answers import columns_given, layout_of
 from passband.analysis.reading.columns.cut_of_shifts import cut_of_shifts
@@ -302,10 +303,12 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
         if values.size:
             kept[at] = (time, values)
     steps = printed_steps([values for _, values in kept.values()]).tolist()
-    return tuple(
-        _channel(understood[at], read.columns.header.names[at], time, values, index, row_s=row_s(time), step=step)
+    columns = [
+        (understood[at], read.columns.header.names[at], time, values, row_s(time), step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
-    )
+    ]
+    size = sum(values.nbytes for _, values in kept.values())
+    return tuple(each_at_once(lambda column: _channel(*column, index), columns, total_bytes=size))
 
 
 def _grids(mended: list[MendedTime], rows: tuple[int, int]) -> list[FloatArray]:
@@ -338,7 +341,10 @@ def _tell_times_set_aside(
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:
     """Times of a group of columns from the recording's first row; those far from all of it, or that fall, set aside."""
-    near = (time_s >= first_s - LONGEST_GAP_S) & (time_s <= last_s + LONGEST_GAP_S)
+    least, most = first_s - LONGEST_GAP_S, last_s + LONGEST_GAP_S
+    if bool(np.all(time_s[1:] > time_s[:-1])) and least <= time_s[0] and time_s[-1] <= most:
+        return time_s - first_s
+    near = (time_s >= least) & (time_s <= most)
     from_first = np.where(near, time_s - first_s, np.nan)
     return np.where(from_first < np.fmax.accumulate(from_first), np.nan, from_first)
 
@@ -386,7 +392,7 @@ def _samples_of(
 
 
 def _channel(
-    column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float, step: float
+    column: Understood, header: str, time_s: FloatArray, values: FloatArray, row_s: float, step: float, index: int
 ) -> Channel:
     conversion = column.conversion
     rate = update_rate_hz(time_s, values, step=step, row_s=row_s)

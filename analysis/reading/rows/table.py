@@ -48,10 +48,12 @@ class Column:
     """The cells of a column of words or times, one per row of the table."""
 
     def over(self, rows: int) -> FloatArray:
-        """One value for each of all rows, NaN where the cell is blank or holds no number."""
+        """One value for each of all rows, NaN where the cell is blank or holds no number; not to be written to."""
+        if self.values is not None and self.rows is None:
+            return self.values
         spread = np.full(rows, np.nan)
         if self.values is not None:
-            spread[slice(None) if self.rows is None else self.rows] = self.values
+            spread[self.rows] = self.values
         return spread
 
 
