@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from operator import methodcaller
 
 import numpy as np
 import polars as pl
@@ -270,7 +271,7 @@ def _is_plainly_damaged(source: RowSource, kinds: list[str]) -> bool:
     line_end, delimiter = source.line_end.encode("ascii"), source.delimiter.encode("ascii")
     if all(map(is_number, kinds)) and rows.translate(None, _OF_NUMBERS + delimiter):
         return True
-    return any(line.count(delimiter) >= len(kinds) for line in rows.split(line_end))
+    return max(map(methodcaller("count", delimiter), rows.split(line_end))) >= len(kinds)
 
 
 def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:
