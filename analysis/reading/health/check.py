@@ -343,8 +343,10 @@ def _noise(family: str, text: str) -> Finding:
 
 def _lost_at_the_ends(known: _Known, gate: Gate) -> list[Interval]:
     """A signal that begins or ends at zero with one step that nothing can make."""
-    values = known.values
-    held = np.abs(values) > 0.2 * gate.floor
+    values, least = known.values, 0.2 * gate.floor
+    if min(abs(values[0]), abs(values[-1])) > least:
+        return []
+    held = np.abs(values) > least
     first, last = int(held.argmax()), values.size - 1 - int(held[::-1].argmax())
     if not held[first]:
         return []
