@@ -16,9 +16,9 @@ from functools import cached_property
 
 import numpy as np
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Log
-from passband.analysis.reading.at_once import each_at_once
 from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes, swings_past

@@ -16,8 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
-from passband.analysis.reading.at_once import each_at_once
 from passband.analysis.reading.rows.table import Column, RowSource, Table
 from passband.analysis.reading.text.layout import Layout
 

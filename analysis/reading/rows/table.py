@@ -271,7 +271,8 @@ def _is_plainly_damaged(source: RowSource, kinds: list[str]) -> bool:
     line_end, delimiter = source.line_end.encode("ascii"), source.delimiter.encode("ascii")
     if all(map(is_number, kinds)) and rows.translate(None, _OF_NUMBERS + delimiter):
         return True
-    return max(map(methodcaller("count", delimiter), rows.split(line_end))) >= len(kinds)
+    most: int = max(map(methodcaller("count", delimiter), rows.split(line_end)))
+    return most >= len(kinds)
 
 
 def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.reading.at_once import each_at_once
 from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.text.header import Header
 from passband.analysis.results.findings import Finding
