@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -71,15 +70,11 @@ def without_wraps(table: Table, header: Header) -> Table:
         at the ends of what so many counts hold, and without them the signal moves on as it does elsewhere.
     """
     columns, findings = list(table.columns), []
-    asked = {
-        at: column.values
-        for at, column in enumerate(table.columns)
-        if column.values is not None and column.values.size >= FEWEST_ROWS and _may_run_over(header.bare[at])
-    }
-    size = sum(values.nbytes for values in asked.values())
-    leaping = each_at_once(_may_leap, [*asked.values()], total_bytes=size)
-    for (at, values), may_leap in zip(asked.items(), leaping, strict=True):
-        if not may_leap:
+    for at, column in enumerate(table.columns):
+        values = column.values
+        if values is None or values.size < FEWEST_ROWS or not _may_run_over(header.bare[at]):
+            continue
+        if not _may_leap(values):
             continue
         known = np.isfinite(values)
         wrap = _wrap_of(values[known])
@@ -87,7 +82,7 @@ def without_wraps(table: Table, header: Header) -> Table:
             continue
         mended = values.copy()
         mended[known] = _put_together(values[known], wrap, signed_kind=_may_be_negative(header.bare[at]))
-        columns[at] = replace(columns[at], values=mended)
+        columns[at] = replace(column, values=mended)
         text = (
             f"{header.names[at]} leaps by {wrap.span:g} and goes on as before, {int(wrap.leaps.sum())} times: its "
             "count of 16 bits ran over. The stretches were put together."
