@@ -71,9 +71,7 @@ def plain_block(text: Text, layout: Layout, *, name: str, are_bare: Callable[[],
         None where some row is not like the others, or most cells are blank. Points among decimal commas are not seen.
     """
     layout, header = _as_the_header_says(text, _first_layout(text, layout, name), name)
-    if _is_sparse(row_source(text, layout, None), layout):
-        return None
-    table = _clean_rows(text, layout, None, one_mark=True)
+    table = _clean_rows(text, layout, None, plain=True)
     return None if table is None else _wide_block(layout, header, replace(table, bare=are_bare()))
 
 
@@ -245,16 +243,18 @@ def _wide_block(layout: Layout, header: Header, table: Table) -> Block:
     return Block(layout, header, table) if wide is None else Block(wide.layout, wide.header, wide.table)
 
 
-def _clean_rows(text: Text, layout: Layout, stop: int | None, *, one_mark: bool = False) -> Table | None:
+def _clean_rows(text: Text, layout: Layout, stop: int | None, *, plain: bool = False) -> Table | None:
     """The rows of a recording, read strictly; None where some are not as the first.
 
-    Numbers of one decimal mark alone need not be looked through for the other.
+    Plain ones are not mostly blank, else None, and need not be looked through for another decimal mark.
     """
     whole = without_cut_row(text, layout, stop)
     source = row_source(text, layout, whole.stop)
-    if not one_mark and holds_other_mark(source, layout):
+    if not plain and holds_other_mark(source, layout):
         return None
     sparse = _is_sparse(source, layout)
+    if sparse and plain:
+        return None
     table = read_sparse_rows(source, layout) if sparse else read_clean_rows(source, layout)
     return None if table is None else replace(table, findings=(*whole.findings, *table.findings))
 

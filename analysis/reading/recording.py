@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.log import Channel, Log, Logged, NotALog, TextFacts, TimeFacts
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.absolute_pressures import gauge_from_absolute
@@ -302,10 +303,25 @@ def _channels(read: _Read, rows: tuple[int, int], index: int) -> tuple[Channel, 
         if values.size:
             kept[at] = (time, values)
     steps = printed_steps([values for _, values in kept.values()]).tolist()
-    return tuple(
-        _channel(understood[at], read.columns.header.names[at], time, values, index, row_s=row_s(time), step=step)
+    samples = [
+        _Samples(at, time, values, row_s(time), step)
         for (at, (time, values)), step in zip(kept.items(), steps, strict=True)
-    )
+    ]
+    size = sum(one.values.nbytes for one in samples)
+    return tuple(each_at_once(lambda one: _channel(one, read.columns, index), samples, total_bytes=size))
+
+
+@dataclass(frozen=True, slots=True)
+class _Samples:
+    """A column's own samples, as logged."""
+
+    column: int
+    time_s: FloatArray
+    values: FloatArray
+    row_s: float
+    """Median step of `time_s`. [s]"""
+    step: float
+    """Printed step of `values`."""
 
 
 def _grids(mended: list[MendedTime], rows: tuple[int, int]) -> list[FloatArray]:
@@ -338,7 +354,10 @@ def _tell_times_set_aside(
 
 def _beside(time_s: FloatArray, first_s: float, last_s: float) -> FloatArray:
     """Times of a group of columns from the recording's first row; those far from all of it, or that fall, set aside."""
-    near = (time_s >= first_s - LONGEST_GAP_S) & (time_s <= last_s + LONGEST_GAP_S)
+    least, most = first_s - LONGEST_GAP_S, last_s + LONGEST_GAP_S
+    if bool(np.all(time_s[1:] > time_s[:-1])) and least <= time_s[0] and time_s[-1] <= most:
+        return time_s - first_s
+    near = (time_s >= least) & (time_s <= most)
     from_first = np.where(near, time_s - first_s, np.nan)
     return np.where(from_first < np.fmax.accumulate(from_first), np.nan, from_first)
 
@@ -385,26 +404,25 @@ def _samples_of(
     return time[known], kept[known]
 
 
-def _channel(
-    column: Understood, header: str, time_s: FloatArray, values: FloatArray, index: int, *, row_s: float, step: float
-) -> Channel:
+def _channel(samples: _Samples, columns: Columns, index: int) -> Channel:
+    column = columns.understood[samples.column]
     conversion = column.conversion
-    rate = update_rate_hz(time_s, values, step=step, row_s=row_s)
-    si = values
+    rate = update_rate_hz(samples.time_s, samples.values, step=samples.step, row_s=samples.row_s)
+    si = samples.values
     if conversion.scale != 1.0 or conversion.offset != 0.0:
-        si = values * conversion.scale
+        si = si * conversion.scale
         si += conversion.offset
     return Channel(
         name=column.channel,
-        header=header,
+        header=columns.header.names[samples.column],
         unit=column.unit,
         unit_written=column.unit_written,
-        time_s=time_s,
+        time_s=samples.time_s,
         values=si,
         rate_hz=rate,
         confidence=column.confidence,
         log=index,
-        resolution=step * abs(conversion.scale),
+        resolution=samples.step * abs(conversion.scale),
         logged=Logged(unit_read(column), conversion),
     )
 

@@ -16,6 +16,7 @@ from functools import cached_property
 
 import numpy as np
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.health.drawn_between import keep_measured
@@ -181,25 +182,36 @@ def check_health(log: Log) -> Log:
         are gone.
     """
     log = keep_measured(log)
-    for channel in log.channels:
-        if kind_of(channel.name) is not None and channel.values.size >= 8:
-            log = _check_channel(log, channel)
+    looked_at = [channel for channel in log.channels if kind_of(channel.name) is not None and channel.values.size >= 8]
+    size = sum(channel.values.nbytes for channel in looked_at)
+    checked = each_at_once(lambda channel: _checked(channel, log.name), looked_at, total_bytes=size)
+    for given, found in zip(looked_at, checked, strict=True):
+        if found.findings:
+            log = log.with_channel(given, found.channel, *found.findings)
     return _check_still_speeds(log)
 
 
-def _check_channel(log: Log, given: Channel) -> Log:
-    channel, known = given, _Known(given)
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """A channel without the samples that cannot be believed, and why."""
+
+    channel: Channel
+    findings: tuple[Finding, ...]
+
+
+def _checked(channel: Channel, log_name: str) -> _Checked:
+    known = _Known(channel)
     findings: list[Finding] = []
     for check in (_impossible, _lost_or_false, _opened_contact, _dead, _stuck, _saturated, _noisy, _leaps):
         if known.values.size < 8:
             break
         faults = [fault for fault in check(channel, known) if fault.where]
-        findings += [_tell(fault, known, channel, log.name) for fault in faults]
+        findings += [_tell(fault, known, channel, log_name) for fault in faults]
         wrong = [piece for fault in faults if fault.marks for piece in fault.where]
         if wrong:
             channel = _marked(channel, wrong)
             known = _Known(channel)
-    return log.with_channel(given, channel, *findings) if findings else log
+    return _Checked(channel, tuple(findings))
 
 
 def _tell(fault: _Fault, known: _Known, channel: Channel, name: str) -> Finding:
@@ -331,8 +343,10 @@ def _noise(family: str, text: str) -> Finding:
 
 def _lost_at_the_ends(known: _Known, gate: Gate) -> list[Interval]:
     """A signal that begins or ends at zero with one step that nothing can make."""
-    values = known.values
-    held = np.abs(values) > 0.2 * gate.floor
+    values, least = known.values, 0.2 * gate.floor
+    if min(abs(values[0]), abs(values[-1])) > least:
+        return []
+    held = np.abs(values) > least
     first, last = int(held.argmax()), values.size - 1 - int(held[::-1].argmax())
     if not held[first]:
         return []

@@ -170,7 +170,9 @@ def is_dead(time_s: FloatArray, values: FloatArray) -> bool:
     time_s, values : array, shape (n,)
         Rising times [s] and the signal; no NaN.
     """
-    return bool(values.size >= 50 and time_s[-1] - time_s[0] >= DEAD_LEAST_S and np.all(values == values[0]))
+    if values.size < 50 or time_s[-1] - time_s[0] < DEAD_LEAST_S:
+        return False
+    return all(bool(np.all(some == values[0])) for some in (values[:50], values))  # nearly always moved by then
 
 
 def find_saturated(time_s: FloatArray, values: FloatArray, *, rate_hz: float) -> list[Interval]:

@@ -131,7 +131,7 @@ def _share_new_where_moving(values: FloatArray, change: BoolArray, number: int, 
     new = np.zeros(values.size, dtype=np.int32)
     new[1:] = change
     np.cumsum(new, out=new)
-    return float(np.sum((new[span:] - new[:-span])[moving], dtype=np.int64)) / rows / span
+    return float(np.sum((new[span:] - new[:-span]) * moving, dtype=np.int64)) / rows / span
 
 
 def _rate_on_lattice(time_s: FloatArray, changed: IntArray, own: float) -> float:

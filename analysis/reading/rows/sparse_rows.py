@@ -8,13 +8,15 @@ Public: `is_mostly_blank`, `read_sparse_rows`, `plain_numbers`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from io import BytesIO
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.reading.rows.table import Column, RowSource, Table
 from passband.analysis.reading.text.layout import Layout
@@ -23,8 +25,8 @@ MOSTLY_BLANK = 0.6
 """Share of blank cells from which dropping them first is quicker and smaller than reading them."""
 SAMPLE_BYTES = 200_000
 """Bytes from the middle of the rows that tell the share of blank cells."""
-PIECE_BYTES = 1 << 19
-"""Bytes worked on at once: few enough to stay in the processor's cache."""
+PIECE_BYTES = 1 << 17
+"""Bytes worked on at once by each thread: few enough to stay in the processor's cache."""
 
 _Bytes = npt.NDArray[np.uint8]
 
@@ -34,7 +36,7 @@ class _Cells:
     """The cells of a stretch of rows that hold something, in the file's order."""
 
     row: npt.NDArray[np.int32]
-    column: npt.NDArray[np.int16]
+    column: npt.NDArray[np.unsignedinteger]
     text: bytes
     rows: int
 
@@ -92,27 +94,36 @@ def read_sparse_rows(
     """
     pieces: list[_Cells] = []
     values: list[FloatArray] = []
-    rows, start = 0, source.first_byte
-    line_end = source.line_end.encode("ascii")
-    while start < len(source.data):
-        stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
-        piece = _cells_of(source, start, stop, layout.width)
+    rows, text = 0, BytesIO()
+    for piece in _cells_of_pieces(source, layout.width):
         if piece is None:
             return None
-        if read_odd is not None:
+        if read_odd is None:
+            text.write(piece.text)
+        else:
             values.append(_numbers_or_odd(piece, source, rows, read_odd))
-            piece = replace(piece, text=b"")
-        pieces.append(piece)
-        rows, start = rows + piece.rows, stop
+        pieces.append(replace(piece, text=b""))
+        rows += piece.rows
     if read_odd is None:
-        text = b"".join(piece.text for piece in pieces)
-        pieces = [replace(piece, text=b"") for piece in pieces]
-        all_at_once = _numbers(text, source)
+        all_at_once = _numbers(text.getvalue(), source)
         values = [] if all_at_once is None else [all_at_once]
-        del text, all_at_once
+        del all_at_once
+    text.close()
     if not pieces or sum(part.size for part in values) != sum(piece.row.size for piece in pieces):
         return None
     return _by_column(pieces, values, layout.width)
+
+
+def _cells_of_pieces(source: RowSource, width: int) -> Iterator[_Cells | None]:
+    """The cells of each piece in order, several worked on at once; None for one with rows of other widths."""
+    line_end = source.line_end.encode("ascii")
+    pieces: list[tuple[int, int]] = []
+    start = source.first_byte
+    while start < len(source.data):
+        stop = source.data.find(line_end, min(start + PIECE_BYTES, len(source.data) - 1)) + 1 or len(source.data)
+        pieces.append((start, stop))
+        start = stop
+    return each_at_once(lambda piece: _cells_of(source, *piece, width), pieces, total_bytes=len(source.data))
 
 
 def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | None:
@@ -120,22 +131,28 @@ def _cells_of(source: RowSource, start: int, stop: int, width: int) -> _Cells | 
     if raw[-1] != ord(source.line_end):
         raw = np.append(raw, np.uint8(ord(source.line_end)))
     parting = _parting(raw, source)
-    returns = raw == 13 if source.line_end == "\n" else np.zeros(0, dtype=bool)
-    counted = parting & ~returns if returns.any() else parting
-    before = np.cumsum(counted, dtype=np.int32)
-    ends = before[raw == ord(source.line_end)]
-    if not np.array_equal(ends, np.arange(width, width * ends.size + 1, width, dtype=np.int32)):
-        return None  # some row is not as wide as the first
     follows = np.concatenate(([True], parting[:-1]))
-    first = np.flatnonzero(~parting & follows)
-    place = before[first]
-    return _Cells(place // width, (place % width).astype(np.int16), _one_a_line(raw, parting, follows), int(ends.size))
+    edges = np.flatnonzero(parting != follows)
+    first, behind = edges[::2], edges[1::2]
+    line_ends = np.flatnonzero(raw == ord(source.line_end))
+    held = np.concatenate(([0], np.cumsum(behind - first)))  # bytes of all cells before each
+    place = (first - held[:-1]).astype(np.int32)
+    ends = line_ends + 1 - held[np.searchsorted(first, line_ends)]
+    returns = np.flatnonzero(raw == 13) if source.line_end == "\n" else np.empty(0, dtype=np.int64)
+    if returns.size:  # they part no cells
+        place -= np.searchsorted(returns, first).astype(np.int32)
+        ends -= np.searchsorted(returns, line_ends)
+    if not np.array_equal(ends, np.arange(width, width * ends.size + 1, width)):
+        return None  # some row is not as wide as the first
+    one_a_line = raw[~(parting & follows)].tobytes().translate(_line_ends_for(source))
+    row = place // width
+    return _Cells(row, (place - row * width).astype(np.min_scalar_type(width)), one_a_line, int(ends.size))
 
 
-def _one_a_line(raw: _Bytes, parting: BoolArray, follows: BoolArray) -> bytes:
-    """The cells that hold something, each on a line of its own."""
-    text = np.where(parting, np.uint8(10), raw)[~(parting & follows)]
-    return text.tobytes()
+def _line_ends_for(source: RowSource) -> bytes:
+    """A table that turns all that parts cells into the end of a line."""
+    parts = f"{source.delimiter}{source.line_end}\r".encode("latin-1")
+    return bytes.maketrans(parts, b"\n" * len(parts))
 
 
 def _numbers(text: bytes, source: RowSource) -> FloatArray | None:

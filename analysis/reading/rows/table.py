@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from operator import methodcaller
 
 import numpy as np
 import polars as pl
@@ -48,10 +49,12 @@ class Column:
     """The cells of a column of words or times, one per row of the table."""
 
     def over(self, rows: int) -> FloatArray:
-        """One value for each of all rows, NaN where the cell is blank or holds no number."""
+        """One value for each of all rows, NaN where the cell is blank or holds no number; not to be written to."""
+        if self.values is not None and self.rows is None:
+            return self.values
         spread = np.full(rows, np.nan)
         if self.values is not None:
-            spread[slice(None) if self.rows is None else self.rows] = self.values
+            spread[self.rows] = self.values
         return spread
 
 
@@ -268,7 +271,8 @@ def _is_plainly_damaged(source: RowSource, kinds: list[str]) -> bool:
     line_end, delimiter = source.line_end.encode("ascii"), source.delimiter.encode("ascii")
     if all(map(is_number, kinds)) and rows.translate(None, _OF_NUMBERS + delimiter):
         return True
-    return any(line.count(delimiter) >= len(kinds) for line in rows.split(line_end))
+    most: int = max(map(methodcaller("count", delimiter), rows.split(line_end)))
+    return most >= len(kinds)
 
 
 def _read_strictly(source: RowSource, kinds: list[str]) -> pl.DataFrame | None:

@@ -121,11 +121,13 @@ def _wrap_of(values: FloatArray) -> _Wrap | None:
     usual = float(np.median(sizes))
     span = min((COUNTS * step for step in STEPS), key=lambda one: abs(one - usual))
     most = float(others.max())
-    near = max(AT_THE_END * float(np.quantile(others, 0.99)), ANY_NEAR * span)
-    if np.any(np.abs(sizes - span) > most) or near > (OFTEN_NEAR if number > 1 else ONCE_NEAR) * span:
+    if np.any(np.abs(sizes - span) > most):
         return None
     if most > PLAIN * span:
         return None  # a step that may be a leap and a real one together
+    near = max(AT_THE_END * float(np.quantile(others, 0.99)), ANY_NEAR * span)
+    if near > (OFTEN_NEAR if number > 1 else ONCE_NEAR) * span:
+        return None
     low = -0.5 * span if values.min() < -0.25 * span else 0.0
     before, after = values[:-1][leaps], values[1:][leaps]
     if values.min() < low or values.max() >= low + span:

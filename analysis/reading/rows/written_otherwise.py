@@ -122,7 +122,7 @@ def _held(words: pl.Series) -> list[str]:
     if len(words) <= FEW_CELLS:
         return [cell for cell in words.to_list() if cell is not None]
     known = words.drop_nulls()
-    return [*known.head(LOOKED_AT).to_list(), *known.unique().to_list()]
+    return [*known.head(LOOKED_AT).to_list(), *known.unique(maintain_order=True).to_list()]
 
 
 def _value(way: _Way, cell: str) -> float | None:

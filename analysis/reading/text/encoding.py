@@ -13,6 +13,7 @@ import itertools
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -62,9 +63,8 @@ MOST_CONTROL = 0.002
 """Share of control characters above which bytes are no text; a damaged log holds a few, a picture a tenth."""
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line of the head."""
+class Line(NamedTuple):
+    """One line of the head: a tuple, as a head has many hundreds and is read for each log."""
 
     text: str
     """Without its line end; a quoted cell may hold line ends of its own."""
@@ -120,13 +120,13 @@ class Text:
         parts = head.split(mark)
         texts = head.decode("ascii").split(self.line_end) if head.isascii() else [self.decode(part) for part in parts]
         ended = len(parts) - 1
-        if self.line_end == "\n":
+        if self.line_end == "\n" and b"\r" in head:
             texts[:ended] = [text.removesuffix("\r") for text in texts[:ended]]
         if stop < len(self.data) or not parts[-1]:
             parts.pop()  # what the stretch cuts, or nothing behind the last line end
         starts = itertools.accumulate((len(part) + 1 for part in parts), initial=start)
         numbers = itertools.count(self.line_number(start))
-        return [Line(*line) for line in zip(texts[: len(parts)], numbers, starts, strict=False)]
+        return list(map(Line, texts[: len(parts)], numbers, starts))
 
 
 def read_text(data: bytes, *, name: str) -> Text:

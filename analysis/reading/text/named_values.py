@@ -156,6 +156,8 @@ def _by_turns(line: str) -> dict[str, str]:
     """A time, then names and numbers by turns, parted alike: ``0.02,RPM,1208,TPS,1.5``; empty where it is no such."""
     stamp = _STAMP.match(line)
     rest = line[stamp.end() :] if stamp else line
+    if not _NAME_BY_TURNS.match(rest.lstrip(" ;,|").lstrip()):
+        return {}
     mark = next((one for one in ";\t|," if one in rest), None)
     cells = [cell.strip() for cell in rest.strip(" ;,|").split(mark)]
     names, numbers = cells[::2], cells[1::2]

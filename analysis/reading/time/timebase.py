@@ -410,6 +410,8 @@ def _is_counter(table: Table, header: Header, at: int) -> bool:
 
 def _main_first(found: list[TimeBase], table: Table, header: Header) -> list[TimeBase]:
     """The best time first: on all rows, finest, named plainly; a second copy of it is left out."""
+    if len(found) == 1:
+        return found
 
     def rank(base: TimeBase) -> tuple[float, float, float, int]:
         known = base.time_s[np.isfinite(base.time_s)]

@@ -20,6 +20,8 @@ USUALLY_MPS2 = 30.0
 source. [m/s^2]"""
 PARTS = 8
 """Parts of a log whose speeds are held against each other."""
+FEWEST_PARTS_APART = 2
+"""Parts next to each other are not: tires that spin gain speed quicker than the car."""
 FEWEST = 10
 """Rows that show a way."""
 
@@ -75,7 +77,7 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float, *, most_mps2:
     (True, False)
     """
     known = speed_mps[np.isfinite(speed_mps)]
-    if known.size < FEWEST:
+    if known.size < FEWEST or known.max() - known.min() <= most_mps2 * lasts_s * FEWEST_PARTS_APART / PARTS:
         return False
     low, high = quantiles(known, (0.02, 0.98))
     if high <= LEAST_MPS:
@@ -84,13 +86,10 @@ def gains_speed_too_quickly(speed_mps: FloatArray, lasts_s: float, *, most_mps2:
 
 
 def _in_a_part(speed_mps: FloatArray, lasts_s: float, most_mps2: float) -> bool:
-    """Whether it does in a part of the log: between parts' medians, which a lost signal does not move.
-
-    Parts that lie next to each other are left out: tires that spin gain speed quicker than the car.
-    """
+    """Whether it does in a part of the log: between parts' medians, which a lost signal does not move."""
     if speed_mps.size < PARTS * FEWEST:
         return False
     middles = np.array([middle(part) for part in np.array_split(speed_mps, PARTS)])
     gained = np.abs(middles[:, None] - middles[None, :])
     apart = np.abs(np.arange(PARTS)[:, None] - np.arange(PARTS)[None, :])
-    return bool(np.any((apart > 1) & (gained > most_mps2 * lasts_s * apart / PARTS)))
+    return bool(np.any((apart >= FEWEST_PARTS_APART) & (gained > most_mps2 * lasts_s * apart / PARTS)))

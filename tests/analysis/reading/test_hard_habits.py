@@ -310,6 +310,14 @@ def test_gears_by_their_names(name):
     assert_reads(log, "gear", gears.astype(float))
 
 
+def test_the_gear_that_is_shown_is_the_first_of_the_log():
+    gears = RUN.gear.astype(int).tolist()
+    log = read({"Gear": [f"Gear {gear}" if gear else "N" for gear in gears]})
+    told = [finding.text for finding in log.findings if finding.code == "numbers-written-otherwise"]
+    first = next(gear for gear in gears if gear)
+    assert told == [f'Gear holds gears by their number ("Gear {first}") and was read so.']
+
+
 def test_what_is_asked_for_is_not_what_is():
     is_, wanted = printed(RUN.of("boost") / 1e2, 0), printed(np.full(MAP.size, 1400.0), 0)
     log = read({"Ladedruck Soll [mbar]": wanted, "Ladedruck Ist [mbar]": is_}, without="MAP")

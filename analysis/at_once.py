@@ -1,0 +1,48 @@
+"""Work on one piece or column after another, as many at once as tables are read with.
+
+numpy lets go of the interpreter while it works on an array, so threads share out work on long ones; on short ones
+they would wait for each other.
+
+Public: `each_at_once`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+import polars as pl
+
+Item = TypeVar("Item")
+Found = TypeVar("Found")
+
+WORTH_IT = 1 << 22
+"""Bytes of all items together below which they are worked on one after another. Logs of 20 known channels: of 6,000 and
+15,000 rows (1 and 2 MB of values) 3 ms of processor time more at once, and no less by the clock; of 60,000 rows (9 MB)
+20 ms of work for the thread that reads where it was 29, for 3 ms of processor time more in all."""
+
+
+def each_at_once(work: Callable[[Item], Found], items: Sequence[Item], *, total_bytes: int) -> Iterator[Found]:
+    """What some work finds in each item, in their order.
+
+    Parameters
+    ----------
+    work : callable
+        Must not write to what it shares.
+    items : sequence
+        What is worked on.
+    total_bytes : int
+        How much all of them hold. [bytes]
+
+    Examples
+    --------
+    >>> list(each_at_once(abs, [-1, 2, -3], total_bytes=0))
+    [1, 2, 3]
+    """
+    threads = min(pl.thread_pool_size(), len(items)) if total_bytes >= WORTH_IT else 1
+    if threads < 2:
+        yield from map(work, items)
+        return
+    with ThreadPoolExecutor(threads) as pool:
+        yield from pool.map(work, items)
