@@ -4,8 +4,7 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
-Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_named`, `is_one_of_several`,
-`says_nothing_known`.
+Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_named`, `says_nothing_known`.
 """
 
 from __future__ import annotations
@@ -23,6 +22,7 @@ from passband.analysis.channels.languages import (
     evened_letters,
     words_of_language,
 )
+from passband.analysis.channels.numbers_in_names import number_in
 from passband.analysis.channels.plain_words import CAMEL, plain_words
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
@@ -230,7 +230,7 @@ def _by_its_words(header: str) -> tuple[NameMatch, ...]:
         return tuple(found)
     if _means_nothing(words):
         return ()
-    number, bare = _number_in(words)
+    number, bare = number_in(words)
     for dropped in _without_filler(bare, counted=number is not None):
         found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
         if found:
@@ -468,55 +468,6 @@ def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
     trials.append([word for word in words if word not in filler_words])
     trials.append([word for word in words if word not in filler_words or word == "engine"])
     return [trial for trial in trials if trial]
-
-
-def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
-    """The one number in a header (cylinder, bank, left or right), and the words without it."""
-    words = _bank_of_a_sensor(words)
-    numbers = [word for word in words if word.isdecimal() and len(word) <= 2]
-    rest = [word for word in words if not (word.isdecimal() and len(word) <= 2)]
-    if len(numbers) == 1:
-        return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
-    if numbers:
-        return None, words
-    for word, number in _NUMBER_OF_SIDE.items():
-        if word in rest:
-            return number, [other for other in rest if other != word]
-    return None, rest
-
-
-_NUMBER_OF_SIDE: dict[str, int] = {
-    "left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2,
-    **dict.fromkeys("links linke gauche sinistra sinistro izquierda izquierdo esquerda esquerdo vanster venstre "
-                    "vasen lewa lewy leva levy stanga левый левая лева 左 왼쪽".split(), 1),
-    **dict.fromkeys("rechts rechte droite droit destra destro derecha derecho direita direito hoger hojre "
-                    "hoyre oikea prawa prawy prava pravy jobb dreapta правый правая 右 오른쪽".split(), 2),
-}  # fmt: skip
-"""Which of two a side is, as evened words say it: left comes first, as banks are counted nowhere alike."""
-
-
-def _bank_of_a_sensor(words: list[str]) -> list[str]:
-    """``bank 2 sensor 1``, ``b2 s1`` as the bank's number alone; the second sensor of a bank stays as it is.
-
-    Source: SAE J1979 names oxygen sensors by bank and by place, 1 being the nearest to the engine.
-    """
-    text = " ".join(words)
-    if " 1" not in text:
-        return words
-    for pattern in (r"\b(?:bank|b) (\d) (?:sensor|s) 1\b", r"\b(?:sensor|s) 1 (?:bank|b) (\d)\b"):
-        text = re.sub(pattern, r"bank \1", text)
-    return text.split()
-
-
-def is_one_of_several(header: str) -> bool:
-    """Whether a header tells its column from others by a side or a number alone.
-
-    Examples
-    --------
-    >>> [is_one_of_several(header) for header in ("Wheel Speed Left", "Wheel Speed 3", "Wheel Speed")]
-    [True, True, False]
-    """
-    return _number_in(plain_words(header))[0] is not None
 
 
 def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:
