@@ -1,6 +1,6 @@
 """One header cell parted into a name and a unit, however the unit is joined to it.
 
-Public: `split_name_and_unit`, `as_meant`.
+Public: `split_name_and_unit`, `as_meant`, `bare_unit`.
 """
 
 from __future__ import annotations
