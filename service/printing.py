@@ -6,8 +6,9 @@ Public: `Form`, `print_reviews`, `print_log`, `print_json`, `drawn_in`.
 from __future__ import annotations
 
 import math
+import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import zip_longest
 from pathlib import Path
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from passband.analysis.given.car import Air, Car, Slip
     from passband.analysis.reading.description import ChannelDescription, LogDescription
     from passband.analysis.results.findings import Finding
+    from passband.analysis.results.review import Review
 
 Form = Literal["json", "us", "metric"]
 """JSON, or a page in one of the two systems of units."""
@@ -44,7 +46,7 @@ def print_reviews(
     as_json: bool,
     units: Literal["us", "metric"] = "us",
 ) -> int:
-    """Review the runs in some logs and print them; one line for each finding goes to stderr.
+    """Review the runs in some logs and print them; below them one line for each finding goes to stderr.
 
     Parameters
     ----------
@@ -74,6 +76,12 @@ def print_reviews(
         If the car cannot be used.
     OSError
         If a file cannot be opened.
+
+    Notes
+    -----
+    Beside JSON the lines are in SI as it is, beside pages in their units. Where pages and lines go to the same place,
+    as on a terminal, the pages leave the findings to the lines: a reader meets each once. A page on its way to a file
+    or a printer holds them too.
     """
     car = read_car(car_given)
     from passband.analysis.reading import read_log
@@ -90,23 +98,36 @@ def print_reviews(
 
     with _progress("reviewing"):
         reviews = review(logs, car, slips, air, finish_ft=finish_ft)
-    answers = [given_as_json(one) for one in reviews]
-    for number, one in enumerate(reviews, start=1):
-        _print_findings(one.findings, before=f"run {number}: " if len(reviews) > 1 else "")
     if as_json:
-        print_json({"runs": answers})
+        print_json({"runs": [given_as_json(one) for one in reviews]})
+        _print_findings_of_runs(reviews, str)
         return 0
     from passband.web.car_shown import limits_given
     from passband.web.printed import print_review
+    from passband.web.prose import in_units
 
     tables, limits = [as_table(one).frame for one in reviews], limits_given(car_given)
     told = [slip.model_dump() for slip in slips]
     pages = [
-        print_review(one, units=units, given=limits, table=table, slip=slip)
+        print_review(one, units=units, given=limits, table=table, slip=slip, findings=not _in_one_place())
         for one, table, slip in zip_longest(reviews, tables, told[: len(reviews)])
     ]
-    print("\n\n".join(page.rstrip() for page in pages))
+    print("\n\n".join(page.rstrip() for page in pages), flush=True)
+    _print_findings_of_runs(reviews, lambda text: in_units(text, units))
     return 0
+
+
+def _in_one_place() -> bool:
+    """Whether what is printed and what is said on stderr come before the same reader: one terminal, file or pipe."""
+    try:
+        return os.path.sameopenfile(sys.stdout.fileno(), sys.stderr.fileno())
+    except (OSError, ValueError):  # one of them is no file
+        return False
+
+
+def _print_findings_of_runs(reviews: Sequence[Review], said: Callable[[str], str]) -> None:
+    for number, one in enumerate(reviews, start=1):
+        _print_findings(one.findings, said, before=f"run {number}: " if len(reviews) > 1 else "")
 
 
 def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -> int:
@@ -140,6 +161,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
     from passband.analysis.given.car import Car
     from passband.analysis.reading import check_between_channels, describe, read_log
     from passband.analysis.reading.description import description_json
+    from passband.web.channel_titles import by_title
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
@@ -152,7 +174,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
         )
         logs = tuple(one for log in logs for one in check_between_channels([log], car or Car(name="no car given")))
     described = describe(logs)
-    _print_findings(described.findings)
+    _print_findings(described.findings, str if as_json else by_title)
     if as_json:
         print_json(description_json(described))
     else:
@@ -182,10 +204,10 @@ def print_json(answer: Any) -> None:
     sys.stdout.buffer.flush()
 
 
-def _print_findings(findings: Iterable[Finding], *, before: str = "") -> None:
+def _print_findings(findings: Iterable[Finding], said: Callable[[str], str], *, before: str = "") -> None:
     for finding in findings:
-        where = f" ({finding.where})" if finding.where else ""
-        print(one_line(f"{before}{finding.level}: {finding.text}{where}"), file=sys.stderr)
+        where = f" ({said(finding.where)})" if finding.where else ""
+        print(one_line(f"{before}{finding.level}: {said(finding.text)}{where}"), file=sys.stderr)
 
 
 def _log_table(described: LogDescription) -> str:

@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from passband.analysis.results.doubt import AS_LOGGED, Doubt
+from passband.web.channel_titles import by_title
 
 WIDTH = 100
 """Columns of a line."""
@@ -48,11 +49,11 @@ def doubts_printed(doubts: Sequence[Doubt]) -> Iterator[str]:
 def _asked(doubt: Doubt) -> Iterator[str]:
     yield ""
     unit = f" in {one_line(doubt.unit)}" if doubt.unit else ""
-    taken = "taken for no channel" if doubt.taken_for == AS_LOGGED else f"taken for {doubt.taken_for}{unit}"
+    taken = "taken for no channel" if doubt.taken_for == AS_LOGGED else by_title(f"taken for {doubt.taken_for}{unit}")
     holds = "" if doubt.least is None else f"; it holds {doubt.least:.6g} to {doubt.greatest:.6g}"
     yield f"  {one_line(doubt.column)}: {taken}{holds}"
-    yield from _wrapped(one_line(doubt.why))
-    yield from _wrapped("it may be: " + ", ".join([*doubt.channels, "ignore"]))
+    yield from _wrapped(one_line(by_title(doubt.why)))
+    yield from _wrapped(by_title("it may be: " + ", ".join([*doubt.channels, "ignore"])))
     if len(doubt.units) > 1:
         yield from _wrapped("in: " + ", ".join(one_line(unit) for unit in doubt.units))
 

@@ -21,10 +21,10 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.compare import Track, compare_tracks
 from passband.analysis.statistics.thinning import thin
+from passband.web.channel_titles import channel_title
 from passband.web.lane import scale_ft
 from passband.web.sheet import heading
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
-from passband.web.words import channel_title
 
 VegaSpec: TypeAlias = dict[str, Any]
 """A Vega-Lite specification: JSON by the nature of that language."""

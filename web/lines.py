@@ -18,9 +18,9 @@ from passband.analysis.quantities import FOOT_M, FloatArray
 from passband.analysis.results.limits import LimitVerdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
+from passband.web.channel_titles import channel_title
 from passband.web.sheet import heading
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for
-from passband.web.words import channel_title
 
 FIRST_CHANNELS = ("engine_speed", "boost", "speed_mps")
 """What is drawn until a reader chooses."""

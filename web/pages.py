@@ -32,7 +32,7 @@ from passband.analysis.results.unknown import known
 from passband.web.assets import TEMPLATES, stamped
 from passband.web.car_shown import CarShown
 from passband.web.carform import field_text
-from passband.web.doubts import channel_title
+from passband.web.channel_titles import channel_title
 from passband.web.groups_shown import GroupsShown
 from passband.web.prose import in_units
 from passband.web.run_shown import RunShown

@@ -52,6 +52,7 @@ def print_review(
     given: Sequence[LimitGiven] = (),
     table: pl.DataFrame | None = None,
     slip: Stored | None = None,
+    findings: bool = True,
 ) -> str:
     """A review as plain text, the verdict first.
 
@@ -67,13 +68,15 @@ def print_review(
         The run's channels, for the strip's band; without them the strip shows the rest.
     slip : mapping, optional
         The timing slip as given, by its keys: shown beside splits that are not its own.
+    findings : bool
+        Whether the findings stand in it; False where its reader is told them beside it.
 
     Returns
     -------
     str
         Lines of at most 80 columns, ending with a line end. What a terminal would obey instead of show is replaced.
     """
-    parts = print_parts(review, units=units, given=given, slip=slip)
+    parts = print_parts(review, units=units, given=given, slip=slip, findings=findings)
     lines = [*parts.head, "", printable(strip_text(review, table, units=units, width=WIDTH - 8)), ""]
     for section in parts.sections:
         lines += [*section, ""]
@@ -86,12 +89,13 @@ def print_parts(
     units: UnitSystem = "us",
     given: Sequence[LimitGiven] = (),
     slip: Stored | None = None,
+    findings: bool = True,
 ) -> PrintedParts:
     """The same without its strip, in parts that may be laid out otherwise.
 
     Parameters
     ----------
-    review, units, given, slip
+    review, units, given, slip, findings
         As in `print_review`.
 
     Returns
@@ -99,7 +103,8 @@ def print_parts(
     PrintedParts
         Lines of at most `WIDTH` columns.
     """
-    found = [_section(section) for section in sections(review, units, given=given, slip=slip)]
+    told = [one for one in sections(review, units, given=given, slip=slip) if findings or one.key != "findings"]
+    found = [_section(section) for section in told]
     foot = ["-" * WIDTH, *(line for caution in CAUTIONS for line in wrap(caution, WIDTH))]
     head = [printable(line) for line in _head(review, units)]
     return PrintedParts(head, [[printable(line) for line in section] for section in found], foot)

@@ -2,9 +2,9 @@
 
 Public: `in_units`, `sentences_in_units`.
 
-A finding is kept as it was written, with kW and m/s in it. On a page whose figures are in hp and mph it is shown in
-those, and its numbers are grouped and signed as all others are. What stands in quotes was written by somebody, or is
-to be written just so: it stays.
+A finding is kept as it was written, with kW, m/s and the catalogue's names of channels in it. On a page whose figures
+are in hp and mph it is shown in those, its numbers are grouped and signed as all others are, and channels stand by
+their titles. What stands in quotes was written by somebody, or is to be written just so: it stays.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import math
 import re
 from collections.abc import Callable
 
+from passband.web.channel_titles import QUOTED, by_title
 from passband.web.units import Unit, UnitSystem, unit_for
 
 _KINDS = {
@@ -33,11 +34,10 @@ _QUANTITY = re.compile(
 _GROUPED = re.compile(rf"(?P<numbers>{_NUMBER}(?:{_TOGETHER}{_NUMBER})*)(?= rpm| ft\b)")
 _GIVEN_OR_TAKEN = re.compile(rf"({_NUMBER}) ([^\s,;]+),? give or take ({_NUMBER})(?! ?[\w%])")
 """A plus-minus behind the unit: on a page it stands before it, as beside every other figure."""
-_QUOTED = re.compile(r"(\"[^\"]*\"|'[^']*'(?!\w)|“[^”]*”)")
 
 
 def in_units(text: str, units: UnitSystem) -> str:
-    """A sentence with its quantities in the reader's units, its numbers grouped and signed as on the page.
+    """A sentence with its quantities in the reader's units, numbers and channels written as on the page.
 
     Parameters
     ----------
@@ -59,12 +59,14 @@ def in_units(text: str, units: UnitSystem) -> str:
     --------
     >>> in_units("Each 1 m/s moves average power by 1.7 kW; the engine went to 8197 rpm.", "us")
     'Each 2.2 mph moves average power by 2.3 hp; the engine went to 8,197 rpm.'
+    >>> in_units("wheel_speed_driven tops out at 10 m/s", "metric")
+    'Driven wheel speed tops out at 36 km/h'
     >>> in_units("boost 66 / 71 kPa, 2 m/s of wind, 300 ft (91 m)", "us")
     'boost 9.6 / 10.3 psi, 4.5 mph of wind, 300 ft (91 m)'
     >>> in_units("would be 60 Pa: write '60 psi' or '60 kPa'", "us")
     "would be 60 Pa: write '60 psi' or '60 kPa'"
     """
-    parts = _QUOTED.split(text)
+    parts = QUOTED.split(by_title(text))
     return "".join(part if at % 2 else _plain(part, units) for at, part in enumerate(parts))
 
 

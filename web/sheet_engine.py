@@ -18,9 +18,10 @@ from passband.analysis.results.power import Power, PowerShare
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import Unknown
 from passband.web.car_shown import LimitGiven, Written
+from passband.web.channel_titles import channel_title
 from passband.web.sheet import Bar, Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import Unit, UnitSystem, kind_of_si, unit_for, written_unit
-from passband.web.words import channel_title, estimate, figure, plain_number, reason_of
+from passband.web.words import estimate, figure, plain_number, reason_of
 
 BARS_MOST = 24
 """Most classes of a distribution that a reader takes in; finer ones are told two or more together."""

@@ -13,9 +13,10 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import Outcome
+from passband.web.channel_titles import channel_title
 from passband.web.sheet import Cell, Line, Mark, Row, Section, Table, track_feet
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import Figure, channel_title, estimate, figure, plain_number, reason_in, reason_of, signed
+from passband.web.words import Figure, estimate, figure, plain_number, reason_in, reason_of, signed
 
 _LEVELS = "STOP: do not use the figure. CAUTION: less sure than it looks. NOTE: corrected or assumed."
 _FINISHED = {

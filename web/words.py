@@ -1,7 +1,6 @@
 """How figures are written: with their unit, with no more digits than they are sure of, or why they are not known.
 
-Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_in`, `reason_of`,
-`channel_title`.
+Public: `Figure`, `figure`, `estimate`, `plain_number`, `signed`, `missing`, `reason_in`, `reason_of`.
 """
 
 from __future__ import annotations
@@ -10,7 +9,6 @@ import math
 import re
 from dataclasses import dataclass
 
-from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.results.catalogue import FINDINGS
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.review import Review
@@ -211,17 +209,3 @@ def first_sentence(text: str) -> str:
     'It reads 3.5 bar.'
     """
     return re.split(r"(?<=[.;])\s+(?=[A-Z])", text, maxsplit=1)[0].rstrip(";")
-
-
-def channel_title(channel: str) -> str:
-    """What a reader is shown for a channel: the catalogue's title with its number, or the header itself.
-
-    Examples
-    --------
-    >>> channel_title("exhaust_temperature_3"), channel_title("Nitrous Bottle")
-    ('Exhaust temperature 3', 'Nitrous Bottle')
-    """
-    kind = kind_of(channel)
-    if kind is None:
-        return channel
-    return kind.title + channel.removeprefix(family_of(channel)).replace("_", " ")

@@ -4,8 +4,7 @@ Case, order, abbreviations, numbers and filler words are evened out before the w
 catalogue's aliases. A word that changes the meaning (target, limit, error, trim) is no filler, so "Boost Target"
 is never boost. What units and values say comes after, in `analysis.reading.columns.plausibility`.
 
-Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_named`, `is_one_of_several`,
-`says_nothing_known`.
+Public: `NameMatch`, `VAGUE`, `recognise_name`, `names_a_channel`, `channel_named`, `says_nothing_known`.
 """
 
 from __future__ import annotations
@@ -18,12 +17,20 @@ from functools import lru_cache
 
 from passband.analysis.channels.abbreviations import ABBREVIATIONS
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
-from passband.analysis.channels.languages import (
-    ALIASES_BY_LANGUAGE,
-    evened_letters,
-    words_of_language,
-)
+from passband.analysis.channels.languages import ALIASES_BY_LANGUAGE, evened_letters, words_of_language
+from passband.analysis.channels.numbers_in_names import number_in
 from passband.analysis.channels.plain_words import CAMEL, plain_words
+from passband.analysis.channels.telling_words import (
+    BETWEEN,
+    CHANGES_MEANING,
+    COUNTING,
+    FILLER,
+    OF_OTHER_THINGS,
+    OF_WHAT_UNSAID,
+    SAYS_ABSOLUTE,
+    SYSTEMS,
+    VAGUE_NAMES,
+)
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
     known_forms,
@@ -42,7 +49,6 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
-_ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_MISSPELT = 6
@@ -61,61 +67,6 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
 _SIDES = {"l": "left", "r": "right", "lh": "left", "rh": "right"}
-_FILLER = (
-    frozenset(
-        "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
-        "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
-        "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-        "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
-        "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
-        "de du des del della dello dell di da do van het der".split()
-    )
-    | _ABSOLUTE
-)
-_BETWEEN = frozenset("no na nos nas em en au aux al alla allo nel nella im am w we la las le les los el il lo".split())
-"""Words of other languages that mean in, on or at where they stand between two others."""
-_SYSTEMS = _FILLER | frozenset(
-    "intake inlet exhaust cooling coolant lubrication oil fuel fueling ignition chassis body wheels wheel brakes brake "
-    "drivetrain powertrain driveline transmission controls pedals motion gps inputs sensors channels measured values "
-    "boost air turbo electrical electric power drive "
-    "motor moteur motore silnik bil auto wagen fahrzeug voiture véhicule coche carro vettura macchina".split()
-)
-"""Words that part a car into its systems: before a stroke they tell where a channel is of."""
-_COUNTING = frozenset({"no", "nr", "num", "number", "hash"})
-CHANGES_MEANING = frozenset(
-    "target tgt limit lim limiter error err trim max min peak demand desired request requested setpoint aim goal "
-    "delta diff difference rate correction comp compensation pwm solenoid output command commanded desire warning "
-    "soll sollwert consigne consigna obiettivo objetivo "
-    "alarm fault flag base table index offset adder multiplier gain closed open loop control".split()
-)
-"""Words that make of a channel's name something else's."""
-_OF_OTHER_THINGS = frozenset(
-    "nitrous n2o bottle wastegate valve wg bov nozzle stage methanol ethanol flex content level tank pump alternator "
-    "starter fan relay lap sector distance odometer altitude height heading course yaw pitch roll gyro magnetic "
-    "steering damper suspension shock ride travel corner camber torque power load mass flow volume idle vvt vct cam "
-    "camshaft intake exhaust angle dwell coil map1 map2 mode switch button status state counter trigger marker beacon "
-    "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
-    "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
-    "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper "
-    "interior exterior internal external cabin cockpit "
-    "note notes remark remarks comment comments bemerkung bemerkungen kommentar remarque commentaire nota notas".split()
-)
-"""Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
-_OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
-"""Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
-# Words that "Speed" alone, "Water" alone and their like are: a channel is meant, but perhaps another one.
-_VAGUE = frozenset(
-    "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
-    "longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat timing_advance fp v battery_voltage "
-    "ignition shaft_rpm case_pressure pan_pressure sump_pressure system_voltage input_voltage rail_pressure "
-    "engine_temperature block_temperature intake_air motor_temperature emp tit vss fl fr rl rr a_f "
-    "accelerometer shift_sensor injector_pressure front_wheel_speed rear_wheel_speed launch_g accel g_accel "
-    "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
-    "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
-    "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
-    "ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
-    "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
-)
 _TWO_NAMES = re.compile(r"[/|]")
 _PATH = re.compile(r"\s*[/\\|>:]+\s*|(?<=[^\W\d_]{3})\.(?=[^\W\d_]{3})")
 LONGEST_NAME = 300
@@ -163,7 +114,7 @@ def _index() -> dict[frozenset[str], list[NameMatch]]:
     for kind in CATALOGUE.values():
         for alias in kind.aliases:
             key = frozenset(_with_corner(plain_words(alias)))
-            vague = alias.replace(" ", "_") in _VAGUE
+            vague = alias.replace(" ", "_") in VAGUE_NAMES
             match = NameMatch(kind.name, WEAK if vague else SURE)
             held = index.setdefault(key, [])
             if kind.name not in [other.channel for other in held]:
@@ -230,19 +181,19 @@ def _by_its_words(header: str) -> tuple[NameMatch, ...]:
         return tuple(found)
     if _means_nothing(words):
         return ()
-    number, bare = _number_in(words)
+    number, bare = number_in(words)
     for dropped in _without_filler(bare, counted=number is not None):
         found = [match for match in _index().get(frozenset(dropped), ()) if not _is_position(bare, match.channel)]
         if found:
             cost = FILLER_COST * (len(bare) - len(dropped))
-            found = [_absolute(match) for match in found] if _ABSOLUTE.intersection(words) else found
+            found = [_absolute(match) for match in found] if SAYS_ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
     return _spelled_otherwise(words) or _without_between(words)
 
 
 def _means_nothing(words: list[str]) -> bool:
     """Whether no word stands in any name, nor all of them as one: told before any is dropped or put otherwise."""
-    if words[:1] == ["n"] or "1" in words or not _BETWEEN.isdisjoint(words):
+    if words[:1] == ["n"] or "1" in words or not BETWEEN.isdisjoint(words):
         return False
     return _words_of_names().isdisjoint(words) and "".join(words) not in _joined_index()
 
@@ -255,7 +206,7 @@ def _words_of_names() -> frozenset[str]:
 
 def _without_between(words: list[str]) -> tuple[NameMatch, ...]:
     """``Pressão no coletor``: what the words name without those that only say where."""
-    kept = [word for at, word in enumerate(words) if word not in _BETWEEN or at in (0, len(words) - 1)]
+    kept = [word for at, word in enumerate(words) if word not in BETWEEN or at in (0, len(words) - 1)]
     if len(kept) == len(words):
         return ()
     cost = FILLER_COST * (len(words) - len(kept))
@@ -267,7 +218,7 @@ def _misspelt(header: str) -> tuple[NameMatch, ...]:
     words = plain_words(without_storage(header))
     unknown = [word for word in dict.fromkeys(words) if not word.isdecimal() and word not in _known_words()]
     unknown = [word for word in unknown if len(word) > 1 or not word.isascii()]
-    alone = len([word for word in words if not word.isdecimal() and word not in _FILLER]) < 2
+    alone = len([word for word in words if not word.isdecimal() and word not in FILLER]) < 2
     shortest = SHORTEST_MISSPELT if alone else SHORTEST_MISSPELT_BESIDE
     if not 0 < len(unknown) <= MOST_MISSPELT or min(map(len, unknown)) < shortest:
         return ()
@@ -306,13 +257,13 @@ def _long_words() -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def _short_words() -> tuple[str, ...]:
     """Words that a short misspelt one may stand for: not those that are short for others."""
-    plain = {word for alias in _index() for word in alias} | CHANGES_MEANING | _OF_OTHER_THINGS
+    plain = {word for alias in _index() for word in alias} | CHANGES_MEANING | OF_OTHER_THINGS
     return tuple(sorted(word for word in plain - ABBREVIATIONS.keys() if len(word) >= SHORTEST_MISSPELT_BESIDE))
 
 
 @lru_cache(maxsize=1)
 def _english_words() -> frozenset[str]:
-    return frozenset(_vocabularies()[0]) | CHANGES_MEANING | _OF_OTHER_THINGS
+    return frozenset(_vocabularies()[0]) | CHANGES_MEANING | OF_OTHER_THINGS
 
 
 def _absolute(match: NameMatch) -> NameMatch:
@@ -338,7 +289,7 @@ def _at_the_end_of_a_path(header: str) -> tuple[NameMatch, ...]:
         return ()
     for first in range(1, len(parts)):
         system = [word for part in parts[:first] for word in plain_words(part) if not word.isdecimal()]
-        found = recognise_name(" ".join(parts[first:])) if _SYSTEMS.issuperset(system) else ()
+        found = recognise_name(" ".join(parts[first:])) if SYSTEMS.issuperset(system) else ()
         if found:
             cost = FILLER_COST * first
             return tuple(replace(match, confidence=round(match.confidence - cost, 3)) for match in found)
@@ -356,7 +307,7 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
     for at in sorted(frozenset.intersection(*languages)) if languages else ():  # words of two languages make no name
         vocabulary = _vocabularies()[at]
         for form in known_forms(parted, vocabulary, _known_words()):
-            if (set(form.split()) - set(parted.split())) & _FILLER:
+            if (set(form.split()) - set(parted.split())) & FILLER:
                 continue  # "Boost cor.": a correction, no corrected boost
             for match in recognise_name(form)[:1]:
                 confidence = round(match.confidence - COMPLETED_COST, 3)
@@ -364,7 +315,7 @@ def _in_another_form(header: str) -> tuple[NameMatch, ...]:
     if len(found) != 1:
         return ()
     match = next(iter(found.values()))
-    return (replace(match, or_else=tuple(other_words(parted, match.completed, sorted(_OF_OTHER_THINGS)))),)
+    return (replace(match, or_else=tuple(other_words(parted, match.completed, sorted(OF_OTHER_THINGS)))),)
 
 
 @lru_cache(maxsize=1)
@@ -372,7 +323,7 @@ def _vocabularies() -> tuple[tuple[str, ...], ...]:
     """The words of names in each language, sorted; fillers mean nothing, so no word is completed to one."""
     foreign = {alias for language in ALIASES_BY_LANGUAGE for alias in words_of_language(language)}
     english = {word for kind in CATALOGUE.values() for alias in kind.aliases for word in alias.split()} - foreign
-    english |= {word for word in ABBREVIATIONS if word not in _FILLER}
+    english |= {word for word in ABBREVIATIONS if word not in FILLER}
     each = (english, *map(words_of_language, ALIASES_BY_LANGUAGE))
     return tuple(tuple(sorted({evened_letters(word) for word in words if word.isalpha()})) for words in each)
 
@@ -403,7 +354,7 @@ def _all_words() -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def _known_words() -> frozenset[str]:
     """All words that names are made of, and those that mean nothing or make something else of them."""
-    return _words_of_names().union(_FILLER, _COUNTING, CHANGES_MEANING, _OF_OTHER_THINGS, *_vocabularies())
+    return _words_of_names().union(FILLER, COUNTING, CHANGES_MEANING, OF_OTHER_THINGS, *_vocabularies())
 
 
 @lru_cache(maxsize=8192)
@@ -416,12 +367,12 @@ def says_nothing_known(header: str) -> bool:
     [False, True, True, False]
     """
     words = [word for word in plain_words(without_storage(header)) if not word.isdecimal()]
-    telling = [word for word in words if len(word) > 1 and word not in _FILLER | _COUNTING]
+    telling = [word for word in words if len(word) > 1 and word not in FILLER | COUNTING]
     if not telling or any(word not in _known_words() for word in telling):
         return True
-    if CHANGES_MEANING.union(_OF_OTHER_THINGS - _OF_WHAT_UNSAID).intersection(words):
+    if CHANGES_MEANING.union(OF_OTHER_THINGS - OF_WHAT_UNSAID).intersection(words):
         return False
-    if _OF_WHAT_UNSAID.intersection(words) and not _OF_WHAT_UNSAID.issuperset(telling):
+    if OF_WHAT_UNSAID.intersection(words) and not OF_WHAT_UNSAID.issuperset(telling):
         return False
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 
@@ -435,7 +386,7 @@ def _spelled_otherwise(words: list[str]) -> tuple[NameMatch, ...]:
     """``DSRPM`` and ``Tail Shaft RPM``, parted or joined otherwise than in the catalogue; ``nTurbo``, ``nGear``."""
     if len(words) > 1 and words[0] == "n" != words[1]:
         turns = {"engine", "vehicle", "car", "axle", "cylinder"}
-        if all(word in _FILLER - turns or word.isdecimal() for word in words[1:]):
+        if all(word in FILLER - turns or word.isdecimal() for word in words[1:]):
             return ()  # "n dash", "n1": the letter of a turning speed, and nothing that turns
         rest = " ".join(words[1:])
         counted = tuple(match for match in recognise_name(rest) if match.channel == "gear")
@@ -451,7 +402,7 @@ def _joined_index() -> dict[str, list[NameMatch]]:
     index: dict[str, list[NameMatch]] = {}
     for kind in CATALOGUE.values():
         for alias in kind.aliases:
-            match = NameMatch(kind.name, WEAK if alias.replace(" ", "_") in _VAGUE else SURE)
+            match = NameMatch(kind.name, WEAK if alias.replace(" ", "_") in VAGUE_NAMES else SURE)
             for joined in {alias.replace(" ", ""), "".join(_with_corner(plain_words(alias)))}:
                 held = index.setdefault(joined, [])
                 if kind.name not in [other.channel for other in held]:
@@ -461,62 +412,13 @@ def _joined_index() -> dict[str, list[NameMatch]]:
 
 def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
     """The words as they are, then with fillers dropped: as few as need be; "number" is one before a number alone."""
-    filler_words = _FILLER | _COUNTING if counted else _FILLER
+    filler_words = FILLER | COUNTING if counted else FILLER
     trials = [words]
     fillers = [word for word in words if word in filler_words]
     trials += [[word for word in words if word != filler] for filler in fillers]
     trials.append([word for word in words if word not in filler_words])
     trials.append([word for word in words if word not in filler_words or word == "engine"])
     return [trial for trial in trials if trial]
-
-
-def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
-    """The one number in a header (cylinder, bank, left or right), and the words without it."""
-    words = _bank_of_a_sensor(words)
-    numbers = [word for word in words if word.isdecimal() and len(word) <= 2]
-    rest = [word for word in words if not (word.isdecimal() and len(word) <= 2)]
-    if len(numbers) == 1:
-        return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
-    if numbers:
-        return None, words
-    for word, number in _NUMBER_OF_SIDE.items():
-        if word in rest:
-            return number, [other for other in rest if other != word]
-    return None, rest
-
-
-_NUMBER_OF_SIDE: dict[str, int] = {
-    "left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2,
-    **dict.fromkeys("links linke gauche sinistra sinistro izquierda izquierdo esquerda esquerdo vanster venstre "
-                    "vasen lewa lewy leva levy stanga левый левая лева 左 왼쪽".split(), 1),
-    **dict.fromkeys("rechts rechte droite droit destra destro derecha derecho direita direito hoger hojre "
-                    "hoyre oikea prawa prawy prava pravy jobb dreapta правый правая 右 오른쪽".split(), 2),
-}  # fmt: skip
-"""Which of two a side is, as evened words say it: left comes first, as banks are counted nowhere alike."""
-
-
-def _bank_of_a_sensor(words: list[str]) -> list[str]:
-    """``bank 2 sensor 1``, ``b2 s1`` as the bank's number alone; the second sensor of a bank stays as it is.
-
-    Source: SAE J1979 names oxygen sensors by bank and by place, 1 being the nearest to the engine.
-    """
-    text = " ".join(words)
-    if " 1" not in text:
-        return words
-    for pattern in (r"\b(?:bank|b) (\d) (?:sensor|s) 1\b", r"\b(?:sensor|s) 1 (?:bank|b) (\d)\b"):
-        text = re.sub(pattern, r"bank \1", text)
-    return text.split()
-
-
-def is_one_of_several(header: str) -> bool:
-    """Whether a header tells its column from others by a side or a number alone.
-
-    Examples
-    --------
-    >>> [is_one_of_several(header) for header in ("Wheel Speed Left", "Wheel Speed 3", "Wheel Speed")]
-    [True, True, False]
-    """
-    return _number_in(plain_words(header))[0] is not None
 
 
 def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:

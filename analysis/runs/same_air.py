@@ -186,10 +186,8 @@ def published_exponents(airs: Sequence[AirSeen], cells: CellGrid) -> AirExponent
 
     Parameters
     ----------
-    airs : sequence of AirSeen
-        Of each run.
-    cells : CellGrid
-        Their cells.
+    airs, cells
+        As in `explain_air`.
 
     Returns
     -------
@@ -209,10 +207,8 @@ def charge_of(airs: Sequence[AirSeen], cells: CellGrid) -> FloatArray:
 
     Parameters
     ----------
-    airs : sequence of AirSeen
-        Of each run.
-    cells : CellGrid
-        Their cells.
+    airs, cells
+        As in `explain_air`.
 
     Returns
     -------
@@ -229,10 +225,8 @@ def vapour_of(airs: Sequence[AirSeen], cells: CellGrid) -> tuple[FloatArray, Flo
 
     Parameters
     ----------
-    airs : sequence of AirSeen
-        Of each run.
-    cells : CellGrid
-        Their cells.
+    airs, cells
+        As in `explain_air`.
 
     Returns
     -------

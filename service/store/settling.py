@@ -1,11 +1,12 @@
 """What a start does with what a crash left, once every check holds: into the trash with it, told, never away.
 
-Public: `settle`, `note_doubt`, `drop_deletions_cut_off`.
+Public: `settle`, `note_doubt`, `unused_files`, `trash_unused`, `drop_deletions_cut_off`.
 """
 
 from __future__ import annotations
 
 import logging
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from passband.service.store.folder import LibraryFolder
@@ -40,7 +41,10 @@ def settle(folder: LibraryFolder, records: SqliteRecords, found: Found, *, trash
     """
     for upload in found.cut_off:
         _trash_cut_off(folder, records, upload)
-    _trash_unused(folder, records)
+    last = folder.ledger.state()
+    unclaimed = last.unclaimed if last else ()
+    idle_s = UNUSED_S if folder.apart else 0.0
+    trash_unused(folder, unused_files(folder, records, idle_s=idle_s, besides=unclaimed))
     for car_id in found.cars_cut_off:
         folder.ledger.cars.remove(car_id)
     for item_id in found.items_cut_off:
@@ -85,14 +89,45 @@ def _files(folder: LibraryFolder, upload: UploadRecord) -> list[TrashedFile]:
     return originals + [TrashedFile(key, folder.tables) for key in sorted(upload.tables)]
 
 
-def _trash_unused(folder: LibraryFolder, records: SqliteRecords) -> None:
-    last = folder.ledger.state()
-    unclaimed = set(last.unclaimed if last else ())
+def unused_files(
+    folder: LibraryFolder, records: RowRecords, *, idle_s: float, besides: Collection[str] = ()
+) -> list[TrashedFile]:  # fmt: skip
+    """Files that no row names.
+
+    Parameters
+    ----------
+    folder : LibraryFolder
+        The library's.
+    records : RowRecords
+        Its rows.
+    idle_s : float
+        For how long a file must have lain there. [s]
+    besides : collection of str
+        Keys of files that are left out.
+
+    Returns
+    -------
+    list of TrashedFile
+        Logs, then tables.
+    """
     unused = []
     for blobs in (folder.originals, folder.tables):
-        keys = list(blobs.keys(idle_s=UNUSED_S if folder.apart else 0.0))
-        free = set(keys) - records.keys_in_use(keys) - unclaimed
+        keys = list(blobs.keys(idle_s=idle_s))
+        free = set(keys) - records.keys_in_use(keys) - set(besides)
         unused += [TrashedFile(key, blobs) for key in sorted(free)]
+    return unused
+
+
+def trash_unused(folder: LibraryFolder, unused: Sequence[TrashedFile]) -> None:
+    """Put files that no row names into the trash, but for those that lie in it already.
+
+    Parameters
+    ----------
+    folder : LibraryFolder
+        The library's.
+    unused : sequence of TrashedFile
+        As `unused_files` finds them.
+    """
     in_trash = folder.trash.keys() if unused else set()
     going = [file for file in unused if file.key not in in_trash]
     if going:

@@ -13,8 +13,7 @@ import logging
 
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.postgres_records import PostgresRecords
-from passband.service.store.settling import WHY_CUT_OFF, drop_deletions_cut_off
-from passband.service.store.trash import Reason, TrashedFile
+from passband.service.store.settling import drop_deletions_cut_off, trash_unused, unused_files
 from passband.service.turns import FILES
 
 OLD_S = 24 * 3600
@@ -35,9 +34,9 @@ def sweep(folder: LibraryFolder, records: PostgresRecords, *, trash_days: int) -
     trash_days : int
         How long the trash keeps what lies in it; 0 for ever.
     """
-    if _unused(folder, records):  # looked for first without holding anybody up
+    if unused_files(folder, records, idle_s=OLD_S):  # looked for first without holding anybody up
         with records.turn(FILES):
-            _trash(folder, _unused(folder, records))
+            trash_unused(folder, unused_files(folder, records, idle_s=OLD_S))
     with records.turn(FILES):
         drop_deletions_cut_off(folder, records)
         folder.trash.expire(trash_days)
@@ -46,21 +45,3 @@ def sweep(folder: LibraryFolder, records: PostgresRecords, *, trash_days: int) -
 def log_older(said: str) -> None:
     """Tell that the rows are an older copy."""
     log.warning("%s", said)
-
-
-def _unused(folder: LibraryFolder, records: PostgresRecords) -> list[TrashedFile]:
-    unused = []
-    for blobs in (folder.originals, folder.tables):
-        old = list(blobs.keys(idle_s=OLD_S))
-        unused += [TrashedFile(key, blobs) for key in sorted(set(old) - records.keys_in_use(old))]
-    return unused
-
-
-def _trash(folder: LibraryFolder, unused: list[TrashedFile]) -> None:
-    in_trash = folder.trash.keys() if unused else set()
-    going = [file for file in unused if file.key not in in_trash]
-    if going:
-        entry = folder.trash.put(Reason.CUT_OFF, WHY_CUT_OFF, files=going)
-        log.warning("%d files without a row went to the trash as %s", len(going), entry)
-    for file in unused:
-        file.blobs.remove(file.key)

@@ -8,11 +8,14 @@ import socket
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 import pytest
 
+import passband.analysis.review
+from passband.analysis.results.findings import Finding
 from passband.service.cli import main
 
 LOG = "Time [s],Engine Speed [rpm],Throttle [%],Bottle\n" + "".join(
@@ -55,6 +58,14 @@ def test_read_says_what_was_understood_as_a_table(log, capsys):
     assert "parted by comma, decimal point, 500 rows" in out
     row = next(line for line in out.splitlines() if line.startswith("Engine Speed"))
     assert "engine_speed" in row and row.rstrip().endswith("2497")
+
+
+def test_read_asks_by_title_and_answers_by_name(tmp_path, capsys):
+    (tmp_path / "ecu.csv").write_text(LOG.replace("Bottle", "Wheel Speed"))
+    _, out, err = run("read", tmp_path / "ecu.csv", capsys=capsys)
+    assert "it may be: driven wheel speed, ground speed, GPS speed" in " ".join(out.split())
+    asked, _, answered = out.partition("To be asked")[2].partition("Answers stand")
+    assert "wheel_speed" not in asked + err and '"Wheel Speed" = "wheel_speed_driven' in answered
 
 
 def test_read_uses_the_cars_own_mapping(log, tmp_path, capsys):
@@ -116,6 +127,39 @@ def test_a_planted_run_is_printed_as_a_page(planted, tmp_path, capsys):
     (tmp_path / "ecu.csv").write_bytes(b"runs=1\n")
     status, out, _ = run("review", tmp_path / "ecu.csv", capsys=capsys)
     assert status == 0 and "10.029 ±0.004 s" in out and "oil" in out
+
+
+@pytest.fixture
+def wind_told(planted, tmp_path, monkeypatch) -> Path:
+    """A log of a planted run whose one finding holds a quantity in SI and a channel's name."""
+    finding = Finding("no-wind", "note", "Each 1 m/s moves wheel_speed_fl by 3 kW.", "wheel_speed_fl")
+    plain = passband.analysis.review.review
+    monkeypatch.setattr(
+        passband.analysis.review, "review",
+        lambda *given, **more: [replace(one, findings=(finding,)) for one in plain(*given, **more)],
+    )  # fmt: skip
+    (tmp_path / "ecu.csv").write_bytes(b"runs=1\n")
+    return tmp_path / "ecu.csv"
+
+
+def test_findings_beside_json_are_in_si_and_beside_a_page_in_its_units(wind_told, capsys):
+    assert run("review", wind_told, "--json", capsys=capsys)[2] == (
+        "note: Each 1 m/s moves wheel_speed_fl by 3 kW. (wheel_speed_fl)\n"
+    )
+    _, page, err = run("review", wind_told, "--units", "us", capsys=capsys)
+    assert err == "note: Each 2.2 mph moves wheel speed front left by 4.0 hp. (Wheel speed front left)\n"
+    assert "FINDINGS" in page and "Each 2.2 mph moves wheel speed front left by 4.0 hp." in page
+
+
+@pytest.mark.parametrize("together", [True, False])
+def test_whoever_reads_page_and_findings_in_one_place_meets_each_once(wind_told, tmp_path, monkeypatch, together):
+    with (tmp_path / "page").open("w") as page, (tmp_path / "beside").open("w") as beside:
+        monkeypatch.setattr(sys, "stdout", page)
+        monkeypatch.setattr(sys, "stderr", page if together else beside)
+        assert main(["review", str(wind_told)]) == 0
+    told = (tmp_path / "page").read_text()
+    assert told.count("Each 2.2 mph") == 1 and ("FINDINGS" in told) is not together
+    assert told.splitlines()[-1].startswith("note: ") is together
 
 
 def test_a_mistyped_setting_stops_serve_with_a_sentence(tmp_path, monkeypatch, capsys):

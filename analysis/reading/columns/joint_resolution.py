@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
 from passband.analysis.channels.foreign_wheels import SAYS_DRIVEN, SAYS_UNDRIVEN
-from passband.analysis.channels.recognition import WEAK, is_one_of_several, recognise_name
+from passband.analysis.channels.numbers_in_names import is_one_of_several, may_number_an_input
+from passband.analysis.channels.recognition import WEAK, recognise_name
 from passband.analysis.channels.units import conversion_for, is_turning, plain_unit
 from passband.analysis.quantities import FloatArray
 from passband.analysis.reading.columns.engine_in_thousands import engine_in_thousands
@@ -50,7 +52,23 @@ def resolve_jointly(columns: Columns) -> Columns:
     columns = _read_speeds_jointly(columns)
     columns = _tell_units_of_other_kinds(columns)
     columns = ask_for_unnamed(columns)
-    return _one_of_each(_numbered_in_order(columns))
+    return _one_of_each(_numbered_in_order(_without_numbers_of_inputs(columns)))
+
+
+def _without_numbers_of_inputs(columns: Columns) -> Columns:
+    """``Lambda C5`` alone is the car's lambda, as C5 may be a pin; beside ``Lambda C4`` it is the fifth cylinder's."""
+    understood, header = columns.understood, columns.header
+    families = {at: family_of(one.channel) for at, one in understood.items()}
+    members = Counter(families.values())
+    alone = {
+        at: replace(understood[at], channel=family)
+        for at, family in families.items()
+        if family != understood[at].channel
+        and at not in columns.given
+        and members[family] == 1
+        and may_number_an_input(header.bare[at])
+    }
+    return columns.with_read(alone)
 
 
 ALIKE = 0.98

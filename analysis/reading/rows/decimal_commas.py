@@ -16,12 +16,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from passband.analysis.channels.log import NotALog
-from passband.analysis.reading.rows.damaged_rows import CUT_LAST_LINE
+from passband.analysis.reading.rows.lines_set_aside import CUT_LAST_LINE
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Text
-from passband.analysis.reading.text.header import all_units
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.title_rows import all_units
 from passband.analysis.results.findings import Finding
 
 _WHOLE = re.compile(r"[-+]?(?:0|[1-9]\d*)")

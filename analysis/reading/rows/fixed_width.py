@@ -19,11 +19,11 @@ from passband.analysis.reading.rows.columns_by_digits import parted_by_digits
 from passband.analysis.reading.rows.columns_by_place import parted_by_place
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
-from passband.analysis.reading.text.header import all_units
 from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
 from passband.analysis.reading.text.names_in_a_line import names_among
 from passband.analysis.reading.text.refusal import quoted_start
+from passband.analysis.reading.text.title_rows import all_units
 
 _TAIL_BYTES = 8000
 """Part of the file's end that tells whether its rows are parted by blanks; a row of 500 numbers fits."""

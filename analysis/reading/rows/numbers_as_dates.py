@@ -14,8 +14,7 @@ from collections import Counter
 import numpy as np
 import polars as pl
 
-from passband.analysis.quantities import FloatArray
-from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.rows.table import Table, TurnedWords
 from passband.analysis.reading.text.cells import MONTHS, NO_VALUE
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
@@ -45,23 +44,11 @@ def numbers_from_dates(table: Table, header: Header) -> Table:
     Table
         With a caution for each column that was turned; a column that holds any other words stays.
     """
-    columns, findings = list(table.columns), []
-    for at, column in enumerate(table.columns):
-        made = None if column.words is None else _turned(column.words)
-        if made is None:
-            continue
-        values, example, was = made
-        columns[at] = Column(values if column.rows is None else values[column.rows], column.rows)
-        text = (
-            f"A spreadsheet took cells of {header.names[at]} for dates; they are read as the numbers that they were: "
-            f"{quoted_start(example, most=20)} as {was:g}. Export the log again without opening it there."
-        )
-        findings.append(Finding("numbers-written-otherwise", "caution", text, header.names[at]))
-    return table.with_columns(columns, *findings) if findings else table
+    return table.with_words_turned(lambda at, words: _turned(words, header.names[at]))
 
 
-def _turned(words: pl.Series) -> tuple[FloatArray, str, float] | None:
-    """The numbers, a date and what it was; None where other words stand among them, or too few of either."""
+def _turned(words: pl.Series, name: str) -> TurnedWords | None:
+    """The numbers; None where other words stand among them and the dates, or too few of either."""
     cells = [(cell or "").strip(' "') for cell in words.to_list()]
     held = [cell for cell in cells if cell and cell.lower() not in NO_VALUE]
     plain = [match for cell in held if (match := _PLAIN.fullmatch(cell))]
@@ -75,7 +62,12 @@ def _turned(words: pl.Series) -> tuple[FloatArray, str, float] | None:
         return None
     numbers = [values.get(cell) if cell in values else _plain_number(cell) for cell in cells]
     found = np.array([np.nan if number is None else number for number in numbers], dtype=np.float64)
-    return found, dates[0], float(values[dates[0]] or 0.0)
+    text = (
+        f"A spreadsheet took cells of {name} for dates; they are read as the numbers that they were: "
+        f"{quoted_start(dates[0], most=20)} as {values[dates[0]] or 0.0:g}. Export the log again without opening it "
+        "there."
+    )
+    return TurnedWords(found, Finding("numbers-written-otherwise", "caution", text, name))
 
 
 def _plain_number(cell: str) -> float | None:

@@ -12,7 +12,7 @@ import polars as pl
 
 from passband.analysis.channels.recognition import VAGUE, recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
-from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.rows.table import Table, TurnedWords
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, is_plain
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
@@ -45,31 +45,23 @@ def numbers_from_switches(table: Table, header: Header) -> Table:
     Table
         With a finding for each column of which some cells could not be read; a column that is neither stays words.
     """
-    if all(column.words is None for column in table.columns):
-        return table
-    columns: list[Column] = []
-    findings: list[Finding] = []
-    for at, column in enumerate(table.columns):
-        if column.words is None:
-            columns.append(column)
-            continue
-        cells = _trimmed(column.words)
-        values = _values_of(cells)
-        known = np.isfinite(values)
-        if not known.any():
-            columns.append(column)
-            continue
-        silent = _say_nothing(cells)
-        held = int(np.count_nonzero(~silent))
-        if not held or not (np.count_nonzero(known) >= MOSTLY_NUMBERS * held or _numbers_follow(known, silent)):
-            columns.append(column)
-            continue
-        odd = np.flatnonzero(~known & ~silent)
-        if odd.size:
-            findings.append(_unreadable(header.names[at], int(odd.size), str(cells[int(odd[0])]), int(odd[0])))
-        rows = column.rows
-        columns.append(Column(values if rows is None else values[rows], rows))
-    return table.with_columns(columns, *findings)
+    return table.with_words_turned(lambda at, words: _turned(words, header.names[at]))
+
+
+def _turned(words: pl.Series, name: str) -> TurnedWords | None:
+    """The numbers of a column that holds mostly such; None where it stays words."""
+    cells = _trimmed(words)
+    values = _values_of(cells)
+    known = np.isfinite(values)
+    if not known.any():
+        return None
+    silent = _say_nothing(cells)
+    held = int(np.count_nonzero(~silent))
+    if not held or not (np.count_nonzero(known) >= MOSTLY_NUMBERS * held or _numbers_follow(known, silent)):
+        return None
+    odd = np.flatnonzero(~known & ~silent)
+    told = _unreadable(name, int(odd.size), str(cells[int(odd[0])]), int(odd[0])) if odd.size else None
+    return TurnedWords(values, told)
 
 
 def _trimmed(words: pl.Series) -> list[str] | pl.Series:

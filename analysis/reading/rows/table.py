@@ -2,14 +2,14 @@
 
 Rows that are not go to `analysis.reading.rows.damaged_rows`.
 
-Public: `Column`, `Table`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`, `in_parts`,
-`stacked`, `is_number`, `schema_of`.
+Public: `Column`, `Table`, `TurnedWords`, `RowSource`, `read_clean_rows`, `row_source`, `read_cells`, `columns_of`,
+`in_parts`, `stacked`, `is_number`, `schema_of`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from operator import methodcaller
 
@@ -59,6 +59,16 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
+class TurnedWords:
+    """What a column of words turned out to hold."""
+
+    values: FloatArray
+    """One for each of its words, NaN where a word is no value."""
+    finding: Finding | None
+    """What was found, where it must be told."""
+
+
+@dataclass(frozen=True, slots=True)
 class Table:
     """The rows of one recording."""
 
@@ -74,6 +84,24 @@ class Table:
     def with_columns(self, columns: Iterable[Column], *findings: Finding) -> Table:
         """The same rows in other columns, and findings that say why after its own."""
         return replace(self, columns=tuple(columns), findings=(*self.findings, *findings), bare=False)
+
+    def with_words_turned(self, turned: Callable[[int, pl.Series], TurnedWords | None]) -> Table:
+        """The same with columns of words turned into numbers where they hold such.
+
+        Parameters
+        ----------
+        turned : function
+            Asked of each column of words by its place; None where it stays words.
+        """
+        of_words = {at: column.words for at, column in enumerate(self.columns) if column.words is not None}
+        found = {at: numbers for at, words in of_words.items() if (numbers := turned(at, words)) is not None}
+        if not found:
+            return self
+        columns = list(self.columns)
+        for at, numbers in found.items():
+            values, rows = numbers.values, columns[at].rows
+            columns[at] = Column(values if rows is None else values[rows], rows)
+        return self.with_columns(columns, *(one.finding for one in found.values() if one.finding is not None))
 
     def with_findings(self, *findings: Finding) -> Table:
         """The same table with findings after its own."""

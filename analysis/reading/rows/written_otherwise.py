@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from passband.analysis.channels.recognition import recognise_name
-from passband.analysis.reading.rows.table import Column, Table
+from passband.analysis.reading.rows.table import Table, TurnedWords
 from passband.analysis.reading.text.cells import FLAGS, NO_VALUE
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
@@ -80,21 +80,20 @@ def numbers_written_otherwise(table: Table, header: Header) -> Table:
     Table
         With a finding for each column that was turned.
     """
-    columns, findings = list(table.columns), []
-    for at, column in enumerate(table.columns):
-        gear = column.words is not None and any(one.channel == "gear" for one in recognise_name(header.bare[at]))
-        ways = (_WAY_OF_A_GEARBOX,) if gear else ()
-        found = None if column.words is None else _turned(column.words, (*ways, *_WAYS))
-        if found is None:
-            continue
-        way, values, example = found
-        columns[at] = Column(values if column.rows is None else values[column.rows], column.rows)
-        text = f"{header.names[at]} holds {way.said} ({quoted_start(example, most=20)}) and was read so."
-        if way.said == _HEXADECIMAL:
-            text += " What one count means stands nowhere; check the values."
-        counts = way.said == _HEXADECIMAL
-        findings.append(Finding("numbers-written-otherwise", "caution" if counts else "note", text, header.names[at]))
-    return table.with_columns(columns, *findings) if findings else table
+    return table.with_words_turned(lambda at, words: _told(words, header.names[at], header.bare[at]))
+
+
+def _told(words: pl.Series, name: str, bare: str) -> TurnedWords | None:
+    gear = any(one.channel == "gear" for one in recognise_name(bare))
+    found = _turned(words, (_WAY_OF_A_GEARBOX, *_WAYS) if gear else _WAYS)
+    if found is None:
+        return None
+    way, values, example = found
+    text = f"{name} holds {way.said} ({quoted_start(example, most=20)}) and was read so."
+    if way.said == _HEXADECIMAL:
+        text += " What one count means stands nowhere; check the values."
+        return TurnedWords(values, Finding("numbers-written-otherwise", "caution", text, name))
+    return TurnedWords(values, Finding("numbers-written-otherwise", "note", text, name))
 
 
 def _turned(words: pl.Series, ways: Sequence[_Way]) -> tuple[_Way, np.ndarray, str] | None:

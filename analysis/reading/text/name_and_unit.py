@@ -1,6 +1,6 @@
 """One header cell parted into a name and a unit, however the unit is joined to it.
 
-Public: `split_name_and_unit`, `as_meant`.
+Public: `split_name_and_unit`, `as_meant`, `bare_unit`.
 """
 
 from __future__ import annotations
@@ -204,3 +204,21 @@ def _is_clear_unit(name: str, unit: str) -> bool:
         return False
     # "Engine RPM", "Battery Volts", "Lateral G": there the unit is the name
     return bool(recognise_name(name)) or not recognise_name(f"{name} {unit}")
+
+
+def bare_unit(cell: str) -> str:
+    """A cell of the units row without the brackets some loggers put around it.
+
+    Parameters
+    ----------
+    cell : str
+        As written.
+
+    Examples
+    --------
+    >>> bare_unit("[kPa]"), bare_unit("--")
+    ('kPa', '')
+    """
+    inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
+    unit = inner.group(1) if inner else cell
+    return "" if unit in ("-", "--", "none", "n/a", "unitless", "[]") else unit

@@ -2,37 +2,22 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import zipfile
 
 import numpy as np
 import pytest
 
-from passband.analysis.channels.log import Log
 from passband.analysis.reading import read_log
+from tests.analysis.reading.hard_logs import assert_holds, codes, read_beside_usual
 from tests.analysis.reading.hard_run import hard_run, printed, table, usual
 
 RUN = hard_run()
 STAMPS = printed(RUN.time_s, 3)
+read = functools.partial(read_beside_usual, RUN)
 BOOST_PSI = RUN.of("boost") / 6894.757293168
 MAP = RUN.manifold_pressure
-
-
-def read(columns: dict[str, list[str]], *, without: str = "", delimiter: str = ",") -> Log:
-    """The log of a table with the usual columns but one beside what is given."""
-    kept = {name: cells for name, cells in usual(RUN).items() if not without or not name.startswith(without)}
-    (log,) = read_log(table({"Time [s]": STAMPS, **kept, **columns}, delimiter=delimiter), name="hard.csv")
-    return log
-
-
-def assert_reads(log: Log, channel: str, truth: np.ndarray) -> None:
-    found = log.get(channel)
-    assert found is not None, [one.name for one in log.channels]
-    np.testing.assert_allclose(found.values, truth, atol=0.006 * float(np.abs(truth).max()))
-
-
-def codes(log: Log) -> set[str]:
-    return {finding.code for finding in log.findings}
 
 
 def test_a_first_row_with_an_odd_cell_is_a_row():
@@ -63,7 +48,7 @@ def test_rows_of_extremes_above_the_data_are_no_rows():
 )
 def test_numbers_written_otherwise(written):
     log = read({"Boost [psi]": [written(x) for x in BOOST_PSI]}, without="MAP")
-    assert_reads(log, "boost", RUN.of("boost"))
+    assert_holds(log, "boost", RUN.of("boost"))
 
 
 @pytest.mark.parametrize(
@@ -72,14 +57,14 @@ def test_numbers_written_otherwise(written):
 def test_thousands_parted_by_what_stands_there(between):
     cells = [f"{x:,.1f}".replace(",", between) for x in RUN.engine_speed]
     log = read({"Engine Speed [rpm]": cells}, without="Engine", delimiter=";")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_thousands_parted_as_in_india():
     turbo = RUN.engine_speed * 17.0  # past a lakh
     cells = [f'"{x // 100000:.0f},{x // 1000 % 100:02.0f},{x % 1000:03.0f}"' for x in np.floor(turbo + 100000)]
     log = read({"Turbo Speed [rpm]": cells})
-    assert_reads(log, "turbo_speed", np.floor(turbo + 100000))
+    assert_holds(log, "turbo_speed", np.floor(turbo + 100000))
 
 
 def test_switches_in_german():
@@ -87,8 +72,8 @@ def test_switches_in_german():
     log = read(
         {"Kupplung": ["WAHR" if one else "FALSCH" for one in on], "Bremse": ["Ja" if one else "Nein" for one in on]}
     )
-    assert_reads(log, "clutch", on.astype(float))
-    assert_reads(log, "brake", on.astype(float))
+    assert_holds(log, "clutch", on.astype(float))
+    assert_holds(log, "brake", on.astype(float))
 
 
 def test_a_mark_for_no_value_does_not_make_a_gauge_of_a_manifold():
@@ -117,11 +102,11 @@ def test_lambda_in_whole_numbers_is_mended_and_told(scale, many):
 def test_engine_speed_in_thousands_is_mended_and_told(header, digits):
     cells = printed(RUN.engine_speed / 1e3, digits)
     log = read({header: cells}, without="Engine Speed")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert {"engine-speed-scale", "unit-assumed"} & codes(log)
     confirmed = table({"Time [s]": STAMPS, header: cells})
     (log,) = read_log(confirmed, name="hard.csv", mapping={header: "engine_speed [krpm]"})
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_points_that_part_only_some_thousands_are_told_and_not_taken():
@@ -147,7 +132,7 @@ def test_an_engine_that_does_not_run_is_not_in_thousands(cells):
 )
 def test_names_with_letters_of_no_width_entities_and_paths(header):
     log = read({header: printed(RUN.oil_pressure / 1e3, 1)}, without="Oil Pressure")
-    assert_reads(log, "oil_pressure", RUN.oil_pressure)
+    assert_holds(log, "oil_pressure", RUN.oil_pressure)
 
 
 def test_what_a_path_says_of_a_channel_stands():
@@ -158,8 +143,8 @@ def test_what_a_path_says_of_a_channel_stands():
 def test_oxygen_sensors_by_bank_and_place():
     cells = printed(RUN.lambda_, 3)
     log = read({"O2 B1S1 [lambda]": cells, "O2 S1 B2 [lambda]": cells, "O2 B1S2 [lambda]": cells}, without="Lambda")
-    assert_reads(log, "lambda_1", RUN.lambda_)
-    assert_reads(log, "lambda_2", RUN.lambda_)
+    assert_holds(log, "lambda_1", RUN.lambda_)
+    assert_holds(log, "lambda_2", RUN.lambda_)
     assert len([one for one in log.channels if one.name.startswith("lambda")]) == 2
 
 
@@ -185,7 +170,7 @@ def test_four_bytes_a_letter(encoding):
     mark = "\ufeff" if encoding == "utf-32-be" else ""
     body = (mark + table({"Time [s]": STAMPS, **usual(RUN)}).decode()).encode(encoding)
     (log,) = read_log(body, name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_a_zip_with_words_beside_the_log():
@@ -194,7 +179,7 @@ def test_a_zip_with_words_beside_the_log():
         archive.writestr("readme.txt", "The run of the afternoon")
         archive.writestr("run.csv", table({"Time [s]": STAMPS, **usual(RUN)}))
     (log,) = read_log(packed.getvalue(), name="run.zip")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def clock(pattern, start: float = 43200.0 - 5.0) -> list[str]:
@@ -237,7 +222,7 @@ def test_a_clock_of_whole_seconds_with_its_thousandths_beside_it():
 def test_cells_in_several_units_are_each_read_in_their_own():
     cells = [f"{x / 1e3:.1f} kPa" if x < 1e5 else f"{x / 1e5:.3f} bar" for x in MAP]
     log = read({"MAP": cells}, without="MAP")
-    assert_reads(log, "manifold_pressure", MAP)
+    assert_holds(log, "manifold_pressure", MAP)
     assert "layout-changes" in codes(log)
 
 
@@ -245,7 +230,7 @@ def test_a_pressure_is_read_in_the_unit_that_another_was_found_to_be_in():
     psi = 6894.757293168
     cells = {"Oil Pressure [bar]": RUN.oil_pressure / psi, "Fuel Pressure [bar]": RUN.fuel_pressure / psi}
     log = read({name: printed(values, 1) for name, values in cells.items()})
-    assert_reads(log, "fuel_pressure", RUN.fuel_pressure)
+    assert_holds(log, "fuel_pressure", RUN.fuel_pressure)
     told = [one for one in log.findings if one.code == "unit-doubted"]
     assert {one.where for one in told} == set(cells)
 
@@ -259,7 +244,7 @@ def test_a_rail_of_direct_injection_stays_as_written():
 
 def test_engine_speed_in_hz_is_told_since_a_pick_up_may_count_pulses():
     log = read({"Engine Speed [Hz]": printed(RUN.engine_speed / 60.0, 2)}, without="Engine")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert "unit-unusual" in codes(log)
 
 
@@ -292,13 +277,13 @@ def test_names_that_a_list_above_gives_by_place():
     listed = "".join(f"Column {at}: {name}\n" for at, name in enumerate(cells, start=1))
     body = table(cells).split(b"\n", 1)[1]
     (log,) = read_log(listed.encode() + b"\n" + body, name="hard.csv")
-    assert_reads(log, "manifold_pressure", MAP)
+    assert_holds(log, "manifold_pressure", MAP)
 
 
 def test_names_parted_otherwise_than_the_rows():
     header, body = table({"Time [s]": STAMPS, **usual(RUN)}).split(b"\n", 1)
     (log,) = read_log(header.replace(b",", b";") + b"\n" + body, name="hard.csv")
-    assert_reads(log, "manifold_pressure", MAP)
+    assert_holds(log, "manifold_pressure", MAP)
 
 
 @pytest.mark.parametrize(
@@ -307,7 +292,7 @@ def test_names_parted_otherwise_than_the_rows():
 def test_gears_by_their_names(name):
     gears = RUN.gear.astype(int)
     log = read({"Gear": [name(gear) for gear in gears.tolist()]})
-    assert_reads(log, "gear", gears.astype(float))
+    assert_holds(log, "gear", gears.astype(float))
 
 
 def test_the_gear_that_is_shown_is_the_first_of_the_log():
@@ -321,14 +306,14 @@ def test_the_gear_that_is_shown_is_the_first_of_the_log():
 def test_what_is_asked_for_is_not_what_is():
     is_, wanted = printed(RUN.of("boost") / 1e2, 0), printed(np.full(MAP.size, 1400.0), 0)
     log = read({"Ladedruck Soll [mbar]": wanted, "Ladedruck Ist [mbar]": is_}, without="MAP")
-    assert_reads(log, "boost", RUN.of("boost"))
+    assert_holds(log, "boost", RUN.of("boost"))
 
 
 def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
     cells = printed(RUN.oil_pressure / 1e3, 1)
     cells[50::10] = ['"'] * len(cells[50::10])
     log = read({"Oil Pressure [kPa]": cells, "Coolant Temp [C]": printed(RUN.coolant_temperature - 273.15, 1)})
-    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    assert_holds(log, "coolant_temperature", RUN.coolant_temperature)
     found = log.get("oil_pressure")
     assert found is not None and found.known.values.size == RUN.time_s.size - len(cells[50::10])
 
@@ -338,8 +323,8 @@ def test_a_lone_quotation_mark_takes_no_other_cell_with_it():
 def test_a_time_and_its_unit_alone_above_the_names_are_no_list_of_them(first, stray):
     cells = {"Time": STAMPS, "RPM": usual(RUN)["Engine Speed [rpm]"], "MAP [kPa]": usual(RUN)["MAP [kPa]"]}
     (log,) = read_log(f"{first}\n{stray}\n".encode() + table(cells, delimiter=";"), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.of("engine_speed"))
-    assert_reads(log, "manifold_pressure", MAP)
+    assert_holds(log, "engine_speed", RUN.of("engine_speed"))
+    assert_holds(log, "manifold_pressure", MAP)
 
 
 @pytest.mark.parametrize("line", ["Column {}: {}", "{}: {}", "Ch{} = {}", "# {} {}"])

@@ -14,6 +14,7 @@ from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading import read_log
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from tests.analysis.reading.hard_logs import codes
 from tests.analysis.reading.hard_run import Cells, hard_run, printed, table, usual
 
 RUN = hard_run(rate_hz=50.0)
@@ -44,10 +45,6 @@ def values(log: Log, channel: str) -> np.ndarray:
     found = log.get(channel)
     assert found is not None, [one.name for one in log.channels]
     return found.values
-
-
-def codes(log: Log) -> set[str]:
-    return {finding.code for finding in log.findings}
 
 
 def in_rows(columns: dict[str, Cells], delimiter: str = ";") -> str:

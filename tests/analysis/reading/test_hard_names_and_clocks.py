@@ -7,6 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Log
 from passband.analysis.reading import doubts_of, read_log
+from tests.analysis.reading.hard_logs import assert_holds, codes
 from tests.analysis.reading.hard_run import hard_run, printed, table, usual
 
 RUN = hard_run()
@@ -21,16 +22,6 @@ def read(columns: dict[str, list[str]], above: str = "") -> Log:
     return log
 
 
-def assert_reads(log: Log, channel: str, truth: np.ndarray) -> None:
-    found = log.get(channel)
-    assert found is not None, [one.name for one in log.channels]
-    np.testing.assert_allclose(found.values, truth, atol=0.006 * float(np.abs(truth).max()))
-
-
-def codes(log: Log) -> set[str]:
-    return {finding.code for finding in log.findings}
-
-
 @pytest.mark.parametrize(
     ("header", "scale"),
     [
@@ -42,14 +33,14 @@ def codes(log: Log) -> set[str]:
 )
 def test_engine_speed_in_odd_letters_and_multiples(header, scale):
     log = read({"Time [s]": STAMPS, header: printed(RUN.engine_speed * scale, 4), **OIL})
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_names_whose_letters_were_encoded_twice():
     meant = {"Drehzahl [1/min]": RUN.engine_speed, "\u00d6ldruck [kPa]": RUN.oil_pressure / 1e3}
     spoilt = {name.encode().decode("cp1252"): printed(values, 1) for name, values in meant.items()}
     log = read({"Zeit [s]": STAMPS, **spoilt})
-    assert_reads(log, "oil_pressure", RUN.oil_pressure)
+    assert_holds(log, "oil_pressure", RUN.oil_pressure)
     assert "\u00d6ldruck [kPa]" in [channel.header for channel in log.channels]
 
 
@@ -59,8 +50,8 @@ def test_names_whose_letters_were_encoded_twice():
 def test_numbered_names_that_a_legend_explains(above):
     cells = {"S01": printed(RUN.engine_speed, 0), "S02": printed(RUN.oil_pressure / 1e3, 1), "S03": printed(NOISE, 3)}
     log = read({"Time [s]": STAMPS, **cells}, above)
-    assert_reads(log, "engine_speed", RUN.engine_speed)
-    assert_reads(log, "oil_pressure", RUN.oil_pressure)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "oil_pressure", RUN.oil_pressure)
     assert "S03" in [channel.header for channel in log.channels]
 
 
@@ -89,7 +80,7 @@ def test_words_among_the_rows_of_a_latin_file_keep_their_letters():
         for stamp, value in zip(STAMPS, values, strict=True)
     ]
     (log,) = read_log("\n".join(["Kanal;Zeit [s];Wert", *rows, ""]).encode("latin-1"), name="hard.csv")
-    assert_reads(log, "oil_pressure", RUN.oil_pressure)
+    assert_holds(log, "oil_pressure", RUN.oil_pressure)
 
 
 def test_a_unit_that_cannot_be_where_two_others_can_is_told():
@@ -114,7 +105,7 @@ def test_a_temperature_whose_contact_stays_open_is_no_temperature(rail):
 def test_a_clock_that_starts_again_while_the_run_goes_on_is_one_recording(falls_at_s):
     clock = np.where(RUN.time_s < falls_at_s, RUN.time_s, RUN.time_s - falls_at_s)
     log = read({"Time [s]": printed(clock, 3), **usual(RUN), **OIL, **SPEED})
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert codes(log) & {"clock-set-back", "time-counter-ran-over"}
     np.testing.assert_allclose(log.channels[0].time_s, RUN.time_s, atol=0.011)
 
@@ -122,7 +113,7 @@ def test_a_clock_that_starts_again_while_the_run_goes_on_is_one_recording(falls_
 def test_a_counter_of_one_byte_with_a_stated_rate():
     counter = np.arange(RUN.time_s.size) % 256
     log = read({"Count": printed(counter, 0), **usual(RUN), **OIL, **SPEED}, "Sample rate: 100 Hz\n")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     np.testing.assert_allclose(log.channels[0].time_s, RUN.time_s, atol=0.05)
 
 

@@ -6,33 +6,20 @@ All *planted*: each log is one run (`hard_run`) written as somebody would.
 from __future__ import annotations
 
 import datetime
+import functools
 
 import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Log
-from passband.analysis.reading import read_log
+from tests.analysis.reading.hard_logs import assert_holds_run, read_one, read_table
 from tests.analysis.reading.hard_run import Cells, hard_run, printed, table, usual
 
 RUN = hard_run(rate_hz=50.0)
 STAMPS = printed(RUN.time_s, 2)
+read_columns = functools.partial(read_table, RUN, digits=2)
+assert_reads = functools.partial(assert_holds_run, RUN)
 PSI_PA, INHG_PA, G_MPS2 = 6894.757293168, 3386.389, 9.80665
-
-
-def read(data: bytes) -> Log:
-    (log,) = read_log(data, name="hard.csv")
-    return log
-
-
-def read_columns(columns: dict[str, Cells], *, delimiter: str = ",") -> Log:
-    return read(table({"Time [s]": STAMPS, **columns}, delimiter=delimiter))
-
-
-def assert_reads(log: Log, *channels: str, within: float = 0.006) -> None:
-    for channel in channels:
-        found, truth = log.get(channel), RUN.of(channel)
-        assert found is not None, [one.name for one in log.channels]
-        np.testing.assert_allclose(found.values, truth, atol=within * float(np.abs(truth).max()))
 
 
 def levels(log: Log) -> dict[str, str]:
@@ -71,7 +58,7 @@ def test_an_angle_after_dead_centre_is_an_advance_with_its_sign_turned():
 def test_a_row_of_units_says_more_than_the_last_word_of_a_name():  # "Long G" is no longitude, nor in g
     columns = {"Time": ["s", *STAMPS], "RPM": ["rpm", *printed(RUN.engine_speed, 0)],
                "Long G": ["mG", *printed(1000.0 * RUN.acceleration / G_MPS2, 0)]}  # fmt: skip
-    log = read(table(columns))
+    log = read_one(table(columns))
     assert_reads(log, "acceleration")
     assert log.get("longitude") is None and "caution" not in levels(log).values()
 
@@ -98,7 +85,7 @@ def test_a_bus_stamped_in_nanoseconds_whose_messages_come_close_together():
         lines.append(f"{stamp};E1;EngineSpeed;{RUN.engine_speed[at]:.1f};rpm")
         lines.append(f"{stamp + 112_000};E1;ThrottlePosition;{100 * RUN.throttle[at]:.1f};%")
         lines.append(f"{stamp + 700_000};B2;VehicleSpeed;{3.6 * RUN.ground_speed[at]:.2f};km/h")
-    log = read(("\n".join(lines) + "\n").encode())
+    log = read_one(("\n".join(lines) + "\n").encode())
     assert_reads(log, "engine_speed", "throttle", "ground_speed")
     assert log.time.last_s - log.time.first_s == pytest.approx(RUN.time_s[-1], abs=0.01)
 
@@ -107,7 +94,7 @@ def test_a_clock_set_amid_a_recording_parts_no_run():  # only engine speed moves
     since = [datetime.datetime(2000, 1, 1, 0, 0, 12) + datetime.timedelta(seconds=float(at)) for at in RUN.time_s]
     at_gps = datetime.datetime(2024, 5, 18, 14, 32, 5) - since[200]
     stamps = [str(one if at < 200 else one + at_gps)[:23] for at, one in enumerate(since)]
-    log = read(table({"Timestamp": stamps, "RPM": printed(RUN.engine_speed, 0), "Lambda": printed(RUN.lambda_, 3)}))
+    log = read_one(table({"Timestamp": stamps, "RPM": printed(RUN.engine_speed, 0), "Lambda": printed(RUN.lambda_, 3)}))
     assert_reads(log, "engine_speed", "lambda")
     assert levels(log)["clock-jumped-ahead"] == "caution"
 
@@ -125,7 +112,7 @@ def test_a_scale_whose_word_stands_over_the_first_column():
     for at, second in enumerate(RUN.time_s):
         coolant = RUN.coolant_temperature[at] - 273.15 + 40.0
         rows.append(f"{at},{1000 * second:.0f},{4 * RUN.engine_speed[at]:.0f},{coolant:.0f}")
-    log = read(("\n".join(rows) + "\n").encode())
+    log = read_one(("\n".join(rows) + "\n").encode())
     assert_reads(log, "engine_speed", "coolant_temperature")
     assert levels(log)["scales-stated"] == "note"  # no column has both, so their order is nothing
 
@@ -133,7 +120,7 @@ def test_a_scale_whose_word_stands_over_the_first_column():
 def test_names_under_groups_and_names_that_two_lines_give():
     cells = {f"Cyl {number}": printed(RUN.exhaust_temperature - 273.15 + number, 0) for number in (1, 2, 3)}
     head = ",Engine,Exhaust temperature,,\n"
-    log = read(head.encode() + table({"Time [s]": STAMPS, "RPM": printed(RUN.engine_speed, 0), **cells}))
+    log = read_one(head.encode() + table({"Time [s]": STAMPS, "RPM": printed(RUN.engine_speed, 0), **cells}))
     assert {f"exhaust_temperature_{number}" for number in (1, 2, 3)} <= {channel.name for channel in log.channels}
     lines = [
         "         Engine  Manifold  Coolant",
@@ -143,14 +130,14 @@ def test_names_under_groups_and_names_that_two_lines_give():
     for at, second in enumerate(RUN.time_s):
         lines.append(f"{second:7.2f} {RUN.engine_speed[at]:7.0f}  {RUN.manifold_pressure[at] / 1e3:8.1f}"
                      f"  {RUN.coolant_temperature[at] - 273.15:7.1f}")  # fmt: skip
-    assert_reads(read("\n".join(lines).encode()), "engine_speed", "manifold_pressure", "coolant_temperature")
+    assert_reads(read_one("\n".join(lines).encode()), "engine_speed", "manifold_pressure", "coolant_temperature")
 
 
 def test_marks_of_direction_and_of_byte_order_stand_in_no_number():
     rows = table({"Time [s]": STAMPS, "RPM": printed(RUN.engine_speed, 0),
                   "Oil pressure [bar]": ["\u200e" + cell for cell in printed(RUN.oil_pressure / 1e5, 2)]})  # fmt: skip
     lines = rows.decode().splitlines()
-    log = read("\n".join([*lines[:300], "\ufeff" + lines[300], *lines[301:]]).encode())
+    log = read_one("\n".join([*lines[:300], "\ufeff" + lines[300], *lines[301:]]).encode())
     assert_reads(log, "engine_speed", "oil_pressure")
     assert not levels(log)
 
@@ -171,14 +158,14 @@ def test_one_speed_printed_twice_by_a_program_that_numbers_copies():
 def test_a_forums_table_and_a_word_processors_page(begin, cell, row, end):
     lines = table({"Time [s]": STAMPS, **usual(RUN)}).decode().splitlines()
     body = "".join(row.format("".join(cell.format(one) for one in line.split(","))) for line in lines)
-    assert_reads(read((begin + body + end).encode()), "engine_speed", "throttle", "manifold_pressure")
+    assert_reads(read_one((begin + body + end).encode()), "engine_speed", "throttle", "manifold_pressure")
 
 
 def test_letters_that_lines_above_explain_with_a_comma_before_the_unit():
     legend = "N = engine speed, rpm\nP1 = oil pressure, bar\nT1 = coolant temperature, degC\n\n"
     cells = {"t": STAMPS, "N": printed(RUN.engine_speed, 0), "P1": printed(RUN.oil_pressure / 1e5, 2),
              "T1": printed(RUN.coolant_temperature - 273.15, 1)}  # fmt: skip
-    assert_reads(read(legend.encode() + table(cells)), "engine_speed", "oil_pressure", "coolant_temperature")
+    assert_reads(read_one(legend.encode() + table(cells)), "engine_speed", "oil_pressure", "coolant_temperature")
 
 
 def test_channels_in_sections_of_their_own_rates():
@@ -186,7 +173,7 @@ def test_channels_in_sections_of_their_own_rates():
         return f"[{name}]\nunit={unit}\nrate={rate} Hz\nsamples={len(cells)}\n" + "\n".join(cells) + "\n\n"
 
     slow = printed(100 * RUN.throttle, 1)[::5]
-    log = read(
+    log = read_one(
         (section("Engine Speed", "rpm", printed(RUN.engine_speed, 0), 50) + section("TPS", "%", slow, 10)).encode()
     )
     assert_reads(log, "engine_speed")
@@ -196,20 +183,20 @@ def test_channels_in_sections_of_their_own_rates():
 
 def test_a_table_that_stands_in_one_quoted_cell():
     data = b'pull,log\n7,"' + table({"Time [s]": STAMPS, **usual(RUN)}) + b'"\n'
-    assert_reads(read(data), "engine_speed", "throttle", "manifold_pressure")
+    assert_reads(read_one(data), "engine_speed", "throttle", "manifold_pressure")
 
 
 def test_target_over_a_name_is_not_the_measured_one():
     rpm, map_kpa = printed(RUN.engine_speed, 0), printed(RUN.manifold_pressure / 1e3, 1)
     head = ",Target,,Actual,,\nTime [s],RPM,MAP [kPa],RPM,MAP [kPa],TPS [%]\n"
     rows = [f"{at},9000,210.0,{one},{other},50" for at, one, other in zip(STAMPS, rpm, map_kpa, strict=True)]
-    assert_reads(read((head + "\n".join(rows) + "\n").encode()), "engine_speed", "manifold_pressure")
+    assert_reads(read_one((head + "\n".join(rows) + "\n").encode()), "engine_speed", "manifold_pressure")
 
 
 def test_a_comma_and_a_blank_within_a_name_part_no_cells():
     head = "Time [s],Wheel speed, front left [km/h],RPM\n"
     rows = zip(STAMPS, printed(3.6 * RUN.ground_speed, 1), printed(RUN.engine_speed, 0), strict=True)
-    log = read((head + "\n".join(map(",".join, rows)) + "\n").encode())
+    log = read_one((head + "\n".join(map(",".join, rows)) + "\n").encode())
     assert_reads(log, "engine_speed")
     assert log.get("wheel_speed_fl") is not None and not levels(log)
 
@@ -223,6 +210,6 @@ def test_temperatures_in_tenths_of_no_told_degree_are_asked_about():  # the inta
 
 def test_a_small_table_below_the_rows_is_none_of_them():
     below = b"\nEvents\nTime [s],Event,Value\n2.00,Launch,1\n4.10,Upshift,2\n10.50,Lift,0\n"
-    log = read(table({"Time [s]": STAMPS, **usual(RUN)}) + below)
+    log = read_one(table({"Time [s]": STAMPS, **usual(RUN)}) + below)
     assert_reads(log, "engine_speed", "throttle")
     assert levels(log) == {"lines-after-the-rows": "note"}

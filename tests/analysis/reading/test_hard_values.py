@@ -1,33 +1,19 @@
 """Values that cannot be in the unit written, and speeds without one: the hard logs. All *planted*."""
 
+import functools
+
 import numpy as np
 import pytest
 
-from passband.analysis.channels.log import Log, NotALog
+from passband.analysis.channels.log import NotALog
 from passband.analysis.reading import check_between_channels, read_log
+from tests.analysis.reading.hard_logs import assert_holds, codes, read_beside_usual
 from tests.analysis.reading.hard_run import CAR, hard_run, printed, table, usual
 
 RUN = hard_run()
 PSI_PA, INHG_PA, MPH_MPS, G = 6894.757293168, 3386.389, 0.44704, 9.80665
 STAMPS = printed(RUN.time_s, 3)
-
-
-def read(columns: dict[str, list[str]], *, without: str = "", delimiter: str = ",") -> Log:
-    """The log of a table with the usual columns but one beside what is given."""
-    kept = {name: cells for name, cells in usual(RUN).items() if not without or not name.startswith(without)}
-    (log,) = read_log(table({"Time [s]": STAMPS, **kept, **columns}, delimiter=delimiter), name="hard.csv")
-    return log
-
-
-def assert_reads(log: Log, channel: str, truth: np.ndarray) -> None:
-    """A channel holds the truth to what is printed."""
-    found = log.get(channel)
-    assert found is not None, [one.name for one in log.channels]
-    np.testing.assert_allclose(found.values, truth, atol=0.006 * float(np.abs(truth).max()))
-
-
-def codes(log: Log) -> set[str]:
-    return {finding.code for finding in log.findings}
+read = functools.partial(read_beside_usual, RUN)
 
 
 def to_f(kelvin: np.ndarray) -> np.ndarray:
@@ -65,14 +51,14 @@ BOOST = RUN.of("boost")
 def test_a_unit_that_idle_and_full_load_refute_is_mended_and_told(header, values, channel):
     without = {"manifold_pressure": "MAP", "boost": "MAP", "throttle": "Throttle"}.get(channel, "nothing")
     log = read({header: printed(values, 4)}, without=without)
-    assert_reads(log, channel, RUN.of(channel))
+    assert_holds(log, channel, RUN.of(channel))
     assert "unit-doubted" in codes(log)
 
 
 def test_an_altimeter_s_inches_called_kilopascal_are_inches():
     steady = 29.9 + 0.01 * (np.arange(RUN.time_s.size) % 2)
     log = read({"Baro [kPa]": printed(steady)})
-    assert_reads(log, "barometer", steady * INHG_PA)
+    assert_holds(log, "barometer", steady * INHG_PA)
     assert "unit-doubted" in codes(log)
 
 
@@ -84,14 +70,14 @@ def test_values_that_fit_no_unit_are_set_aside_and_told():
 
 def test_what_can_be_but_would_be_usual_in_another_unit_is_read_as_written_and_told():
     log = read({"Boost [kPa]": printed(BOOST / PSI_PA)}, without="MAP")
-    assert_reads(log, "boost", 1e3 * BOOST / PSI_PA)
+    assert_holds(log, "boost", 1e3 * BOOST / PSI_PA)
     assert "unit-unusual" in codes(log)
 
 
 def test_an_oil_pressure_that_is_lost_is_no_unit():
     noise = np.random.default_rng(5).normal(4.0, 0.5, RUN.time_s.size)
     log = read({"Oil Pressure [kPa]": printed(noise)})
-    assert_reads(log, "oil_pressure", 1e3 * noise)
+    assert_holds(log, "oil_pressure", 1e3 * noise)
     assert not codes(log) & {"unit-doubted", "unit-refuted"}
 
 
@@ -101,7 +87,7 @@ def test_an_oil_pressure_that_is_lost_is_no_unit():
 )
 def test_what_nothing_speaks_against_is_left_as_written(header):
     log = read({header: printed(RUN.gear, 0), "Oil Pressure [kPa]": printed(OIL / 1e3, 1)})
-    assert_reads(log, "oil_pressure", OIL)
+    assert_holds(log, "oil_pressure", OIL)
     assert not codes(log) & {"unit-doubted", "unit-refuted", "unit-unusual"}
 
 
@@ -123,7 +109,7 @@ def test_what_nothing_speaks_against_is_left_as_written(header):
 )
 def test_revolutions_a_minute_and_their_multiples_however_written(header, scale):
     log = read({header: printed(RUN.engine_speed * scale, 4)}, without="Engine")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_points_that_group_thousands_among_decimal_commas():
@@ -133,8 +119,8 @@ def test_points_that_group_thousands_among_decimal_commas():
         "Ladedruck [bar]": printed(BOOST / 1e5, 3, decimal=","),
     }
     (log,) = read_log(table(columns, delimiter=";"), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
-    assert_reads(log, "boost", BOOST)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "boost", BOOST)
 
 
 POSITION = {"Latitude": printed(RUN.latitude, 7), "Longitude": printed(RUN.longitude, 7)}
@@ -146,20 +132,20 @@ WHEEL = {"Driven Wheel Speed [km/h]": printed(RUN.ground_speed * 3.6, 2)}
 @pytest.mark.parametrize("mps", [MPH_MPS, 1.0, 1 / 3.6], ids=["mph", "m/s", "km/h"])
 def test_a_speed_without_a_unit_is_settled_by_what_else_the_log_holds(witness, mps):
     log = read({"Ground Speed": printed(RUN.ground_speed / mps, 3), **witness})
-    assert_reads(log, "ground_speed", RUN.ground_speed)
+    assert_holds(log, "ground_speed", RUN.ground_speed)
     assert "speed-unit-settled" in codes(log) and "speed-unit-assumed" not in codes(log)
 
 
 def test_a_speed_without_a_unit_is_settled_by_the_gearing():
     log = read({"Driven Wheel Speed": printed(RUN.ground_speed, 3)})
     (log,) = check_between_channels([log], CAR)
-    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+    assert_holds(log, "wheel_speed_driven", RUN.ground_speed)
     assert "speed-scale" in codes(log)
 
 
 def test_a_written_unit_gives_way_to_the_positions_and_is_told():
     log = read({"GPS Speed [km/h]": printed(RUN.ground_speed / MPH_MPS, 3), **POSITION})
-    assert_reads(log, "gps_speed", RUN.ground_speed)
+    assert_holds(log, "gps_speed", RUN.ground_speed)
     assert "unit-doubted" in codes(log)
 
 
@@ -178,7 +164,7 @@ def test_places_are_no_speeds():
 @pytest.mark.parametrize("header", ["n", "N", "Ne", "n [1/min]"])
 def test_a_letter_that_turns_like_an_engine_is_taken_for_it_and_told(header):
     log = read({header: printed(RUN.engine_speed, 0)}, without="Engine")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert "engine-speed-assumed" in codes(log)
 
 
@@ -191,20 +177,20 @@ SPEED = {"Speed [km/h]": printed(RUN.ground_speed * 3.6, 2)}
 @pytest.mark.parametrize("beside", [{}, {"Wert": WAVE}, {"n_mot": TURNS}], ids=["alone", "noise", "copy"])
 def test_a_letter_without_an_engine_s_quantities_is_asked_of_the_gearing(name, beside):
     (log,) = read_log(table({"Time [s]": STAMPS, name: TURNS, **SPEED, **beside}), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     if "n_mot" not in beside:
         assert "engine-speed-assumed" in codes(log)
 
 
 def test_of_two_letters_the_one_that_follows_the_gearing_is_taken_and_told():
     log = read({"n": WAVE, "Ne": TURNS, **SPEED}, without="Engine")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert "engine-speed-assumed" in codes(log)
 
 
 def test_two_letters_that_are_copies_are_one_engine():
     log = read({"n": TURNS, "Ne": printed(RUN.engine_speed + 10.0, 0)}, without="Engine")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
     assert "engine-speed-assumed" in codes(log)
 
 
@@ -251,7 +237,7 @@ def test_a_torque_is_no_engine_speed():
 def test_names_and_units_as_other_loggers_write_them(header, values, channel):
     without = {"engine_speed": "Engine", "throttle": "Throttle", "manifold_pressure": "MAP", "boost": "MAP"}
     log = read({header: printed(values, 4)}, without=without.get(channel, "nothing"))
-    assert_reads(log, channel, RUN.of(channel))
+    assert_holds(log, channel, RUN.of(channel))
 
 
 def test_a_throttle_counted_from_the_other_end_is_told():
@@ -288,7 +274,7 @@ FUEL = 3e5 + BOOST  # behind a regulator that follows the manifold
 
 def test_fuel_that_follows_the_manifold_tells_its_unit():
     log = read({"Fuel Pressure [bar]": printed(FUEL / PSI_PA, 2)}, without="Fuel")
-    assert_reads(log, "fuel_pressure", FUEL)
+    assert_holds(log, "fuel_pressure", FUEL)
     assert "unit-doubted" in codes(log)
 
 
@@ -310,7 +296,7 @@ def test_fuel_in_too_many_bars_is_asked_about_and_a_rail_is_not():
 def test_an_oil_pressure_logged_absolute_is_kept_as_gauge(header, cells, outside, level):
     beside = {} if outside is None else {"Barometer [kPa]": printed(np.full(RUN.time_s.size, outside / 1e3), 1)}
     log = read({header: printed(cells, 3), **beside}, without="Oil P")
-    assert_reads(log, "oil_pressure", OIL)
+    assert_holds(log, "oil_pressure", OIL)
     assert [one.level for one in log.findings if one.code == "gauge-or-absolute"] == [level]
     channel = log.get("oil_pressure")
     assert channel.logged.value(channel.values[0]) == pytest.approx(cells[0], rel=1e-3)  # shown as the log has it
@@ -328,7 +314,7 @@ def test_a_crankcase_logged_absolute_may_be_drawn_down():
 
 def test_a_pressure_said_absolute_that_falls_to_nought_stays():
     log = read({"Oil Pressure abs [bar]": printed(np.where(RUN.time_s < 3.0, 0.0, OIL / 1e5), 3)}, without="Oil P")
-    assert_reads(log, "oil_pressure", np.where(RUN.time_s < 3.0, 0.0, OIL))
+    assert_holds(log, "oil_pressure", np.where(RUN.time_s < 3.0, 0.0, OIL))
     assert "gauge-or-absolute" in codes(log)
 
 
@@ -336,7 +322,7 @@ def test_a_pressure_said_absolute_that_falls_to_nought_stays():
 def test_an_accelerometer_settles_the_unit_of_a_speed(mps, unit):
     columns = {"Speed": printed(RUN.ground_speed / mps, 2), "Accel Long [g]": printed(RUN.acceleration / G, 3)}
     log = read(columns, without="Speed")
-    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+    assert_holds(log, "wheel_speed_driven", RUN.ground_speed)
     assert [one.text for one in log.findings if one.code == "speed-unit-settled" and unit in one.text]
 
 
@@ -350,12 +336,12 @@ def test_a_lost_sensor_at_the_end_of_its_count_hides_no_unit():
 
 def test_kilometres_an_hour_in_turkish():
     log = read({"Hız [km/s]": printed(3.6 * RUN.ground_speed, 2)}, without="Speed")
-    assert_reads(log, "wheel_speed_driven", RUN.ground_speed)
+    assert_holds(log, "wheel_speed_driven", RUN.ground_speed)
 
 
 def test_where_a_channel_comes_from_may_stand_behind_its_unit():
     log = read({"Oil Press psi (Analog 3)": printed(OIL / PSI_PA, 2)}, without="Oil P")
-    assert_reads(log, "oil_pressure", OIL)
+    assert_holds(log, "oil_pressure", OIL)
 
 
 def test_a_written_unit_that_an_accelerometer_speaks_against_is_told():
@@ -363,20 +349,20 @@ def test_a_written_unit_that_an_accelerometer_speaks_against_is_told():
     log = read(columns, without="Speed")
     told = [one.text for one in log.findings if one.code == "unit-unusual"]
     assert len(told) == 1 and "km/h" in told[0]
-    assert_reads(log, "wheel_speed_driven", 3.6 * RUN.ground_speed * MPH_MPS)  # as written
+    assert_holds(log, "wheel_speed_driven", 3.6 * RUN.ground_speed * MPH_MPS)  # as written
 
 
 def test_whole_tenths_of_a_degree_are_read_so_and_told():
     cells = printed(10.0 * (RUN.coolant_temperature - 273.15), 0)
     log = read({"Coolant Temp [C]": cells}, without="Coolant")
-    assert_reads(log, "coolant_temperature", RUN.coolant_temperature)
+    assert_holds(log, "coolant_temperature", RUN.coolant_temperature)
     assert "unit-doubted" in codes(log)
 
 
 def test_a_throttle_that_counts_to_the_end_of_a_byte_is_read_so_and_told():
     share = RUN.throttle / RUN.throttle.max()
     log = read({"Throttle [%]": printed(255.0 * share, 0)}, without="Throttle")
-    assert_reads(log, "throttle", share)
+    assert_holds(log, "throttle", share)
     assert "unit-doubted" in codes(log)
 
 
@@ -392,14 +378,14 @@ def test_thousands_grouped_where_no_decimal_shows_the_mark(mark, delimiter):
         "MAP [mbar]": grouped(MAP / 100),
     }
     (log,) = read_log(table(columns, delimiter=delimiter), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
-    assert_reads(log, "manifold_pressure", MAP)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "manifold_pressure", MAP)
 
 
 def test_three_decimals_throughout_are_no_thousands():
     columns = {"Time [s]": printed(RUN.time_s + 1.0, 3), "RPM x1000": printed(RUN.engine_speed / 1e3, 3)}
     (log,) = read_log(table(columns, delimiter="\t"), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
 
 
 def test_units_that_leave_out_the_times_stand_one_column_to_the_left():
@@ -408,8 +394,8 @@ def test_units_that_leave_out_the_times_stand_one_column_to_the_left():
         for t, rpm, oil in zip(STAMPS, printed(RUN.engine_speed, 0), printed(OIL / 1e5, 2), strict=True)
     ]
     (log,) = read_log("\n".join(["Time,RPM,Oil Pressure", "rpm,bar", *rows]).encode(), name="hard.csv")
-    assert_reads(log, "engine_speed", RUN.engine_speed)
-    assert_reads(log, "oil_pressure", OIL)
+    assert_holds(log, "engine_speed", RUN.engine_speed)
+    assert_holds(log, "oil_pressure", OIL)
 
 
 def test_a_time_that_counts_rows_is_refused():
@@ -423,7 +409,7 @@ def test_a_time_that_counts_rows_is_refused():
 def test_a_throttle_in_thousandths_is_read_so(header):
     cells = printed(np.round(1000.0 * np.clip(1.02 * RUN.throttle, 0.0, 1.0)), 0)
     log = read({header: cells}, without="Throttle")
-    assert_reads(log, "throttle", np.clip(1.02 * RUN.throttle, 0.0, 1.0))
+    assert_holds(log, "throttle", np.clip(1.02 * RUN.throttle, 0.0, 1.0))
     assert ("unit-assumed" in codes(log)) == (header in ("TPS", "TPS x10"))
 
 
@@ -437,7 +423,7 @@ def test_counts_of_a_throttle_that_stop_at_no_round_number_are_asked_about_with_
 
 @pytest.mark.parametrize("header", ["Accel X [mG]", "Accel X [milli g]", "accel_x_mg", "Acceleration X (mg)"])
 def test_an_accelerometer_in_thousandths_of_gravity_is_read_so(header):
-    assert_reads(read({header: printed(RUN.acceleration / G * 1e3, 0)}), "acceleration", RUN.acceleration)
+    assert_holds(read({header: printed(RUN.acceleration / G * 1e3, 0)}), "acceleration", RUN.acceleration)
 
 
 def test_an_accelerometer_in_thousandths_that_says_no_unit_is_asked_about_with_them_among_the_units():

@@ -36,6 +36,23 @@ def test_speeds_of_no_told_axle_keep_their_own_headers_and_ask_for_a_mapping(nam
     assert all(header in log.findings[0].text for header in headers) and "wheel_speed_fl" in log.findings[0].text
 
 
+@pytest.mark.parametrize(
+    ("headers", "channels"),
+    [
+        (["Lambda C5"], ["lambda"]),  # a pin of connector C as well as a cylinder
+        (["LambdaC5", "EGT C1", "EGT C2"], ["lambda", "exhaust_temperature_1", "exhaust_temperature_2"]),
+        (["EGT CH3", "Lambda AN2"], ["exhaust_temperature", "lambda"]),
+        (["Lambda C4", "Lambda C5"], ["lambda_4", "lambda_5"]),
+        (["Lambda", "Lambda C5"], ["lambda", "lambda_5"]),
+        (["Lambda Cyl 5", "EGT 3"], ["lambda_5", "exhaust_temperature_3"]),
+    ],
+)
+def test_a_letter_and_a_number_are_a_cylinders_in_a_row_of_such_alone(headers, channels):
+    values = {"L": 0.8 + 0.1 * RISE, "E": 300 + 400 * RISE}
+    log = read(**ENGINE, **{name: values[name[0]] + 0.01 * n for n, name in enumerate(headers)})
+    assert [name_of(log, name) for name in headers] == channels
+
+
 def test_two_sides_of_the_driven_axle_are_the_driven_wheels():
     log = read(**ENGINE, **{"Driven Wheel Speed Left [km/h]": 100 * RISE, "Driven Wheel Speed Right [km/h]": 99 * RISE})
     assert name_of(log, "Driven Wheel Speed Left [km/h]") == "wheel_speed_driven"

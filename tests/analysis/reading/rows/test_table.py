@@ -1,10 +1,12 @@
 """The rows: every cell is in a channel or counted in a finding."""
 
 import numpy as np
+import polars as pl
 import pytest
 
 from passband.analysis.reading import read_log
 from passband.analysis.reading.rows import table
+from passband.analysis.results.findings import Finding
 
 ROWS = [f"{i * 0.01:.2f},{1000 + i},{i % 30}.5" for i in range(100)]
 
@@ -150,3 +152,16 @@ def test_a_small_file_with_a_damaged_row_costs_no_strict_read(monkeypatch):  # p
     monkeypatch.setattr(table, "_read_strictly", never)
     for damage in ("0.20,1x10,20.5", "0.20,1020,20.5,7"):
         read([*ROWS[:20], damage, *ROWS[21:]])
+
+
+def test_words_turned_into_numbers_keep_their_rows_and_tell_what_was_found():
+    # Planted: of three columns one is numbers, one words that turn (cells at rows 0 and 2), one words that stay
+    words = pl.Series(["on", "", "off"])
+    numbers = table.Column(np.array([1.0, 2.0, 3.0]), None)
+    rows = table.Table((numbers, table.Column(None, np.array([0, 2]), words), table.Column(None, None, words)), 3, ())
+    told = Finding("unreadable-cells", "caution", "One was odd.", "b")
+    made = table.TurnedWords(np.array([1.0, np.nan, 0.0]), told)
+    turned = rows.with_words_turned(lambda at, cells: made if at == 1 else None)
+    assert turned.columns[1].values.tolist() == [1.0, 0.0] and turned.columns[1].words is None
+    assert turned.columns[0] is numbers and turned.columns[2].words is words and turned.findings == (told,)
+    assert rows.with_words_turned(lambda at, cells: None) is rows

@@ -3,9 +3,10 @@
 import pytest
 
 from passband.analysis.reading.text.encoding import read_text
-from passband.analysis.reading.text.header import read_header, tell_apart, units_from_preamble
+from passband.analysis.reading.text.header import read_header, tell_apart
 from passband.analysis.reading.text.layout import find_layout
 from passband.analysis.reading.text.name_and_unit import split_name_and_unit
+from passband.analysis.reading.text.preamble import units_from_preamble
 
 ROWS = "0.01,1000,20\n" * 9
 
