@@ -34,14 +34,15 @@ GOES_BY: dict[str, str] = {
         "throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator pedal "
         "position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal | gas "
         "pedal | throttle body | tps driver | driver demand pedal | tp | etb position | dbw position | throttle "
-        "butterfly | dbw throttle | butterfly | aps"
+        "butterfly | dbw throttle | butterfly | aps | throttle valve | throttle valve angle | throttle valve position | "
+        "throttle valve opening | throttle flap | throttle flap angle | throttle flap position"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
         "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold pressure "
         "| boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold absolute "
         "pressure | engine map | inlet air pressure | airbox pressure | map absolute | collector pressure | intake "
-        "air pressure | intake absolute pressure | map sensor | map pressure | pman | p man | p manifold | p map"
+        "air pressure | intake absolute pressure | intake plenum pressure | inlet plenum pressure | map sensor | map pressure | pman | p man | p manifold | p map"
     ),
     "boost": (
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "
@@ -64,7 +65,7 @@ GOES_BY: dict[str, str] = {
         "undriven wheel speed | rear undriven wheel speed"
     ),
     "gps_speed": (
-        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gnss speed | gnss velocity "
+        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gps g speed | gnss speed | gnss velocity "
         "| sog | gps vel | gps vehicle speed | gps 2d speed | gps 3d speed | gps v | gps sog"
     ),
     "wheel_speed_driven": (

@@ -18,12 +18,14 @@ from functools import lru_cache
 
 from passband.analysis.channels.abbreviations import ABBREVIATIONS
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
+from passband.analysis.channels.descriptions import name_within
 from passband.analysis.channels.languages import (
     ALIASES_BY_LANGUAGE,
     evened_letters,
     words_of_language,
 )
 from passband.analysis.channels.plain_words import CAMEL, plain_words
+from passband.analysis.channels.symbols import symbol_read
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
     known_forms,
@@ -43,6 +45,9 @@ WEAK = 0.7
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
 _ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
+SIGN = 0.9
+"""Confidence of a formula sign: a convention, and no word."""
+_GAUGE = frozenset("relative relativ relatif relativa relativo gauge gage".split())
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_MISSPELT = 6
@@ -66,7 +71,7 @@ _FILLER = (
         "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
         "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
         "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-        "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
+        "instantaneous inst now total pickup bank cylinder filter display displayed shown disp logged final lin linear "
         "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
         "de du des del della dello dell di da do van het der".split()
     )
@@ -195,9 +200,11 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         return ()
     return (
         _by_its_words(header)
+        or _by_its_sign(header)
         or _in_another_form(header)
         or _in_two_languages(header)
         or _at_the_end_of_a_path(header)
+        or _described(header)
         or _misspelt(header)
     )
 
@@ -213,7 +220,7 @@ def names_a_channel(header: str) -> bool:
     """
     if len(header) > LONGEST_NAME:
         return False
-    found = _by_its_words(header)
+    found = _by_its_words(header) or _by_its_sign(header)
     if not found:
         if without_storage(header) == header and not (_in_two_languages(header) or _at_the_end_of_a_path(header)):
             return False
@@ -237,7 +244,41 @@ def _by_its_words(header: str) -> tuple[NameMatch, ...]:
             cost = FILLER_COST * (len(bare) - len(dropped))
             found = [_absolute(match) for match in found] if _ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
-    return _spelled_otherwise(words) or _without_between(words)
+    return _spelled_otherwise(words) or _without_between(words) or _by_gauge(words)
+
+
+def _by_gauge(words: list[str]) -> tuple[NameMatch, ...]:
+    """``Oil pressure relative``: a pressure said to be counted from the air outside, as most here are kept."""
+    kept = [word for word in words if word not in _GAUGE]
+    if len(kept) == len(words) or not kept:
+        return ()
+    found = [one for one in recognise_name(" ".join(kept)) if CATALOGUE[family_of(one.channel)].unit == "Pa"]
+    cost = FILLER_COST * (len(words) - len(kept))
+    found = [replace(one, confidence=round(one.confidence - cost, 3)) for one in found]
+    return tuple(replace(one, channel="boost") if one.channel == "manifold_pressure" else one for one in found)
+
+
+def _by_its_sign(header: str) -> tuple[NameMatch, ...]:
+    """``T_Abg1``: a quantity's letter, and of what it is."""
+    sign = symbol_read(header)
+    if sign is None:
+        return ()
+    match = _numbered(NameMatch(sign.channel, SIGN), sign.number, 0.0)
+    if sign.channel == "boost" and not sign.reference:  # benches log it either way: its values tell
+        return (match, _absolute(match))
+    return (_absolute(match) if sign.reference == "absolute" else match,)
+
+
+def _described(header: str) -> tuple[NameMatch, ...]:
+    """``Exhaust gas temperature upstream of turbine, K-type``: a name with its place and its sensor."""
+    plain = name_within(header)
+    if plain is None:
+        return ()
+    return tuple(
+        replace(one, confidence=round(one.confidence - FILLER_COST, 3))
+        for one in recognise_name(plain.name)
+        if not one.misspelt and plain.is_place_of(frozenset(family_of(one.channel).split("_")))
+    )
 
 
 def _means_nothing(words: list[str]) -> bool:

@@ -22,7 +22,7 @@ STOICHIOMETRIC_AFR = 14.7
 TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
-    "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
+    "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721, "radps": 9.549296585513721,
     "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
@@ -39,6 +39,8 @@ _MULTIPLE = re.compile(
     r"(?: ?[x×*/] ?(?P<after>1000|100|10))?|"
     r"(?P<of>1000|100|10)(?:/min| ?[x×*·]? ?(?:rpm|r\.?p\.?m\.?|1/min|min-1|[urt]/min|rev/min))"
 )
+_PULSES = re.compile(r"hz/([1-9]\d{0,2})")
+"""Pulses a second of a sensor that gives so many a turn."""
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
     "0-1 0..1 - -- --- . "
@@ -130,6 +132,9 @@ def turns_in(plain: str) -> float | None:
     """
     if plain in TURNING:
         return TURNING[plain]
+    pulses = _PULSES.fullmatch(plain)
+    if pulses:
+        return 60.0 / int(pulses[1])
     match = _MULTIPLE.fullmatch(plain)
     many = match and (match["before"] or match["after"] or match["of"])
     return float(many) if many else None
@@ -158,6 +163,16 @@ def is_degrees_and_minutes(written: str) -> bool:
     return _DEGREES_AND_MINUTES.fullmatch(plain_unit(written)) is not None
 
 
+_PRODUCT = re.compile(r"^(\d{0,4}[^\W\d_]{1,4}|1)[ ]?[*·⋅.× ]?[ ]?([^\W\d_]{1,4})-([12])$")
+"""A quotient written as a product, as theses do: ``km*h^-1``, ``m s^-2``, ``km·h⁻¹``."""
+_OVER = frozenset("s sec min h hr".split())
+
+
+def _quotient(match: re.Match[str]) -> str:
+    over, power = match[2], match[3] if match[3] != "1" else ""
+    return f"{match[1]}/{over}{power}" if over in _OVER else match[0]
+
+
 @lru_cache(maxsize=4096)
 def plain_unit(written: str) -> str:
     """A unit in one alias: lower case, one kind of degree sign, no blanks around.
@@ -176,9 +191,13 @@ def plain_unit(written: str) -> str:
         .replace("μ", "µ")
         .replace("**2", "2")
         .replace("⁻¹", "-1")
-        .replace("^-1", "-1")
+        .replace("⁻2", "-2")
+        .replace("^-", "-")
+        .replace("^(-1)", "-1")
+        .replace("^(-2)", "-2")
+        .replace("−", "-")
     )
-    text = re.sub(r"^[øþ¡?](?=[cf]$)", "°", text)
+    text = _PRODUCT.sub(_quotient, re.sub(r"^[øþ¡?](?=[cf]$)", "°", text))
     text = _OF_PETROL.sub(r"\1", text)
     if not text.isascii():  # letters of full width, units in one sign
         text = unicodedata.normalize("NFKC", text).replace("μ", "µ").casefold()

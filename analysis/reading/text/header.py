@@ -20,6 +20,7 @@ from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 from passband.analysis.reading.text.paired_columns import named_in_pairs
+from passband.analysis.reading.text.pulses_said import pulses_said
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
 from passband.analysis.reading.text.stated_scales import (
     Scales,
@@ -119,10 +120,15 @@ def read_header(layout: Layout) -> Header:
         or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
+    bare = [name for name, _ in split]
+    for i, (name, unit) in enumerate(zip(bare, units, strict=True)):
+        pickup = pulses_said(name, unit)
+        if pickup is not None:
+            bare[i], units[i] = pickup.name, pickup.unit
     return Header(
         names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),
-        bare=tuple(name for name, _ in split),
+        bare=tuple(bare),
         header_line=rows[names_at][0].number if names_at is not None else None,
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,
