@@ -22,7 +22,10 @@ GOES_BY: dict[str, str] = {
         "time of week "
         "| tow | itow | gps week seconds | gps time of week | seconds of week | time from trigger | "
         "time since trigger | trigger time | time rel trigger | time rel to trigger | time rel to start | "
-        "time rel start | time rel to launch | time since start | time from start | time since launch"
+        "time rel start | time rel to launch | time since start | time from start | time since launch | measurement time | "
+        "measuring time | test time | elapsed time since trigger | elapsed time since start | elapsed time since launch | "
+        "elapsed | epoch | epoch time | unix | unix time | unix timestamp | unix epoch | posix time | datenum | "
+        "serial date | serial day | timestamp utc | utc timestamp"
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "

@@ -44,7 +44,10 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
-_ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
+_ABSOLUTE = frozenset(
+    "abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto абс абсолютное bezwzgl bezwzględne "
+    "bezwzgledne absolutni abszolut abszolút mutlak απολυτη 绝对 絕對 絶対 절대 מוחלט مطلق".split()
+)
 SIGN = 0.9
 """Confidence of a formula sign: a convention, and no word."""
 _GAUGE = frozenset("relative relativ relatif relativa relativo gauge gage".split())

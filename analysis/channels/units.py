@@ -47,7 +47,7 @@ NO_UNIT = frozenset(
     "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
     "number num none fraction fract frac decimal p.u. pu "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
-    "lam".split()
+    "lam 단 段 档 挡 檔 速 단수".split()
 )
 _SHARE_OF = re.compile(r"0 ?(?:-|\.{2,3}|to|bis|à) ?(100|255|1000|1023|4095|10000|65535)")
 """What a share of all is written in, from none to all; of a quantity it is a sensor's counts and says nothing."""
@@ -83,7 +83,9 @@ _STOICHIOMETRIC = re.compile(
     r"(?: afr)?"
     r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
 )
-_DEGREES = frozenset("grad град град. градусы 度 stupně stopnie".split())
+_DEGREES = frozenset(
+    "grad град град. градусы 度 stupně stopnie องศา độ 도 درجة מעלות derece βαθμοί fok astetta grader stopni".split()
+)
 """Degrees without a letter, in languages that have but one of temperature."""
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
@@ -246,6 +248,7 @@ def is_unit(text: str) -> bool:
         plain in ALIASES
         or turns_in(plain) is not None
         or plain in NO_UNIT
+        or plain in _DEGREES
         or _SHARE_OF.fullmatch(plain) is not None
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None
