@@ -19,29 +19,41 @@ _OF_SENSORS = frozenset(
     "by the a with and of in at hz ms sampled calibrated calculated averaged mean value signal per rev revolution".split()
 )
 """Words that tell how a value was come by."""
-_COUNTS_FROM = frozenset("absolute abs absolut gauge relative rel relativ above ambient over".split())
-_PLACE = re.compile(
-    r"(?i)^(?P<what>.*?\w)\s+(?P<how>upstream of|upstream|ahead of|in front of|before|pre|downstream of|downstream|"
-    r"behind|after|post|at|in|inside|from|of|on)\s+(?:the\s+)?(?P<where>[^\d]*\w)$"
+_COUNTS_FROM = frozenset(
+    "absolute abs absolut gauge relative rel relativ above ambient over абс изб 表压 表壓 绝对 絕對 絶対 절대 ゲージ圧".split()
 )
-_BEFORE = frozenset({"upstream of", "upstream", "ahead of", "in front of", "before", "pre"})
-_BEHIND = frozenset({"downstream of", "downstream", "behind", "after", "post"})
+_HOW: dict[str, str] = {
+    **dict.fromkeys(
+        "upstream of|upstream|ahead of|in front of|before|pre|vor|v.|avant|antes de|antes da|antes del|prima di|"
+        "prima della|voor|före|før|foran|przed|před|pred|перед|înainte de|πριν από|ennen".split("|"), "before"),
+    **dict.fromkeys(
+        "downstream of|downstream|behind|after|post|nach|n.|après|después de|depois de|dopo|efter|etter|za|po|после|"
+        "після|după|jälkeen".split("|"), "behind"),
+    **dict.fromkeys("at|in|inside|from|of|on|am|im|an der|na|w|v|u|au|à la|en el|na entrada|på|i|ved".split("|"), "at"),
+}  # fmt: skip
+"""Words for a place before another, behind it, or at it; in other languages from memory."""
+_PLACE = re.compile(
+    rf"(?i)^(?P<what>.*?\w\.?)\s+(?P<how>{'|'.join(re.escape(how) for how in sorted(_HOW, key=len, reverse=True))})\s+"
+    r"(?:the\s+|la\s+|le\s+|der\s+|dem\s+)?(?P<where>[^\d]*\w)$"
+)
 # Words of places, by what is measured there, and how: before it, behind it, or at it.
 _PLACES: tuple[tuple[frozenset[str], dict[str, str]], ...] = (
     (frozenset({"exhaust", "temperature"}), {
-        "before": "turbine turbo turbocharger catalyst catalytic converter cat collector muffler inlet",
+        "before": "turbine turbo turbocharger catalyst catalytic converter cat collector muffler inlet turbin turbinen "
+                  "turbolader turbina turbiną turbína turbínou turbínu turbiny turbină турбиной турбины турбіною "
+                  "turbiinia turbinom turbino kat",
         "at": "turbine turbo turbocharger inlet exhaust manifold port ports cylinder header collector runner head "
-              "primary pipe",
+              "primary pipe krümmer kruemmer タービン入口 ターボ前 涡轮前 涡前 渦輪前",
     }),
     (frozenset({"coolant", "temperature"}), {
-        "before": "radiator thermostat", "at": "engine outlet out cylinder head block thermostat housing",
+        "before": "radiator thermostat", "at": "engine outlet out cylinder head block thermostat housing motoraustritt motorausgang motor",
     }),
     (frozenset({"oil", "temperature"}), {"at": "engine sump pan oil main gallery filter"}),
     (frozenset({"oil", "pressure"}), {
         "behind": "filter pump cooler oil", "at": "engine main oil gallery filter head block",
     }),
     (frozenset({"intake", "temperature"}), {
-        "behind": "intercooler charge air cooler throttle", "at": "intake inlet manifold plenum port",
+        "behind": "intercooler charge air cooler throttle llk ladeluftkühler laddluftkylare", "at": "intake inlet manifold plenum port",
         "before": "throttle body valve",
     }),
     (frozenset({"fuel", "pressure"}), {
@@ -54,10 +66,20 @@ _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"(?i)\bair[ -/]*(?:to[ -])?fuel[ -]equivalence[ -]ratio(?:,? \(?(?:lambda|λ)\)?)?"), "lambda"),
     (re.compile(r"(?i)\brotational[ _](?:speed|velocity)|\bangular[ _](?:speed|velocity)|\bspeed of rotation"), "speed"),
     (re.compile(r"(?i)\bstatic[ _]pressure"), "pressure"),
+    (re.compile(r"(?i)\brelative[ _]air[ /-]*(?:to[ -])?fuel[ -]ratio|\bexcess[ -]air[ -](?:ratio|factor)"), "lambda"),
+    (re.compile(r"(?i)\b(?:vehicle |car )?(?:speed|velocity) (?:from|by|of) (?:gnss|gps)(?: receiver)?\b"), "gps speed"),
     (re.compile(r"(?i)\bwheel[ -]based[ _](?=vehicle|car|speed|velocity)"), ""),
     (re.compile(r"(?i)\bgas[ _]temperature[ _](?:in|of)[ _](?:the[ _])?exhaust\b"), "exhaust temperature"),
 )
 """Terms of papers and what they are in a log's words. By definition."""
+
+
+_PLACES_ALONE = frozenset("タービン入口 ターボ前 涡轮前 涡前 渦輪前".split())
+"""Places that stand in brackets without a word for how."""
+_WITH_SIGN = re.compile(
+    r"(?P<what>.*[^\W\d_]{3,}.*?)\s+(?P<sign>[nNvVpPTtλαωϑθ](?:[ _][A-Za-z0-9]{1,4})?)(?<! [a-z] [lr])"
+)
+"""A name and its sign behind it: ``Crank speed N``, ``Plenum pressure p_pl``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +92,8 @@ class PlainName:
     """``before``, ``behind`` or ``at``; empty where no place is told."""
     where: tuple[str, ...] = ()
     """Words of the place."""
+    besides: tuple[str, ...] = ()
+    """What else stands there: another name of the same, or a formula's sign for it, if it is to be taken."""
 
     def is_place_of(self, words: frozenset[str]) -> bool:
         """Whether the place is where a channel of these words is measured; true where none is told."""
@@ -93,18 +117,18 @@ def name_within(header: str) -> PlainName | None:
     Returns
     -------
     PlainName or None
-        None where the header tells no sensor, place or paper's term, or tells anything else too.
+        None where the header tells no sensor, place or paper's term.
 
     Examples
     --------
     >>> name_within("Exhaust gas temperature upstream of turbine, K-type")
-    PlainName(name='Exhaust gas temperature', place='before', where=('turbine',))
+    PlainName(name='Exhaust gas temperature', place='before', where=('turbine',), besides=())
     >>> name_within("Rotational speed of crankshaft, encoder 360 ppr").name
     'speed of crankshaft'
     >>> name_within("Static pressure in intake plenum, absolute").name
     'pressure in intake plenum absolute'
-    >>> name_within("Boost, target") is None, name_within("Engine speed") is None
-    (True, True)
+    >>> name_within("Throttle opening, TPS").besides, name_within("Engine speed") is None
+    (('TPS',), True)
     """
     plain = header.replace("_", " ")
     for phrase, instead in _PHRASES:
@@ -113,19 +137,27 @@ def name_within(header: str) -> PlainName | None:
     if not clauses:
         return None
     name, *others = clauses
-    kept = [name]
+    place = ""
+    where: tuple[str, ...] = ()
+    reference: list[str] = []
+    besides: list[str] = []
     for clause in others:
         words = [word for word in re.split(r"[\W_]+", clause.casefold()) if word and not word.isdecimal()]
         if _COUNTS_FROM.issuperset(words):
-            kept.append(clause)
+            reference.append(clause)
+        elif _PLACES_ALONE.issuperset(words):
+            place, where = "at", tuple(words)
         elif not _OF_SENSORS.issuperset(words):
-            return None
-    name, reference = kept[0].strip(), kept[1:]
-    match = _PLACE.fullmatch(name)
-    if match is not None and match["how"].casefold() not in ("of", "in", "on"):
-        how = match["how"].casefold()
-        place = "before" if how in _BEFORE else "behind" if how in _BEHIND else "at"
-        where = tuple(re.split(r"[\W_]+", match["where"].casefold()))
-        return PlainName(" ".join([match["what"], *reference]), place, where)
-    shorter = " ".join([name, *reference])
-    return PlainName(shorter) if shorter != header.replace("_", " ") else None
+            besides.append(clause)
+    match = _PLACE.fullmatch(name.strip())
+    if match is not None and (how := match["how"].casefold()) not in ("of", "in", "on"):
+        place, where = _HOW[how], tuple(word for word in re.split(r"[\W_]+", match["where"].casefold()) if word)
+        name = match["what"]
+    sign = _WITH_SIGN.fullmatch(name.strip())
+    if sign is not None and not place:
+        name = sign["what"]
+        besides.append(sign["sign"])
+    name = " ".join([name.strip(), *reference])
+    if place or besides:
+        return PlainName(name, place, where, tuple(besides))
+    return PlainName(name) if name != header.replace("_", " ") else None

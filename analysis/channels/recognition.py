@@ -25,7 +25,7 @@ from passband.analysis.channels.languages import (
     words_of_language,
 )
 from passband.analysis.channels.plain_words import CAMEL, plain_words
-from passband.analysis.channels.symbols import symbol_read
+from passband.analysis.channels.symbols import SIGNS_OF, symbol_read
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
     known_forms,
@@ -50,7 +50,10 @@ _ABSOLUTE = frozenset(
 )
 SIGN = 0.9
 """Confidence of a formula sign: a convention, and no word."""
-_GAUGE = frozenset("relative relativ relatif relativa relativo gauge gage".split())
+_GAUGE = frozenset(
+    "relative relativ relatif relativa relativo gauge gage 表压 表壓 ゲージ圧 게이지압 изб избыточное "
+    "надлишковий nadcisnienie pretlak tulnyomas overtryk ubertryck overtrykk".split()
+)
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_MISSPELT = 6
@@ -76,6 +79,8 @@ _FILLER = (
         "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
         "instantaneous inst now total pickup bank cylinder filter display displayed shown disp logged final lin linear "
         "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+        "henger hengeru цилиндр цилиндра цил valec valce cylindra cylindre cilindro cil silindir silindri sylinteri cilinder "
+        "cilindru "
         "de du des del della dello dell di da do van het der".split()
     )
     | _ABSOLUTE
@@ -280,8 +285,17 @@ def _described(header: str) -> tuple[NameMatch, ...]:
     return tuple(
         replace(one, confidence=round(one.confidence - FILLER_COST, 3))
         for one in recognise_name(plain.name)
-        if not one.misspelt and plain.is_place_of(frozenset(family_of(one.channel).split("_")))
+        if not one.misspelt
+        and plain.is_place_of(frozenset(family_of(one.channel).split("_")))
+        and all(_is_name_too(besides, one.channel) for besides in plain.besides)
     )
+
+
+def _is_name_too(text: str, channel: str) -> bool:
+    """Whether a text beside a name means the same, as a short form or a formula's sign does."""
+    if re.fullmatch(r"[^\W\d_](?:[ _][^\W_]{1,4})?", text):
+        return CATALOGUE[family_of(channel)].unit in SIGNS_OF.get(text[0].lower(), ("",))
+    return any(family_of(one.channel) == family_of(channel) for one in recognise_name(text))
 
 
 def _means_nothing(words: list[str]) -> bool:

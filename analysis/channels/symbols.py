@@ -4,7 +4,7 @@ Letter and index each mean little alone; together they name a channel. The table
 -4 and -5 for the quantities, and the indices that German and English engine and vehicle dynamics texts put to them,
 written from memory.
 
-Public: `Symbol`, `symbol_read`.
+Public: `Symbol`, `symbol_read`, `SIGNS_OF`.
 """
 
 from __future__ import annotations
@@ -67,6 +67,10 @@ _SYMBOLS: dict[str, dict[str, str]] = {
     "u": {"battery": "b bat batt batterie bord bordnetz"},
     "mdot": {"fuel_flow": "b kr kst krst kraftst kraftstoff fuel f"},
 }
+SIGNS_OF: dict[str, tuple[str, ...]] = {
+    "n": ("rpm",), "ω": ("rpm",), "v": ("m/s",), "p": ("Pa",), "t": ("K",), "ϑ": ("K",), "θ": ("K",),
+}  # fmt: skip
+"""The catalogue's units of what a letter stands for, where it has one."""
 _OF_INDEX: dict[tuple[str, str], str] = {
     (letter, index): channel
     for letter, channels in _SYMBOLS.items()
@@ -79,6 +83,8 @@ _COUNTS_FROM: dict[str, Reference] = {
 }
 _BESIDE = frozenset("ist act actual mess meas measured mittel mean vt vk".split())
 """What may stand behind the index and changes no meaning; ``vT`` is before the turbine, ``vK`` before the catalyst."""
+_WHEELS = frozenset("rad wheel whl r".split())
+"""Words before the corner at which a wheel is: ``vRad_HL``."""
 _SIGN = re.compile(
     r"\\?(?P<letter>omega|ω|theta|θ|ϑ|vartheta|alpha|α|varphi|phi|φ|lambda|λ|lam|mdot|ṁ|dot ?m|n|p|t|v|w|a|u)"
     r"(?P<index>(?:[ _.,]*[^\W_]+)+)",
@@ -133,13 +139,16 @@ def symbol_read(header: str) -> Symbol | None:
     if match is None:
         return None
     letter, rest = match["letter"], match["index"]
-    if rest[0] not in " _.," and not (letter[-1].islower() and (rest[0].isupper() or rest[0].isdecimal())):
+    parted = rest[0] in " _.," or (letter[-1].islower() and rest[0].isupper())
+    if not parted and not (len(letter) == 1 and rest[0].isupper() and rest[1:2].islower()):
         return None  # letters joined are a word
     letter = _LETTERS.get(letter.lower(), letter.lower())
     words = [part for word in _PARTED.split(rest) if word for part in _apart(word)]
     number: int | None = None
     index = ""
     reference: Reference = ""
+    if letter in ("v", "n", "omega") and len(words) > 1 and words[0] in _WHEELS:
+        words = words[1:]
     for word in words:
         if word.isdecimal() and number is None and index:
             number = int(word)

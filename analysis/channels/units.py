@@ -43,7 +43,7 @@ _PULSES = re.compile(r"hz/([1-9]\d{0,2})")
 """Pulses a second of a sensor that gives so many a turn."""
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
-    "0-1 0..1 - -- --- . "
+    "0-1 0..1 - -- --- . – — − "
     "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
     "number num none fraction fract frac decimal p.u. pu "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
@@ -219,7 +219,7 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*"
+            r"(.*?(?:psi|pa|бар|bar|кпа|hg|h2o|atm))[ _\-(\[,;]*"
             r"(g|gauge|gage|ga|rel|relativ|ü|üb|überdruck|eff|a|abs|absolut|absolute)\.?[)\]]*",
             text,
         )

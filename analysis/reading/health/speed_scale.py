@@ -151,6 +151,13 @@ def mend_engine_scale(log: Log) -> Log:
         if ENGINE_TOP_RPM[0] <= top * scale <= ENGINE_TOP_RPM[1]
     ]
     fitting = [scale for scale in fitting if scale in (10.0, 1000.0, 0.1)] or fitting
+    if len(fitting) > 1 and top < ENGINE_TOP_RPM[0]:
+        ways = " and ".join(f"{scale:g} times" for scale in sorted(fitting))
+        text = (
+            f"Engine speed ({engine.header}) reaches only {top:.5g} rev/min as written, which no engine runs; {ways} "
+            "that would fit (60 if it is in turns a second). It is read as written. Tell its unit."
+        )
+        return log.with_findings(Finding("engine-speed-scale", "caution", text, f"{log.name}, {engine.header}"))
     if len(fitting) != 1:
         return log
     text = (

@@ -27,7 +27,7 @@ PHI_MOST, FAR_MOST = 4.0, 0.3
 
 _NAMES = re.compile(
     r"(?i)(?:phi|φ|fuel air equivalence ratio|equivalence ratio(?: (?:phi|φ))?|(?:phi|φ) equivalence ratio|"
-    r"equiv\.? ratio|eq ratio|richesse|"
+    r"equiv\.? ratio|eq ratio|richesse|当量比|當量比|당량비|"
     r"1 (?:lambda|λ)|inverse lambda|fuel air ratio|far|f a|f a ratio|far ratio)"
     r"(?: (?:bank |b|cyl(?:inder)? |sensor |#)?(?P<number>\d{1,2}))?"
 )

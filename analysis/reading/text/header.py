@@ -188,7 +188,7 @@ def _bare_unit(cell: str) -> str:
     """A cell of the units row without the brackets some loggers put around it."""
     inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
     unit = inner.group(1) if inner else cell
-    return "" if unit in ("-", "--", "none", "n/a", "unitless", "[]") else unit
+    return "" if unit in ("-", "--", "–", "—", "1", "none", "n/a", "unitless", "[]") else unit
 
 
 def _padded(cells: list[str], width: int) -> list[str]:
