@@ -64,10 +64,16 @@ _PLACES: tuple[tuple[frozenset[str], dict[str, str]], ...] = (
 )  # fmt: skip
 _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"(?i)\bair[ -/]*(?:to[ -])?fuel[ -]equivalence[ -]ratio(?:,? \(?(?:lambda|λ)\)?)?"), "lambda"),
-    (re.compile(r"(?i)\brotational[ _](?:speed|velocity)|\bangular[ _](?:speed|velocity)|\bspeed of rotation"), "speed"),
+    (
+        re.compile(r"(?i)\brotational[ _](?:speed|velocity)|\bangular[ _](?:speed|velocity)|\bspeed of rotation"),
+        "speed",
+    ),
     (re.compile(r"(?i)\bstatic[ _]pressure"), "pressure"),
     (re.compile(r"(?i)\brelative[ _]air[ /-]*(?:to[ -])?fuel[ -]ratio|\bexcess[ -]air[ -](?:ratio|factor)"), "lambda"),
-    (re.compile(r"(?i)\b(?:vehicle |car )?(?:speed|velocity) (?:from|by|of) (?:gnss|gps)(?: receiver)?\b"), "gps speed"),
+    (
+        re.compile(r"(?i)\b(?:vehicle |car )?(?:speed|velocity) (?:from|by|of) (?:gnss|gps)(?: receiver)?\b"),
+        "gps speed",
+    ),
     (re.compile(r"(?i)\bwheel[ -]based[ _](?=vehicle|car|speed|velocity)"), ""),
     (re.compile(r"(?i)\bgas[ _]temperature[ _](?:in|of)[ _](?:the[ _])?exhaust\b"), "exhaust temperature"),
 )

@@ -334,7 +334,7 @@ for _language, _more in (
     *LONGER_NAMES_BY_LANGUAGE.items(),
 ):
     for _channel, _names in _more.items():
-        _known = ALIASES_BY_LANGUAGE[_language].get(_channel)
+        _known = ALIASES_BY_LANGUAGE.setdefault(_language, {}).get(_channel)
         ALIASES_BY_LANGUAGE[_language][_channel] = f"{_known} | {_names}" if _known else _names
 
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})

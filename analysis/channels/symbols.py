@@ -97,7 +97,7 @@ _LETTERS = {
 _PARTED = re.compile(r"[ _.,]+")
 _WITH_NUMBER = re.compile(r"([^\W\d_]+)(\d{1,2})")
 _MARKUP = re.compile(r"[${}]|\\(?:mathrm|text|rm|,)")
-_UMLAUTS = str.maketrans({"ö": "oe", "ü": "ue", "ä": "ae", "Ö": "oe", "Ü": "ue", "Ä": "ae"})
+_UMLAUTS = str.maketrans({"ö": "oe", "ü": "ue", "ä": "ae", "Ö": "Oe", "Ü": "Ue", "Ä": "Ae"})
 
 
 @dataclass(frozen=True, slots=True)

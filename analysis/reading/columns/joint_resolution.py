@@ -306,7 +306,9 @@ def _wheels_not_given(alike: list[int], columns: Columns) -> dict[int, Understoo
     return {**asked, alike[0]: replace(apart[alike[0]], findings=findings)}
 
 
-_PEDALS = re.compile(r"(?i)pedal|accelerator|gas[ _]|^apps?$|^pps$|^aps$|pédale|педал|fahrp|(?:^|[ _])(?:ped|fp)(?:[ _\d]|$)")
+_PEDALS = re.compile(
+    r"(?i)pedal|accelerator|gas[ _]|^apps?$|^pps$|^aps$|pédale|педал|fahrp|(?:^|[ _])(?:ped|fp)(?:[ _\d]|$)"
+)
 """Names of what the driver's foot moves: beside the throttle's plate, which the engine breathes through."""
 
 

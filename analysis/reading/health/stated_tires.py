@@ -19,12 +19,20 @@ CAN_BE_M = (1.2, 3.2)
 """Around a tire of a car, from a small front one to a drag slick of 37 inches. [m]"""
 INCH_M = 0.0254
 
-_TIRE = re.compile(r"(?i)\b(?:t[iy]res?|wheels?|reifen|räder|rad|pneus?|roues?|neum[aá]ticos?|gomme|banden|r[_ ]?dyn)\b|r_dyn")
-_METRIC = re.compile(r"(?i)(?<!\d)(?P<width>[1-4]\d5)\s?/\s?(?P<height>[2-9]\d)\s?(?:z?r|-)?f?\s?(?P<rim>1[0-9]|2[0-4])(?!\d)")
+_TIRE = re.compile(
+    r"(?i)\b(?:t[iy]res?|wheels?|reifen|räder|rad|pneus?|roues?|neum[aá]ticos?|gomme|banden|r[_ ]?dyn)\b|r_dyn"
+)
+_METRIC = re.compile(
+    r"(?i)(?<!\d)(?P<width>[1-4]\d5)\s?/\s?(?P<height>[2-9]\d)\s?(?:z?r|-)?f?\s?(?P<rim>1[0-9]|2[0-4])(?!\d)"
+)
 """Width in millimetres, height of the wall in per cent of it, rim in inches: ``245/40 R18``."""
-_INCHES = re.compile(r"(?i)(?<![\d.])(?P<across>[2-3]\d(?:[.,]\d{1,2})?)\s?[x×]\s?\d{1,2}(?:[.,]\d{1,2})?\s?(?:-|r|x|×|\s)\s?\d{2}(?!\d)")
+_INCHES = re.compile(
+    r"(?i)(?<![\d.])(?P<across>[2-3]\d(?:[.,]\d{1,2})?)\s?[x×]\s?\d{1,2}(?:[.,]\d{1,2})?\s?(?:-|r|x|×|\s)\s?\d{2}(?!\d)"
+)
 """Across, width and rim in inches: ``28x10.5-15``."""
-_LENGTH = re.compile(r"(?P<number>\d{1,4}(?:[.,]\d{1,4})?)\s*(?P<unit>mm|cm|m|in(?:ch(?:es)?)?|\")(?![a-z])", re.IGNORECASE)
+_LENGTH = re.compile(
+    r"(?P<number>\d{1,4}(?:[.,]\d{1,4})?)\s*(?P<unit>mm|cm|m|in(?:ch(?:es)?)?|\")(?![a-z])", re.IGNORECASE
+)
 _MEANS = (
     (re.compile(r"(?i)circumference|roll[- ]?out|around|umfang|circonf[ée]rence|circunferencia|circonferenza"), 1.0),
     (re.compile(r"(?i)radius|r_dyn|halbmesser|rayon|radio|raggio"), 2.0 * math.pi),

@@ -508,6 +508,7 @@ def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], 
 
 
 def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
+    text = text[1:-1] if re.fullmatch(r'"[^"]+"', text) else text  # a line of prose in quotes
     explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", text)
     if explained:
         return explained.group(1), explained.group(2)
