@@ -13,14 +13,16 @@ from dataclasses import dataclass
 
 _CLAUSE = re.compile(r"\s*[,;]\s*|\s+-\s+|\s*[()\[\]]\s*")
 _OF_SENSORS = frozenset(
-    "type k j n t thermocouple thermocouples pt100 pt1000 pt nicr ni cr rtd ntc sensor sensors probe encoder ppr pulses "
-    "piezo piezoresistive wideband broadband lsu hall inductive optical magnetic transducer range class accuracy low "
+    "type k j n t thermocouple thermocouples pt100 pt1000 pt nicr ni cr rtd ntc sensor sensors probe encoder ppr "
+    "pulses piezo piezoresistive wideband broadband lsu hall inductive optical magnetic transducer range class accuracy low "
     "high pass filtered filter lowpass smoothed raw measured recorded logged channel no nr number from via can bus ecu "
-    "by the a with and of in at hz ms sampled calibrated calculated averaged mean value signal per rev revolution".split()
+    "by the a with and of in at hz ms sampled calibrated calculated averaged mean value signal per rev "
+    "revolution".split()
 )
 """Words that tell how a value was come by."""
 _COUNTS_FROM = frozenset(
-    "absolute abs absolut gauge relative rel relativ above ambient over абс изб 表压 表壓 绝对 絕對 絶対 절대 ゲージ圧".split()
+    "absolute abs absolut gauge relative rel relativ above ambient over абс изб "
+    "表压 表壓 绝对 絕對 絶対 절대 ゲージ圧".split()
 )
 _HOW: dict[str, str] = {
     **dict.fromkeys(
@@ -46,14 +48,17 @@ _PLACES: tuple[tuple[frozenset[str], dict[str, str]], ...] = (
               "primary pipe krümmer kruemmer タービン入口 ターボ前 涡轮前 涡前 渦輪前",
     }),
     (frozenset({"coolant", "temperature"}), {
-        "before": "radiator thermostat", "at": "engine outlet out cylinder head block thermostat housing motoraustritt motorausgang motor",
+        "before": "radiator thermostat",
+        "at": "engine outlet out cylinder head block thermostat housing motoraustritt motorausgang "
+              "motor",
     }),
     (frozenset({"oil", "temperature"}), {"at": "engine sump pan oil main gallery filter"}),
     (frozenset({"oil", "pressure"}), {
         "behind": "filter pump cooler oil", "at": "engine main oil gallery filter head block",
     }),
     (frozenset({"intake", "temperature"}), {
-        "behind": "intercooler charge air cooler throttle llk ladeluftkühler laddluftkylare", "at": "intake inlet manifold plenum port",
+        "behind": "intercooler charge air cooler throttle llk ladeluftkühler laddluftkylare",
+        "at": "intake inlet manifold plenum port",
         "before": "throttle body valve",
     }),
     (frozenset({"fuel", "pressure"}), {

@@ -12,7 +12,8 @@ from __future__ import annotations
 LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "German": {
         "ignition_advance": "zünd | zzp",
-        "exhaust_temperature": "abgastemperatur vor turbine | abgastemperatur vor turbolader | abgastemperatur krümmer",
+        "exhaust_temperature": "abgastemperatur vor turbine | abgastemperatur vor turbolader | "
+        "abgastemperatur krümmer",
         "boost": "ladeluftdruck | druck ladeluft",
         "manifold_pressure": "druck im saugrohr | saugrohrdruck absolut | druck saugrohr",
         "engine_speed": "motordrehzahl ist | drehzahl kurbelwelle",
@@ -24,9 +25,11 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "manifold_pressure": "pression collecteur admission | pression tubulure admission | "
         "pression absolue collecteur | pression absolue admission",
         "coolant_temperature": "température du liquide de refroidissement | température liquide de refroidissement",
-        "exhaust_temperature": "température avant turbine | température gaz d échappement | température des gaz d échappement",
+        "exhaust_temperature": "température avant turbine | température gaz d échappement | "
+        "température des gaz d échappement",
         "throttle": "position du papillon | ouverture du papillon | angle papillon | position papillon des gaz",
-        "engine_speed": "régime de rotation | vitesse vilebrequin | vitesse de rotation moteur | régime du moteur | vitesse de rotation du moteur",
+        "engine_speed": "régime de rotation | vitesse vilebrequin | vitesse de rotation moteur | "
+        "régime du moteur | vitesse de rotation du moteur",
         "lambda": "coefficient d air | excès d air",
         "ground_speed": "vitesse du véhicule",
     },
@@ -72,7 +75,8 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     },
     "Swedish": {
         "exhaust_temperature": "avgasernas temperatur",
-        "manifold_pressure": "insugningsrörstryck | insugsrörtryck | tryck i insugsrör | insugningsrörets tryck | insugsrörstryck | grenrörstryck | insugstryck absolut",
+        "manifold_pressure": "insugningsrörstryck | insugsrörtryck | tryck i insugsrör | "
+        "insugningsrörets tryck | insugsrörstryck | grenrörstryck | insugstryck absolut",
         "intake_temperature": "insugsluftstemperatur | insugsluft temperatur",
         "throttle": "trottelvinkel | trottelöppning | spjällvinkel | gasspjällsvinkel | gasspjällsöppning",
         "oil_pressure": "motoroljetryck",
@@ -112,7 +116,8 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "fuel_pressure": "polttoaineen paine | bensanpaine",
         "gear": "vaihteen numero",
         "lambda": "ilmakerroin | seossuhde lambda",
-        "engine_speed": "kampiakselin kierrosnopeus | kampiakselin pyörimisnopeus | moottorin pyörimisnopeus | pyörimisnopeus",
+        "engine_speed": "kampiakselin kierrosnopeus | kampiakselin pyörimisnopeus | moottorin pyörimisnopeus | "
+        "pyörimisnopeus",
         "throttle": "kaasuläpän kulma | kaasuläpän avauma",
         "ground_speed": "ajoneuvon nopeus",
     },
@@ -153,13 +158,16 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "manifold_pressure": "давление на впуске | давление впуска | давление впускного коллектора | "
         "абсолютное давление во впускном коллекторе | разрежение во впуске",
         "lambda": "коэффициент избытка воздуха | состав смеси",
-        "throttle": "угол открытия дз | угол открытия дроссельной заслонки | открытие дз | положение дз | угол дросселя | угол дроссельной заслонки | открытие дросселя | угол открытия дросселя | "
+        "throttle": "угол открытия дз | угол открытия дроссельной заслонки | открытие дз | положение дз | "
+        "угол дросселя | угол дроссельной заслонки | открытие дросселя | угол открытия дросселя | "
         "положение дроссельной заслонки",
-        "exhaust_temperature": "температура ог | температура отработавших газов перед турбиной | температура отработанных газов | температура газов",
+        "exhaust_temperature": "температура ог | температура отработавших газов перед турбиной | "
+        "температура отработанных газов | температура газов",
         "coolant_temperature": "температура охлаждающей | температура тосола",
         "gear": "номер включенной передачи | включенная передача",
         "ground_speed": "скорость движения | скорость машины | скорость авто",
-        "engine_speed": "частота вращения кв | частота вращения коленчатого вала | частота вращения коленвала | обороты коленвала",
+        "engine_speed": "частота вращения кв | частота вращения коленчатого вала | частота вращения коленвала | "
+        "обороты коленвала",
     },
     "Ukrainian": {
         "throttle": "положення дросельної заслінки | кут дросельної заслінки | відкриття дроселя",
@@ -168,7 +176,8 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "oil_pressure": "тиск мастила",
         "oil_temperature": "температура мастила | температура масла",
         "intake_temperature": "температура впускного повітря | температура впуску",
-        "exhaust_temperature": "температура вг | температура відпрацьованих газів перед турбіною | температура відпрацьованих газів | температура вихлопу",
+        "exhaust_temperature": "температура вг | температура відпрацьованих газів перед турбіною | "
+        "температура відпрацьованих газів | температура вихлопу",
         "coolant_temperature": "температура двигуна | температура антифризу",
         "gear": "номер передачі | увімкнена передача",
         "ground_speed": "швидкість авто | швидкість руху",
@@ -187,8 +196,10 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     },
     "Croatian": {
         "lambda": "faktor viška zraka | lambda sonda",
-        "throttle": "položaj leptira gasa | otvor leptira gasa | položaj zaklopke | otvorenost leptira | kut leptira | papučica gasa | zaklopka za gas",
-        "manifold_pressure": "pritisak u usisnoj grani | pritisak usisne grane | pritisak usisa | tlak usisne grane | tlak u usisnoj grani",
+        "throttle": "položaj leptira gasa | otvor leptira gasa | položaj zaklopke | otvorenost leptira | "
+        "kut leptira | papučica gasa | zaklopka za gas",
+        "manifold_pressure": "pritisak u usisnoj grani | pritisak usisne grane | pritisak usisa | "
+        "tlak usisne grane | tlak u usisnoj grani",
         "coolant_temperature": "temperatura rashladne tečnosti",
         "exhaust_temperature": "temperatura izduvnih gasova",
         "ground_speed": "brzina kretanja",
@@ -206,9 +217,11 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     "Hungarian": {
         "manifold_pressure": "szívócső abszolút nyomás | szívótorok nyomás | szívósor nyomás",
         "boost": "turbó nyomás | töltő nyomás",
-        "throttle": "fojtószelep nyitása | fojtószelep állása | fojtószelepállás | fojtószelep nyitás | fojtószelep szög | pillangószelep állás",
+        "throttle": "fojtószelep nyitása | fojtószelep állása | fojtószelepállás | fojtószelep nyitás | "
+        "fojtószelep szög | pillangószelep állás",
         "coolant_temperature": "hűtőfolyadék hőmérséklet | hűtőfolyadék hőmérséklete | hűtővíz hőmérséklete",
-        "intake_temperature": "beszívott levegő hőmérséklet | beszívott levegő hőmérséklete | szívólevegő hőmérséklet",
+        "intake_temperature": "beszívott levegő hőmérséklet | beszívott levegő hőmérséklete | "
+        "szívólevegő hőmérséklet",
         "exhaust_temperature": "kipufogógáz hőmérséklete | kipufogó hőmérséklet",
         "oil_temperature": "motorolaj hőmérséklet | motorolaj hőmérséklete | olaj hőmérséklet",
         "fuel_pressure": "üzemanyag nyomás",
@@ -220,10 +233,10 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     },
     "Romanian": {
         "throttle": "unghi clapetă | deschidere clapetă | poziția clapetei | clapetă de accelerație",
-        "manifold_pressure": "presiune galerie | presiunea în galeria de admisie | presiune absolută galerie admisie | "
-        "presiune colector",
-        "exhaust_temperature": "temperatură gaze eșapament | temperatura gazelor de evacuare | temperatură gaze | "
-        "temperatură eșapament",
+        "manifold_pressure": "presiune galerie | presiunea în galeria de admisie | "
+        "presiune absolută galerie admisie | presiune colector",
+        "exhaust_temperature": "temperatură gaze eșapament | temperatura gazelor de evacuare | "
+        "temperatură gaze | temperatură eșapament",
         "coolant_temperature": "temperatura lichidului de răcire | temperatură lichid de răcire",
         "intake_temperature": "temperatura aerului admis | temperatură aer aspirat",
         "gear": "treaptă viteze | treaptă cuplată | treaptă de viteză | viteza cuplată",
@@ -248,7 +261,8 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "time": "ölçüm süresi",
     },
     "Greek": {
-        "engine_speed": "στροφές στροφαλοφόρου | στροφές ανά λεπτό | ταχύτητα κινητήρα | ταχύτητα περιστροφής κινητήρα",
+        "engine_speed": "στροφές στροφαλοφόρου | στροφές ανά λεπτό | ταχύτητα κινητήρα | "
+        "ταχύτητα περιστροφής κινητήρα",
         "throttle": "άνοιγμα πεταλούδας | γωνία πεταλούδας",
         "manifold_pressure": "απόλυτη πίεση εισαγωγής | πίεση πολλαπλής εισαγωγής απόλυτη",
         "coolant_temperature": "θερμοκρασία ψυκτικού υγρού",
@@ -260,15 +274,18 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
     },
     "Japanese": {
         "throttle": "スロットル弁開度 | スロットルバルブ開度 | アクセルペダル開度",
-        "manifold_pressure": "吸気マニホールド絶対圧 | 吸気マニホールド絶対圧力 | 吸気管絶対圧力 | 吸気管絶対圧 | 吸気管内圧力 | 吸気マニホールド圧 | 吸気マニホールド圧力 | "
+        "manifold_pressure": "吸気マニホールド絶対圧 | 吸気マニホールド絶対圧力 | 吸気管絶対圧力 | "
+        "吸気管絶対圧 | 吸気管内圧力 | 吸気マニホールド圧 | 吸気マニホールド圧力 | "
         "インマニ圧力 | 吸気絶対圧 | インテーク圧",
         "boost": "ブースト圧力 | 過給圧力 | ターボ圧",
         "lambda": "ラムダ値",
         "oil_pressure": "潤滑油圧力 | エンジンオイル圧 | オイル圧力",
         "oil_temperature": "潤滑油温度 | エンジンオイル温度",
-        "coolant_temperature": "冷却水出口温度 | 冷却水入口温度 | 冷却水出口水温 | エンジン冷却水温 | クーラント温度 | 冷却水の温度",
+        "coolant_temperature": "冷却水出口温度 | 冷却水入口温度 | 冷却水出口水温 | エンジン冷却水温 | "
+        "クーラント温度 | 冷却水の温度",
         "intake_temperature": "吸入空気温度 | 吸気温 | 吸入空気温 | インテーク温度",
-        "exhaust_temperature": "タービン入口温度 | タービン入口排気温度 | タービン前排気温度 | 排気ガス温 | 排ガス温度 | 排温",
+        "exhaust_temperature": "タービン入口温度 | タービン入口排気温度 | タービン前排気温度 | 排気ガス温 | "
+        "排ガス温度 | 排温",
         "ground_speed": "対地速度 | 車両対地速度 | 走行速度 | 車体速度 | 車体速",
         "gear": "シフト位置 | 変速ギア | シフトポジション",
         "engine_speed": "機関回転速度 | クランク軸回転数 | クランク回転数 | 機関回転数",
@@ -285,7 +302,8 @@ LONGER_NAMES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "fuel_pressure": "汽油压力 | 燃油压 | 油轨压力 | 汽油壓力 | 燃油軌壓力",
         "coolant_temperature": "冷却液温 | 发动机水温 | 冷卻水溫度 | 引擎水溫 | 冷卻水溫",
         "intake_temperature": "进气温 | 進氣溫 | 吸氣溫度 | 进气空气温度",
-        "exhaust_temperature": "涡前排气温度 | 涡轮前排气温度 | 涡前温度 | 渦輪前排氣溫度 | 涡前排温 | 尾气温度 | 排气温 | 废气温度 | 排氣溫 | 廢氣溫度",
+        "exhaust_temperature": "涡前排气温度 | 涡轮前排气温度 | 涡前温度 | 渦輪前排氣溫度 | 涡前排温 | "
+        "尾气温度 | 排气温 | 废气温度 | 排氣溫 | 廢氣溫度",
         "ground_speed": "车辆速度 | 車輛速度 | 行驶速度 | 車輛時速 | 時速 | 时速",
         "gear": "档位数 | 当前挡位 | 当前档位 | 變速箱檔位 | 档 | 挡",
         "time": "采样时间 | 採樣時間 | 测量时间",

@@ -79,8 +79,8 @@ _FILLER = (
         "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
         "instantaneous inst now total pickup bank cylinder filter display displayed shown disp logged final lin linear "
         "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
-        "henger hengeru цилиндр цилиндра цил valec valce cylindra cylindre cilindro cil silindir silindri sylinteri cilinder "
-        "cilindru "
+        "henger hengeru цилиндр цилиндра цил valec valce cylindra cylindre cilindro cil silindir silindri sylinteri "
+        "cilinder cilindru "
         "de du des del della dello dell di da do van het der".split()
     )
     | _ABSOLUTE

@@ -20,8 +20,8 @@ from passband.analysis.reading.text.layout import DELIMITERS, Layout
 from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, split_name_and_unit
 from passband.analysis.reading.text.paired_columns import named_in_pairs
-from passband.analysis.reading.text.pulses_said import pulses_said
 from passband.analysis.reading.text.place_labels import under_their_names, without_place_labels
+from passband.analysis.reading.text.pulses_said import pulses_said
 from passband.analysis.reading.text.stated_scales import (
     Scales,
     said_of_names,
@@ -508,14 +508,14 @@ def _read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], 
 
 
 def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
-    text = text[1:-1] if re.fullmatch(r'"[^"]+"', text) else text  # a line of prose in quotes
-    explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", text)
+    prose = text[1:-1] if re.fullmatch(r'"[^"]+"', text) else text  # in quotes
+    explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", prose)
     if explained:
         return explained.group(1), explained.group(2)
     cells = split_line(text, delimiter)
     if len(cells) >= 2 and cells[0] and not re.search(r"[:=].*[^\s:=]", cells[0]):
         return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
-    match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", text, re.DOTALL)
+    match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", prose, re.DOTALL)
     if match:
         return match.group(1).strip(), match.group(2).strip().strip(delimiter)
     return "", text

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from passband.analysis.channels.units import plain_unit
 
 _PULSES = re.compile(
-    r"(?i)[\s,;:(\[-]*\b(?P<many>[1-9]\d{0,2})[ -]?(?:(?:pulses?|imp(?:ulse?s?)?\.?|teeth|tooth|counts?|ticks?|triggers?|"
-    r"zähne|magnets?)\s*(?:/|per|pro|je|a|an|each)\s*(?:rev(?:olution)?s?|turn|u|umdr(?:ehung)?|rot(?:ation)?)\b\.?|"
+    r"(?i)[\s,;:(\[-]*\b(?P<many>[1-9]\d{0,2})[ -]?(?:(?:pulses?|imp(?:ulse?s?)?\.?|teeth|tooth|counts?|ticks?|"
+    r"triggers?|zähne|magnets?)\s*(?:/|per|pro|je|a|an|each)\s*(?:rev(?:olution)?s?|turn|u|umdr(?:ehung)?|rot(?:ation)?)\b\.?|"
     r"ppr|p/r|ipr)\s*[)\]]?"
 )
 """``3 pulses per rev``, ``(8 ppr)``, ``60 teeth/rev``."""
