@@ -28,6 +28,7 @@ ABBREVIATIONS: dict[str, str] = {
     "gpsspeed": "gps speed", "boostpressure": "boost pressure", "injduty": "injector duty",
     "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
     "rel": "relative", "rev": "revs", "ref": "reference", "ic": "intercooler", "ind": "indicator", "det": "detonation",
-    "knk": "knock", "atms": "atmospheric",
+    "knk": "knock", "atms": "atmospheric", "intk": "intake", "mnfld": "manifold", "mnfd": "manifold",
+    "mfld": "manifold",
 }  # fmt: skip
 """In lower case; what stands for one may be several words."""

@@ -22,7 +22,12 @@ GOES_BY: dict[str, str] = {
         "time of week "
         "| tow | itow | gps week seconds | gps time of week | seconds of week | time from trigger | "
         "time since trigger | trigger time | time rel trigger | time rel to trigger | time rel to start | "
-        "time rel start | time rel to launch | time since start | time from start | time since launch"
+        "time rel start | time rel to launch | time since start | time from start | time since launch | "
+        "t rel | measurement time | "
+        "measuring time | test time | elapsed time since trigger | elapsed time since start | "
+        "elapsed time since launch | "
+        "elapsed | epoch | epoch time | unix | unix time | unix timestamp | unix epoch | posix time | datenum | "
+        "serial date | serial day | timestamp utc | utc timestamp"
     ),
     "engine_speed": (
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
@@ -34,14 +39,17 @@ GOES_BY: dict[str, str] = {
         "throttle blade | throttle plate | accelerator | accelerator pedal | accelerator position | accelerator pedal "
         "position | pedal | pedal position | accel pedal | accel pedal position | app | pps | throttle pedal | gas "
         "pedal | throttle body | tps driver | driver demand pedal | tp | etb position | dbw position | throttle "
-        "butterfly | dbw throttle | butterfly | aps"
+        "butterfly | dbw throttle | butterfly | aps | throttle valve | throttle valve angle | "
+        "throttle valve position | "
+        "throttle valve opening | throttle opening angle | throttle flap | throttle flap angle | throttle flap position"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
         "pressure | intake manifold pressure | inlet manifold pressure | plenum pressure | absolute manifold pressure "
         "| boost absolute | absolute boost | boost pressure absolute | manifold abs | intake manifold absolute "
         "pressure | engine map | inlet air pressure | airbox pressure | map absolute | collector pressure | intake "
-        "air pressure | intake absolute pressure | map sensor | map pressure | pman | p man | p manifold | p map"
+        "air pressure | intake absolute pressure | plenum air pressure | intake plenum pressure | "
+        "inlet plenum pressure | map sensor | map pressure | pman | p man | p manifold | p map"
     ),
     "boost": (
         "boost | boost pressure | boost gauge | charge pressure | turbo boost | turbo pressure | manifold gauge "
@@ -58,13 +66,14 @@ GOES_BY: dict[str, str] = {
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
         "wheel speed | wheel speed undriven | undriven speed | free wheel speed | velocity | corrected speed | "
         "vehicle velocity | reference speed | speed vehicle | vss | vehicle speed sensor | corr speed | v car | vcar | "
-        "v x | v vehicle | v veh "
+        "v x | longitudinal velocity | longitudinal speed | v vehicle | v veh "
         "| ref wheel speed | non driven wheel speed | undriven wheels | ground velocity | optical speed | radar speed "
         "| fifth wheel speed | fifth wheel | speed reference | front undriven speed | rear undriven speed | front "
         "undriven wheel speed | rear undriven wheel speed"
     ),
     "gps_speed": (
-        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gnss speed | gnss velocity "
+        "gps speed | gps velocity | speed gps | gps ground speed | gps speed over ground | gps g speed | "
+        "gnss speed | gnss velocity "
         "| sog | gps vel | gps vehicle speed | gps 2d speed | gps 3d speed | gps v | gps sog"
     ),
     "wheel_speed_driven": (

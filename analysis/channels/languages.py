@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from passband.analysis.channels.foreign_controls import CONTROLS_BY_LANGUAGE
 from passband.analysis.channels.foreign_wheels import WHEELS_BY_LANGUAGE
+from passband.analysis.channels.longer_names import LONGER_NAMES_BY_LANGUAGE
 from passband.analysis.channels.more_languages import MORE_ALIASES, MORE_WORDS
 
 # Foreign word, then the English one, parted by bars.
@@ -327,9 +328,13 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
 
 WORDS_BY_LANGUAGE |= MORE_WORDS
 ALIASES_BY_LANGUAGE |= MORE_ALIASES
-for _language, _more in (*WHEELS_BY_LANGUAGE.items(), *CONTROLS_BY_LANGUAGE.items()):
+for _language, _more in (
+    *WHEELS_BY_LANGUAGE.items(),
+    *CONTROLS_BY_LANGUAGE.items(),
+    *LONGER_NAMES_BY_LANGUAGE.items(),
+):
     for _channel, _names in _more.items():
-        _known = ALIASES_BY_LANGUAGE[_language].get(_channel)
+        _known = ALIASES_BY_LANGUAGE.setdefault(_language, {}).get(_channel)
         ALIASES_BY_LANGUAGE[_language][_channel] = f"{_known} | {_names}" if _known else _names
 
 _UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue"})

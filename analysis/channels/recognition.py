@@ -17,9 +17,11 @@ from functools import lru_cache
 
 from passband.analysis.channels.abbreviations import ABBREVIATIONS
 from passband.analysis.channels.catalogue import CATALOGUE, family_of
+from passband.analysis.channels.descriptions import name_within
 from passband.analysis.channels.languages import ALIASES_BY_LANGUAGE, evened_letters, words_of_language
 from passband.analysis.channels.numbers_in_names import number_in
 from passband.analysis.channels.plain_words import CAMEL, plain_words
+from passband.analysis.channels.symbols import SIGNS_OF, symbol_read
 from passband.analysis.channels.telling_words import (
     BETWEEN,
     CHANGES_MEANING,
@@ -28,6 +30,7 @@ from passband.analysis.channels.telling_words import (
     OF_OTHER_THINGS,
     OF_WHAT_UNSAID,
     SAYS_ABSOLUTE,
+    SAYS_GAUGE,
     SYSTEMS,
     VAGUE_NAMES,
 )
@@ -49,6 +52,8 @@ WEAK = 0.7
 """Confidence of a name that could mean something else as well."""
 FILLER_COST = 0.06
 """What each filler word takes off: "Engine Speed Sensor ECU" is less plain than "Engine Speed"."""
+SIGN = 0.9
+"""Confidence of a formula sign: a convention, and no word."""
 COMPLETED_COST = 0.25
 """What a shortened word takes off: it may be another one."""
 SHORTEST_MISSPELT = 6
@@ -146,9 +151,11 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         return ()
     return (
         _by_its_words(header)
+        or _by_its_sign(header)
         or _in_another_form(header)
         or _in_two_languages(header)
         or _at_the_end_of_a_path(header)
+        or _described(header)
         or _misspelt(header)
     )
 
@@ -164,7 +171,7 @@ def names_a_channel(header: str) -> bool:
     """
     if len(header) > LONGEST_NAME:
         return False
-    found = _by_its_words(header)
+    found = _by_its_words(header) or _by_its_sign(header)
     if not found:
         if without_storage(header) == header and not (_in_two_languages(header) or _at_the_end_of_a_path(header)):
             return False
@@ -188,7 +195,50 @@ def _by_its_words(header: str) -> tuple[NameMatch, ...]:
             cost = FILLER_COST * (len(bare) - len(dropped))
             found = [_absolute(match) for match in found] if SAYS_ABSOLUTE.intersection(words) else found
             return tuple(_numbered(match, number, cost) for match in found)
-    return _spelled_otherwise(words) or _without_between(words)
+    return _spelled_otherwise(words) or _without_between(words) or _by_gauge(words)
+
+
+def _by_gauge(words: list[str]) -> tuple[NameMatch, ...]:
+    """``Oil pressure relative``: a pressure said to be counted from the air outside, as most here are kept."""
+    kept = [word for word in words if word not in SAYS_GAUGE]
+    if len(kept) == len(words) or not kept:
+        return ()
+    found = [one for one in recognise_name(" ".join(kept)) if CATALOGUE[family_of(one.channel)].unit == "Pa"]
+    cost = FILLER_COST * (len(words) - len(kept))
+    found = [replace(one, confidence=round(one.confidence - cost, 3)) for one in found]
+    return tuple(replace(one, channel="boost") if one.channel == "manifold_pressure" else one for one in found)
+
+
+def _by_its_sign(header: str) -> tuple[NameMatch, ...]:
+    """``T_Abg1``: a quantity's letter, and of what it is."""
+    sign = symbol_read(header)
+    if sign is None:
+        return ()
+    match = _numbered(NameMatch(sign.channel, SIGN), sign.number, 0.0)
+    if sign.channel == "boost" and not sign.reference:  # benches log it either way: its values tell
+        return (match, _absolute(match))
+    return (_absolute(match) if sign.reference == "absolute" else match,)
+
+
+def _described(header: str) -> tuple[NameMatch, ...]:
+    """``Exhaust gas temperature upstream of turbine, K-type``: a name with its place and its sensor."""
+    plain = name_within(header)
+    if plain is None:
+        return ()
+    return tuple(
+        replace(one, confidence=round(one.confidence - FILLER_COST, 3))
+        for one in recognise_name(plain.name)
+        if not one.misspelt
+        and plain.is_place_of(frozenset(family_of(one.channel).split("_")))
+        and all(_is_name_too(besides, one.channel) for besides in plain.besides)
+    )
+
+
+def _is_name_too(text: str, channel: str) -> bool:
+    """Whether a text beside a name means the same, as a short form or a formula's sign does."""
+    if re.fullmatch(r"[^\W\d_](?:[ _][^\W_]{1,4})?", text):
+        return CATALOGUE[family_of(channel)].unit in SIGNS_OF.get(text[0].lower(), ("",))
+    return any(family_of(one.channel) == family_of(channel) for one in recognise_name(text))
 
 
 def _means_nothing(words: list[str]) -> bool:

@@ -1,20 +1,30 @@
 """What words of a header tell beside what it is of: nothing, something else, that it may be another thing.
 
-Public: `FILLER`, `SAYS_ABSOLUTE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
+Public: `FILLER`, `SAYS_ABSOLUTE`, `SAYS_GAUGE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
 `OF_WHAT_UNSAID`, `VAGUE_NAMES`.
 """
 
 from __future__ import annotations
 
-SAYS_ABSOLUTE = frozenset("abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto".split())
+SAYS_ABSOLUTE = frozenset(
+    "abs absolute absolut absolu absolue absoluta absoluto assoluta assoluto абс абсолютное bezwzgl bezwzględne "
+    "bezwzgledne absolutni abszolut abszolút mutlak απολυτη 绝对 絕對 絶対 절대 מוחלט مطلق".split()
+)
 """Words that say that a pressure is counted from nothing."""
+SAYS_GAUGE = frozenset(
+    "relative relativ relatif relativa relativo gauge gage 表压 表壓 ゲージ圧 게이지압 изб избыточное "
+    "надлишковий nadcisnienie pretlak tulnyomas overtryk ubertryck overtrykk".split()
+)
+"""Words that say that it is counted from the air outside."""
 FILLER = (
     frozenset(
         "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
         "filt smoothed smooth corrected corr ecu ems ecm pcm dash can can1 can2 bus analog analogue an main live "
         "absolute driver calculated logger log data reading raw the of and e car system sys engine position primary "
-        "instantaneous inst now total bank cylinder filter display displayed shown disp logged final lin linear "
+        "instantaneous inst now total pickup bank cylinder filter display displayed shown disp logged final lin linear "
         "hex hexadecimal cal calibrated scaled vehicle overall meter axis ist istwert zyl zylinder "
+        "henger hengeru цилиндр цилиндра цил valec valce cylindra cylindre cilindro cil silindir silindri sylinteri "
+        "cilinder cilindru "
         "de du des del della dello dell di da do van het der".split()
     )
     | SAYS_ABSOLUTE

@@ -23,6 +23,7 @@ TURNING: dict[str, float] = {
     "hz": 60.0, "1/s": 60.0, "rev/s": 60.0, "rps": 60.0, "r/s": 60.0, "krpm": 1000.0, "rpm*1000": 1000.0,
     "x1000rpm": 1000.0, "1000rpm": 1000.0, "rpmx1000": 1000.0, "rpm x1000": 1000.0, "x1000 rpm": 1000.0,
     "x10rpm": 10.0, "rpm x10": 10.0, "rpm/10": 10.0, "rpm*10": 10.0, "rad/s": 9.549296585513721,
+    "radps": 9.549296585513721,
     "rpm/1000": 1000.0, "r.p.m.": 1.0, "r.p.m": 1.0, "rot/min": 1.0, "turns/min": 1.0,
     "об/мин.": 1.0, "мин-1": 1.0, "回転/分": 1.0, "转/分": 1.0, "轉/分": 1.0,
     "ot/min": 1.0, "obr/min": 1.0, "об/мин": 1.0, "varv/min": 1.0, "toeren/min": 1.0, "omw/min": 1.0,  # cs pl ru sv nl
@@ -39,13 +40,15 @@ _MULTIPLE = re.compile(
     r"(?: ?[x×*/] ?(?P<after>1000|100|10))?|"
     r"(?P<of>1000|100|10)(?:/min| ?[x×*·]? ?(?:rpm|r\.?p\.?m\.?|1/min|min-1|[urt]/min|rev/min))"
 )
+_PULSES = re.compile(r"hz/([1-9]\d{0,2})")
+"""Pulses a second of a sensor that gives so many a turn."""
 # What stands where a unit would and says that there is none, or a count, a state, a sensor's raw step.
 NO_UNIT = frozenset(
-    "0-1 0..1 - -- --- . "
+    "0-1 0..1 - -- --- . – — − "
     "0/1 1/0 on/off off/on bool boolean flag state status enum # no. count counts cnt bits raw index "
     "number num none fraction fract frac decimal p.u. pu "
     "n/a na unitless dimensionless ratio lambda la λ afr a/f gear sat sats text string yes/no y/n true/false "
-    "lam".split()
+    "lam 단 段 档 挡 檔 速 단수".split()
 )
 _SHARE_OF = re.compile(r"0 ?(?:-|\.{2,3}|to|bis|à) ?(100|255|1000|1023|4095|10000|65535)")
 """What a share of all is written in, from none to all; of a quantity it is a sensor's counts and says nothing."""
@@ -81,7 +84,9 @@ _STOICHIOMETRIC = re.compile(
     r"(?: afr)?"
     r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
 )
-_DEGREES = frozenset("grad град град. градусы 度 stupně stopnie".split())
+_DEGREES = frozenset(
+    "grad град град. градусы 度 stupně stopnie องศา độ 도 درجة מעלות derece βαθμοί fok astetta grader stopni".split()
+)
 """Degrees without a letter, in languages that have but one of temperature."""
 _TENTHS = re.compile(r"(?P<part>0[.,]0{0,3}1|1e-[1-6])[ *x×·]*(?P<unit>[^\d\W].*|[°%].*)")
 """A decimal part of a unit: ``0.1 K``. A whole number before one may be a sensor's range (``3 bar``)."""
@@ -130,6 +135,9 @@ def turns_in(plain: str) -> float | None:
     """
     if plain in TURNING:
         return TURNING[plain]
+    pulses = _PULSES.fullmatch(plain)
+    if pulses:
+        return 60.0 / int(pulses[1])
     match = _MULTIPLE.fullmatch(plain)
     many = match and (match["before"] or match["after"] or match["of"])
     return float(many) if many else None
@@ -158,6 +166,16 @@ def is_degrees_and_minutes(written: str) -> bool:
     return _DEGREES_AND_MINUTES.fullmatch(plain_unit(written)) is not None
 
 
+_PRODUCT = re.compile(r"^(\d{0,4}[^\W\d_]{1,4}|1)[ ]?[*·⋅.× ]?[ ]?([^\W\d_]{1,4})-([12])$")
+"""A quotient written as a product, as theses do: ``km*h^-1``, ``m s^-2``, ``km·h⁻¹``."""
+_OVER = frozenset("s sec min h hr".split())
+
+
+def _quotient(match: re.Match[str]) -> str:
+    over, power = match[2], match[3] if match[3] != "1" else ""
+    return f"{match[1]}/{over}{power}" if over in _OVER else match[0]
+
+
 @lru_cache(maxsize=4096)
 def plain_unit(written: str) -> str:
     """A unit in one alias: lower case, one kind of degree sign, no blanks around.
@@ -176,9 +194,13 @@ def plain_unit(written: str) -> str:
         .replace("μ", "µ")
         .replace("**2", "2")
         .replace("⁻¹", "-1")
-        .replace("^-1", "-1")
+        .replace("⁻2", "-2")
+        .replace("^-", "-")
+        .replace("^(-1)", "-1")
+        .replace("^(-2)", "-2")
+        .replace("−", "-")
     )
-    text = re.sub(r"^[øþ¡?](?=[cf]$)", "°", text)
+    text = _PRODUCT.sub(_quotient, re.sub(r"^[øþ¡?](?=[cf]$)", "°", text))
     text = _OF_PETROL.sub(r"\1", text)
     if not text.isascii():  # letters of full width, units in one sign
         text = unicodedata.normalize("NFKC", text).replace("μ", "µ").casefold()
@@ -198,7 +220,7 @@ def read_unit(written: str) -> WrittenUnit:
     reference: Reference = ""
     if text not in ALIASES or text in _WITH_REFERENCE:
         match = re.fullmatch(
-            r"(.*?(?:psi|pa|bar|hg|h2o|atm))[ _\-(\[]*"
+            r"(.*?(?:psi|pa|бар|bar|кпа|hg|h2o|atm))[ _\-(\[,;]*"
             r"(g|gauge|gage|ga|rel|relativ|ü|üb|überdruck|eff|a|abs|absolut|absolute)\.?[)\]]*",
             text,
         )
@@ -227,6 +249,7 @@ def is_unit(text: str) -> bool:
         plain in ALIASES
         or turns_in(plain) is not None
         or plain in NO_UNIT
+        or plain in _DEGREES
         or _SHARE_OF.fullmatch(plain) is not None
         or plain in _MORE_UNITS
         or time_scale_s(plain) is not None

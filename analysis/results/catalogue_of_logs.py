@@ -195,6 +195,11 @@ OF_LOGS: tuple[Entry, ...] = (
     Entry("tire-circumference-missing", CAUTION,
           "A wheel speed is logged as turns and the tire's circumference is not given.",
           "Give the circumference with the car."),
+    Entry("headers-swapped", CAUTION, "Two headers stand over each other's values; they were changed over.",
+          "Check both columns in the logger."),
+    Entry("tire-circumference-of-log", CAUTION,
+          "A wheel speed is logged as turns; its tire is taken as the log's own head states it.",
+          "Give the circumference with the car."),
     # Sensors
     Entry("impossible-values", CAUTION, "A channel holds values that cannot be; these samples were left out.",
           "Check the sensor's scale and wiring."),

@@ -324,13 +324,29 @@ def _wheels_not_given(alike: list[int], columns: Columns) -> dict[int, Understoo
     return {**asked, alike[0]: replace(apart[alike[0]], findings=findings)}
 
 
+_PEDALS = re.compile(
+    r"(?i)pedal|accelerator|gas[ _]|^apps?$|^pps$|^aps$|pédale|педал|fahrp|(?:^|[ _])(?:ped|fp)(?:[ _\d]|$)"
+)
+"""Names of what the driver's foot moves: beside the throttle's plate, which the engine breathes through."""
+
+
+def _surer(at: int, held: int, columns: Columns) -> bool:
+    """Whether one column is surer than another that means the same; a throttle's plate is surer than the pedal."""
+    one, other = columns.understood[at], columns.understood[held]
+    if one.channel == "throttle" and not {at, held} & columns.given.keys():
+        pedals = [_PEDALS.search(columns.header.bare[place]) is not None for place in (at, held)]
+        if pedals[0] != pedals[1]:
+            return pedals[1]
+    return one.confidence > other.confidence
+
+
 def _one_of_each(columns: Columns) -> Columns:
     """Give each catalogue name to the surest column; others keep their own header."""
     understood, header = columns.understood, columns.header
     best: dict[str, int] = {}
     for at, column in understood.items():
         held = best.get(column.channel)
-        if held is None or column.confidence > understood[held].confidence:
+        if held is None or _surer(at, held, columns):
             best[column.channel] = at
     out: dict[int, Understood] = {}
     spare: list[str] = []

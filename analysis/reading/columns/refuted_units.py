@@ -32,6 +32,11 @@ FOLLOWS, PUSHED = 0.5, 0.35
 accelerometer's range holds braking too. [-]"""
 STEADY = 0.5
 """A pressure that nothing moves is a sensor's own if its least is above this share of its greatest. [-]"""
+UNMOVED = 0.8
+"""The least of an oil's pressure by its greatest that it never has between idle and load: its pump turns four times as
+fast. Chosen by hand, no source. [-]"""
+FEWEST_BESIDE = 2
+"""Temperatures of a log whose unit is refuted that speak for a third in it: one may have a wrong unit of its own."""
 FEWEST = 20
 """Values that show a range."""
 FAR_OFF = 0.5
@@ -45,6 +50,10 @@ MENDED = (
 AS_NEIGHBOURS = (
     "{header} would go from {low} to {high} in {unit}, and another pressure of this log cannot be in {unit}. Like that "
     "one it is read in {taken}; check the unit in the logger."
+)
+AS_HEAT_BESIDE = (
+    "{header} is in {unit}, and {many} other temperatures of this log cannot be in {unit}. Like them it is read in "
+    "{taken}, in which its figures, {figures}, are usual too; check the unit in the logger."
 )
 WITH_ANOTHER = (
     "{header} is in {unit}, like another temperature of this log that is unusual so. Its figures, {figures}, are usual "
@@ -61,6 +70,13 @@ TURNED_ROUND = (
 REFUSED = (
     "{header} cannot be in {unit}: it would go from {low} to {high}, which no engine does, and {others}. It is set "
     "aside under its own header. Tell its unit, or mend it in the logger."
+)
+
+
+SWAPPED = (
+    "{header} cannot be in {unit}: it would go from {low} to {high}, which no engine does. Its figures, {figures}, are "
+    "those of {other}, and that one's move with engine speed as this pressure does. They are read with their headers "
+    "changed over; check both in the logger."
 )
 
 
@@ -155,8 +171,9 @@ def without_refuted_units(columns: Columns) -> Columns:
     turning = samples[engine] * understood[engine].conversion.scale if engine is not None else np.empty(0)
     if not _idles_and_pulls(turning):
         return columns
-    out = dict(understood)
-    order = sorted(understood, key=lambda at: understood[at].channel != "throttle")
+    swapped = _headers_swapped(columns, turning)
+    out = {**understood, **swapped}
+    order = sorted(understood.keys() - swapped.keys(), key=lambda at: (understood[at].channel != "throttle", at))
     load = turning
     for at in order:
         column, ranges = out[at], _RANGES.get(family_of(out[at].channel))
@@ -176,7 +193,71 @@ def without_refuted_units(columns: Columns) -> Columns:
         if column.channel == "throttle" and at not in columns.given and _is_turned_round(samples[at], turning):
             found = Finding("unit-unusual", "caution", TURNED_ROUND.format(header.names[at]), header.names[at])
             out[at] = replace(column, findings=(*column.findings, found))
-    return columns.with_read(_asked_with_their_neighbours(columns, _as_their_neighbours(columns, out)))
+    out = _heat_as_beside(columns, _as_their_neighbours(columns, out))
+    return columns.with_read(_asked_with_their_neighbours(columns, out))
+
+
+def _heat_as_beside(columns: Columns, out: dict[int, Understood]) -> dict[int, Understood]:
+    """Temperatures in the written unit of two others at least that cannot be in it: read as those are."""
+    written, header, samples = columns.understood, columns.header, columns.samples
+    refuted: dict[tuple[str, str], int] = {}
+    for at, column in out.items():
+        if column.unit == "K" and "unit-doubted" in {one.code for one in column.findings}:
+            for unit in _TEMPERATURES:
+                if column.conversion == _conversion(unit, column):
+                    pair = (plain_unit(header.units[at]), unit)
+                    refuted[pair] = refuted.get(pair, 0) + 1
+    for (unit, taken), many in refuted.items():
+        for at, column in out.items():
+            ranges = _RANGES.get(family_of(column.channel))
+            same = column is written[at] and column.unit == "K" and plain_unit(header.units[at]) == unit
+            other = _conversion(taken, column)
+            if many < FEWEST_BESIDE or not same or ranges is None or at in columns.given or other is None:
+                continue
+            said = _Written(column, header.names[at], header.units[at], samples[at])
+            if samples[at].size >= FEWEST and _within(ranges.usual, *said.edges, other):
+                text = AS_HEAT_BESIDE.replace("{many}", str(many))
+                out[at] = _read_in(taken, said, column.conversion, text=text)
+    return out
+
+
+def _headers_swapped(columns: Columns, turning: FloatArray) -> dict[int, Understood]:
+    """A pressure and a temperature of one fluid that stand under each other's headers, read the other way round."""
+    header, samples = columns.header, columns.samples
+    said = {
+        column.channel: at
+        for at, column in columns.understood.items()
+        if at not in columns.given and header.units[at] and samples[at].size >= FEWEST
+    }
+    out: dict[int, Understood] = {}
+    for name in _RANGES:
+        pressure, temperature = said.get(name), said.get(name.replace("_pressure", "_temperature"))
+        if pressure is None or temperature is None or pressure == temperature or _RANGES[name].follows != "speed":
+            continue
+        of_pressure, of_temperature = (
+            _Written(columns.understood[at], header.names[at], header.units[at], samples[at])
+            for at in (pressure, temperature)
+        )
+        ways = [_conversion(one.unit, one.column) for one in (of_pressure, of_temperature)]
+        if ways[0] is None or ways[1] is None or _within(_RANGES[name].can_be, *of_pressure.edges, ways[0]):
+            continue
+        hot = _RANGES[of_temperature.column.channel].usual
+        usual = _within(_RANGES[name].usual, *of_temperature.edges, ways[0]) and _within(
+            hot, *of_pressure.edges, ways[1]
+        )
+        stands = of_pressure.edges[0] > UNMOVED * of_pressure.edges[1]
+        if usual and stands and _works(of_temperature.values, "speed", turning, turning):
+            text = SWAPPED.format(
+                header=of_pressure.header,
+                unit=of_pressure.unit,
+                other=of_temperature.header,
+                **of_pressure.shown(ways[0]),
+            )
+            found = (Finding("headers-swapped", "caution", text, of_pressure.header),)
+            out[pressure] = replace(of_temperature.column, conversion=ways[1], findings=found, confidence=DOUBTED)
+            asked = replace(of_pressure.column, conversion=ways[0], findings=(), asked_with=found, confidence=DOUBTED)
+            out[temperature] = asked
+    return out
 
 
 def _asked_with_their_neighbours(columns: Columns, out: dict[int, Understood]) -> dict[int, Understood]:

@@ -214,7 +214,8 @@ def range_of(values: FloatArray) -> str:
 
 def _taken(columns: Columns, at: int, why: str) -> Columns:
     text = f"No column is named engine speed; {why}, and is taken for it."
-    found = (Finding("engine-speed-assumed", "caution", text, columns.header.names[at]),)
+    sign = _in_rpm(columns.header.units[at]) and _LONE.fullmatch(columns.header.bare[at].strip()) is not None
+    found = (Finding("engine-speed-assumed", "note" if sign else "caution", text, columns.header.names[at]),)
     taken = replace(columns.understood[at], channel="engine_speed", unit="rpm", confidence=0.5, findings=found)
     return columns.with_read({at: replace(taken, conversion=_conversion(columns.header.units[at]))})
 

@@ -15,6 +15,7 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.columns.understood import own_name
+from passband.analysis.reading.health.stated_tires import tire_stated
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.wheels import axles_of
 
@@ -103,6 +104,15 @@ def speeds_from_turning(log: Log, car: Car) -> Log:
             continue
         driven = is_driven(channel.name, car)
         around = car.tire_circumference if driven is not False else car.undriven_tire_circumference
+        stated = None if around else tire_stated(log.text.preamble, wheel=channel.name)
+        if stated is not None:
+            around = stated.around_m
+            text = (
+                f"{channel.header} is logged as a turning speed ({channel.unit_written}) and the car gives no "
+                f'circumference of its tire. The log states "{stated.said}", which makes {around:.2f} m a turn; give '
+                "the circumference with the car."
+            )
+            findings.append(Finding("tire-circumference-of-log", "caution", text, f"{log.name}, {channel.header}"))
         if not around:
             text = (
                 f"{channel.header} is logged as a turning speed ({channel.unit_written}) and the circumference of "
@@ -141,6 +151,13 @@ def mend_engine_scale(log: Log) -> Log:
         if ENGINE_TOP_RPM[0] <= top * scale <= ENGINE_TOP_RPM[1]
     ]
     fitting = [scale for scale in fitting if scale in (10.0, 1000.0, 0.1)] or fitting
+    if len(fitting) > 1 and top < ENGINE_TOP_RPM[0]:
+        ways = " and ".join(f"{scale:g} times" for scale in sorted(fitting))
+        text = (
+            f"Engine speed ({engine.header}) reaches only {top:.5g} rev/min as written, which no engine runs; {ways} "
+            "that would fit (60 if it is in turns a second). It is read as written. Tell its unit."
+        )
+        return log.with_findings(Finding("engine-speed-scale", "caution", text, f"{log.name}, {engine.header}"))
     if len(fitting) != 1:
         return log
     text = (

@@ -27,8 +27,9 @@ PHI_MOST, FAR_MOST = 4.0, 0.3
 
 _NAMES = re.compile(
     r"(?i)(?:phi|φ|fuel air equivalence ratio|equivalence ratio(?: (?:phi|φ))?|(?:phi|φ) equivalence ratio|"
-    r"equiv\.? ratio|eq ratio|richesse|"
+    r"equiv\.? ratio|eq ratio|richesse|当量比|當量比|당량비|"
     r"1 (?:lambda|λ)|inverse lambda|fuel air ratio|far|f a|f a ratio|far ratio)"
+    r"(?: (?:bank |b|cyl(?:inder)? |sensor |#)?(?P<number>\d{1,2}))?"
 )
 
 
@@ -57,16 +58,26 @@ def lambda_from_fuel_air(table: Table, header: Header, given: Mapping[int, str])
     named = [at for at, bare in enumerate(header.bare) if at not in given and _is_named(bare, header.units[at])]
     if not named or any(_is_lambda(bare) for at, bare in enumerate(header.bare) if at not in named):
         return MadeLambda(table, header)
-    at = named[0]
+    numbered = [at for at in named if _number_of(header.bare[at])]
+    made = MadeLambda(table, header)
+    for at in numbered if len(numbered) > 1 else named[:1]:
+        made = _turned(made, at)
+    return made
+
+
+def _turned(made: MadeLambda, at: int) -> MadeLambda:
+    """With one column's fuel to air as lambda, its number behind it."""
+    table, header = made.table, made.header
     values = table.columns[at].values
     scale = None if values is None else _phi_in_one(values)
     if values is None or scale is None:
-        return MadeLambda(table, header)
+        return made
     phi = values * scale
     with np.errstate(divide="ignore", invalid="ignore"):
         turned = np.where(phi > 1.0 / PHI_MOST, 1.0 / phi, np.nan)
     columns, bare, units = list(table.columns), list(header.bare), list(header.units)
-    columns[at], bare[at], units[at] = Column(turned, table.columns[at].rows), "lambda", ""
+    columns[at], units[at] = Column(turned, table.columns[at].rows), ""
+    bare[at] = f"lambda {_number_of(bare[at])}".strip()
     what = "phi, fuel to air over what just burns" if scale == 1.0 else "fuel to air by mass"
     text = f"{header.names[at]} is read as {what}, and lambda is made of it: one over it."
     if scale != 1.0:
@@ -75,9 +86,19 @@ def lambda_from_fuel_air(table: Table, header: Header, given: Mapping[int, str])
     return MadeLambda(table.with_columns(columns, found), replace(header, bare=tuple(bare), units=tuple(units)))
 
 
+def _plain(bare: str) -> str:
+    """A header's words with blanks between."""
+    return " ".join(re.split(r"[\s_/\-().]+", bare.strip())).strip()
+
+
+def _number_of(bare: str) -> str:
+    """The bank or cylinder of a ratio; empty where it says none."""
+    match = _NAMES.fullmatch(_plain(bare))
+    return (match["number"] or "") if match else ""
+
+
 def _is_named(bare: str, unit: str) -> bool:
-    plain = " ".join(re.split(r"[\s_/\-().]+", bare.strip())).strip()
-    return bool(_NAMES.fullmatch(plain)) and (not unit or plain_unit(unit) in NO_UNIT | {"phi", "φ", "f/a"})
+    return bool(_NAMES.fullmatch(_plain(bare))) and (not unit or plain_unit(unit) in NO_UNIT | {"phi", "φ", "f/a"})
 
 
 def _is_lambda(bare: str) -> bool:

@@ -22,6 +22,7 @@ from passband.analysis.reading.text.preamble import (
     units_from_preamble,
     without_formulas,
 )
+from passband.analysis.reading.text.pulses_said import pulses_said
 from passband.analysis.reading.text.stated_scales import Scales, said_of_names, scales_above, scales_of_names, span_said
 from passband.analysis.reading.text.title_rows import (
     TitleRows,
@@ -103,10 +104,15 @@ def read_header(layout: Layout) -> Header:
         or layout.cell_units[i]
         for i, ((_, own), row) in enumerate(zip(split, row_units, strict=True))
     ]
+    bare = [name for name, _ in split]
+    for i, (name, unit) in enumerate(zip(bare, units, strict=True)):
+        pickup = pulses_said(name, unit)
+        if pickup is not None:
+            bare[i], units[i] = pickup.name, pickup.unit
     return Header(
         names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),
-        bare=tuple(name for name, _ in split),
+        bare=tuple(bare),
         header_line=rows[names_at][0].number if names_at is not None else None,
         units_line=rows[units_at][0].number if units_at is not None else None,
         preamble=preamble,

@@ -153,6 +153,10 @@ def _name_of(rest: str) -> str:
     cells = [cell for cell in _PARTED.split(rest) if cell]
     name, *others = cells or [rest]
     unit = others[0].strip("[](){}") if others else ""
+    if others and not is_unit(unit):
+        whole, behind = split_name_and_unit(rest)
+        if behind and recognise_name(whole):  # "Intake manifold pressure, absolute [kPa]": the comma is the name's
+            return rest
     return f"{name} [{unit}]" if unit and is_unit(unit) else name
 
 

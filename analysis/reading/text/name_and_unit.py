@@ -36,7 +36,7 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°º˚\ufffd\"]?[^\W_%]
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
     'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
-    "permille promille permil ‰ mps2".split()
+    "permille promille permil ‰ mps2 radps kmph".split()
 )
 _RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
 """How often a channel is logged, in brackets behind its name."""
@@ -221,4 +221,4 @@ def bare_unit(cell: str) -> str:
     """
     inner = re.fullmatch(r"[\[({<]\s*(.*?)\s*[\])}>]", cell)
     unit = inner.group(1) if inner else cell
-    return "" if unit in ("-", "--", "none", "n/a", "unitless", "[]") else unit
+    return "" if unit in ("-", "--", "–", "—", "1", "none", "n/a", "unitless", "[]") else unit

@@ -35,13 +35,14 @@ def read_preamble(lines: list[Line], delimiter: str) -> tuple[tuple[str, str], .
 
 
 def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
-    explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", text)
+    prose = text[1:-1] if re.fullmatch(r'"[^"]+"', text) else text  # in quotes
+    explained = re.fullmatch(r"([^\W\d]\w{0,11}) +[-–—] +([^\W\d].*)", prose)
     if explained:
         return explained.group(1), explained.group(2)
     cells = split_line(text, delimiter)
     if len(cells) >= 2 and cells[0] and not re.search(r"[:=].*[^\s:=]", cells[0]):
         return cells[0].rstrip(": ="), (delimiter + " ").join(cell for cell in cells[1:] if cell).strip()
-    match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", text, re.DOTALL)
+    match = re.match(r"^([^:=]{1,60}?)\s*[:=]\s*(.*)$", prose, re.DOTALL)
     if match:
         return match.group(1).strip(), match.group(2).strip().strip(delimiter)
     return "", text
