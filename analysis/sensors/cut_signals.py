@@ -65,6 +65,8 @@ FREED_AFTER_CUT_S = 0.25
 """An engine that no gear holds is seen to run free within this of the cut. [s]"""
 SHORTEST_CHOP_S, LONGEST_CHOP_S, ALONE_S = 0.02, 0.16, 0.35
 """A cut that commands a shift lasts between the first two; a limiter's chops lie closer than the third. [s]"""
+LEAST_EASED = 6
+"""So many samples tell whether a signal had been easing off. [-]"""
 BREAK_S = 0.012
 """A signal that comes back up for no longer than this has stayed down. [s]"""
 
@@ -250,8 +252,7 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
     floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
-        rest = middle(values[max(0, first - 9) : first - 1])
-        if rest - values[first - 1] <= floor:
+        if _rest_before(values[max(0, first - 9) : first - 1], 0.5 * least) - values[first - 1] <= floor:
             break
         first -= 1
     if first == 0:
@@ -261,6 +262,23 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     if drop[0] <= 0 or float(drop.max()) < 0.5 * least:
         return None  # it stood low already: where it fell is out of sight
     return _began(time_s[first : first + drop.size], drop, step_s, delay_s, near.name)
+
+
+def _rest_before(values: FloatArray, gently: float) -> float:
+    """Where a signal would stand next had it kept to its level, or gone on to ease off as it had before its fall.
+
+    A foot that feathers the throttle eases it gently; what falls away from that is the lift. What had fallen by more
+    than `gently` is the fall itself.
+    """
+    level = middle(values)
+    if values.size < LEAST_EASED:
+        return level
+    half = values.size // 2
+    first, last = middle(values[:half]), middle(values[-half:])
+    if first - last > gently:
+        return level
+    eases = (last - first) / (values.size - half)
+    return min(level, last + eases * 0.5 * (half + 1))
 
 
 def _began(time_s: FloatArray, drop: FloatArray, step_s: float, delay_s: float, name: str) -> Edge:

@@ -71,6 +71,10 @@ NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 AT_CHANGE_S, GENTLER = 0.1, 0.5
 """A fall of the whole step within so long of where the path changes gear is the shift; one later by so long, and which
 takes less than this share of it in the same time, is tires that take hold. [s], [-]"""
+SLID_SHARE, DRAWN_SHARE, DRAWN_TIMES = 0.1, 0.08, 3.0
+"""An engine that loses less than the first of the step between two gears where its ratio passes mid-way did not change
+gear there; it did where it had lost the second, and so many times as much. [-], [-], [-] By arithmetic: a clutch that
+holds what the engine gives and no more still takes up what the engine's inertia gives while it falls."""
 FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
@@ -304,6 +308,8 @@ def _find_edges(
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
+    if fall is not None and not slips:
+        fall = _fall_slid_away(engine, fall, float(about[left.gear - 1] - about[right.gear - 1]), left) or fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -383,6 +389,20 @@ def _quick_fall(
     if quick is None or found.middle_s < quick.middle_s + AT_CHANGE_S or not foot_stayed(traces, quick.middle_s):
         return None
     return quick if lost_within(engine, found) < GENTLER * lost_within(engine, quick) else None
+
+
+def _fall_slid_away(engine: EngineSpeed, found: Fall, step: float, left: GearInterval) -> Fall | None:
+    """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
+
+    The next gear is in, the engine a little drawn down and far ahead of it; as its clutch takes hold, much later, the
+    wheels come up to the engine, which hardly falls.
+    """
+    loses = lost_within(engine, found)
+    if loses > SLID_SHARE * step:
+        return None
+    least = max(DRAWN_SHARE * step, DRAWN_TIMES * loses)
+    earliest_s = left.start_s + CARRIED_WITHIN_S
+    return find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=found.middle_s)
 
 
 def _spins_after(motion: Motion, fall: Fall) -> bool:

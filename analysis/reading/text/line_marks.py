@@ -355,10 +355,7 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
             if made is not None:
                 return _told(text, made, f"Rows go on in the next line behind {full} signs; the lines were joined.")
         ends = [at for at, row in enumerate(rows) if not row.endswith(mark)]
-        cells_alike = len({row.count(mark) for row in rows}) == 1
-        if cells_alike and any(line.count(mark) == rows[0].count(mark) for line in lines[:-LOOKED_AT]):
-            continue  # the last column is logged now and then
-        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows):
+        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows) or _last_is_blank(rows, lines[:-LOOKED_AT], mark):
             continue
         whole = ["".join(rows[first + 1 : last + 1]) for first, last in itertools.pairwise(ends)]
         named = any(
@@ -372,6 +369,20 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
         data = _with_names_in_one_line(data, mark.encode(), cells)
         return _told(text, data, "Each row goes on in the next line behind its last delimiter; the lines were joined.")
     return text
+
+
+def _last_is_blank(rows: list[str], head: list[str], mark: str) -> bool:
+    """Whether rows are whole and only their last cell is blank: a slower channel stands there.
+
+    Then all have as many delimiters as the line of names, which ends in a name. Of names that go on in the next line
+    the first part ends in a delimiter, as that of each row.
+    """
+    counts = {row.count(mark) for row in rows}
+    if len(counts) > 1:
+        return False
+    alike = (line.strip() for line in head if {line.strip().count(mark)} == counts)
+    names = next((line for line in alike if len(re.findall(r"[^\W\d_]{2,}", line)) > 1), mark)
+    return not names.endswith(mark)
 
 
 def _streams(text: Text, lines: list[str]) -> Text:

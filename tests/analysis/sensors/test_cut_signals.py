@@ -1,5 +1,7 @@
 """Signals of a torque cut: edges found between samples, limiters and earlier cuts left alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -124,6 +126,19 @@ def test_manifold_pressure_serves_where_nothing_else_is_logged():
     traces = Traces((channel("manifold_pressure", pressure, time_s),))
     edge = find_commanded_cut(traces, fall_s=CUT_S + 0.2, earliest_s=0.5)
     assert (edge.evidence, edge.time_s) == ("manifold_pressure", pytest.approx(CUT_S, abs=0.012))
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0])
+@pytest.mark.parametrize("eased", [0.0, 0.03, 0.08])
+def test_a_throttle_that_was_eased_before_its_lift_tells_the_lift(rate_hz, eased):
+    # planted: eased off straight over the last 0.25 s before the foot lets go
+    time_s = rows(rate_hz)
+    lifted = throttle(time_s)
+    gently = 0.7 * (1.0 - eased * np.interp(time_s, [CUT_S - 0.25, CUT_S], [0.0, 1.0]))
+    edge = find_commanded_cut(
+        Traces((replace(lifted, values=gently * lifted.values),)), fall_s=CUT_S + 0.2, earliest_s=0.5
+    )
+    assert edge.time_s == pytest.approx(CUT_S, abs=min(edge.plus_minus_s, 1.0 / rate_hz))
 
 
 def test_no_signal_no_edge():

@@ -344,3 +344,20 @@ def test_after_quick_shifts_a_pickup_that_nothing_measures_may_be_slower_than_us
     quick = [pair for of_run in pairs if is_quick([shift.duration_s for shift, _ in of_run]) for pair in of_run]
     assert len(quick) >= 4
     assert all(abs(shift.rpm_after.value - planted.rpm_after) <= shift.rpm_after.plus_minus for shift, planted in quick)
+
+
+def test_a_clutch_that_slips_on_after_the_change_does_not_move_the_shift_to_where_it_takes_hold():
+    # Planted: from the start of 1-2 on the engine, drawn down by 4 %, stands level until the wheels in second have come
+    # up to it, as behind a clutch that holds what the engine gives and no more
+    run = plant_run(logger=Logger(rate_hz=100.0))
+    start = run.shifts[0].start_s
+    fine_s, top = run.fine_time_s, run.shifts[0].rpm_before
+    stands = top * (1.0 - np.interp(fine_s, [start, start + 0.12], [0.0, 0.04]))
+    later = fine_s > start
+    slid = np.where(later & (fine_s < run.shifts[1].start_s), np.maximum(stands, run.fine_rpm), run.fine_rpm)
+    seen = delayed(fine_s, slid, latency_s=0.006, lag_s=0.008)
+    traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine_s, seen))
+    shift = found(run, traces)[0]
+    assert (shift.from_gear, shift.to_gear) == (1, 2)
+    assert shift.time_s == pytest.approx(start, abs=0.03)
+    assert shift.rpm_before.value == pytest.approx(top, abs=0.01 * top)
