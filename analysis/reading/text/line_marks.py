@@ -355,7 +355,7 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
             if made is not None:
                 return _told(text, made, f"Rows go on in the next line behind {full} signs; the lines were joined.")
         ends = [at for at, row in enumerate(rows) if not row.endswith(mark)]
-        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows):
+        if not 2 * FEWEST_WRAPPED <= 2 * len(ends) <= len(rows) or _are_whole(rows, mark):
             continue
         whole = ["".join(rows[first + 1 : last + 1]) for first, last in itertools.pairwise(ends)]
         named = any(
@@ -369,6 +369,22 @@ def _wrapped(text: Text, lines: list[str]) -> Text:
         data = _with_names_in_one_line(data, mark.encode(), cells)
         return _told(text, data, "Each row goes on in the next line behind its last delimiter; the lines were joined.")
     return text
+
+
+def _are_whole(rows: list[str], mark: str) -> bool:
+    """Whether each line is a row by itself, its last cell empty where a slow channel has nothing new: time begins it.
+
+    A row that goes on in the next line begins with time there and with another channel here.
+    """
+    if len({row.count(mark) for row in rows}) > 1:
+        return False
+    begins = [row.split(mark, 1)[0].strip() for row in rows]
+    return any(_rises([number_of(cell, decimal) for cell in begins]) for decimal in ".,")
+
+
+def _rises(numbers: list[float | None]) -> bool:
+    known = [one for one in numbers if one is not None]
+    return len(known) == len(numbers) and all(after > before for before, after in itertools.pairwise(known))
 
 
 def _streams(text: Text, lines: list[str]) -> Text:

@@ -62,6 +62,12 @@ def broken_at_a_width() -> str:
     return "".join(f"{row[at : at + 40]}\n" for row in [head, *held] for at in range(0, len(row), 40))
 
 
+def slow_channel_last(mark: str) -> str:
+    gears = [str(1 + at // 200) if at % 4 == 0 else "" for at in range(EVERY)]
+    rows = [(*row, gear) for row, gear in zip(ROWS, gears, strict=True)]
+    return lines([(*NAMES, "Gear"), (*UNITS, ""), *rows], mark)
+
+
 def printable() -> bytes:
     text = lines([(*TITLES[:4], "Oil Pressure [kPa]", "Coolant [°C]"), *((*row, "82.0") for row in ROWS)], ";")
     return b"Content-Transfer-Encoding: quoted-printable\n\n" + quopri.encodestring(text.encode())
@@ -113,6 +119,9 @@ TEXTS = {
     "wrapped by a mail": wrapped(),
     "broken at a width": broken_at_a_width(),
     "two lines a row": "".join(";".join(row[:3]) + ";\n   " + ";".join(row[3:]) + "\n" for row in [TITLES, *ROWS]),
+    # Regression: three lines of four end in a delimiter, and were joined to the fourth
+    "a slow channel last, empty between": slow_channel_last(","),
+    "a slow channel last, with decimal commas": slow_channel_last(";").replace(".", ","),
     "answered twice, every other line empty": "".join(f">> {','.join(row)}\n>>\n" for row in [TITLES, *ROWS]),
     "in a frame": framed(),
     "one value a line": one_value_a_line(),
