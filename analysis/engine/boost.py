@@ -34,6 +34,10 @@ QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
 [s], [-]"""
 BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
 """A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
+LIFT_AT_LINE_S, OPEN_FOR_S, SHUTS_SHARE = 0.15, 0.5, 0.95
+"""A lift that begins no sooner before the end, from a throttle held that long before, is the one past the line: where
+the line is, is known to hundredths of a second, and boost falls by all there is within three. Shut is less than the
+share of what it was held at. [s], [s], [-]"""
 MAX_GAP_S = 0.3
 """Samples further apart are not joined. [s]"""
 
@@ -119,13 +123,14 @@ def _against(threshold: float, plain: Boost, seen: BoostTrace, causes: BoostCaus
     above = _joined(crossings(time, held - threshold, start_s=0.0, stop_s=end_s), time, held, threshold, noise)
     first = above[0][0] if above else None
     time_above = time_where(time, held - threshold, start_s=0.0, stop_s=end_s)
-    below = _between(above, end_s)
+    pulled_s = _pulled_until(causes.throttle, end_s)
+    below = _between(above, pulled_s)
     dips = tuple(_dip(a, b, seen, causes) for a, b in below)
-    after = (time >= first) & (time <= end_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
+    after = (time >= first) & (time <= pulled_s) if first is not None else np.zeros(time.size, dtype=np.bool_)
     steady = _steadied(value, noise, float(np.median(np.diff(time))))
     lowest: float | Unknown = NEVER_REACHED
     if first is not None:
-        ends = np.interp([first, end_s], time, steady)
+        ends = np.interp([first, max(first, pulled_s)], time, steady)
         lowest = float(min(*ends, steady[after].min(initial=np.inf)))
     return Boost(
         threshold_pa=threshold,
@@ -225,6 +230,21 @@ def _between(above: list[tuple[float, float]], end_s: float) -> list[tuple[float
     ends = [end for _, end in above]
     starts = [start for start, _ in above[1:]] + [end_s]
     return [(a, b) for a, b in zip(ends, starts, strict=True) if b > a]
+
+
+def _pulled_until(throttle: Channel | None, end_s: float) -> float:
+    """The end, or the last row with the throttle open before the lift for the line. [s, ET]."""
+    if throttle is None:
+        return end_s
+    near = throttle.known.within(end_s - OPEN_FOR_S, end_s + LIFT_AT_LINE_S)
+    held = near.values[near.time_s < end_s - LIFT_AT_LINE_S]
+    if held.size < 2 or near.time_s[-1] < end_s:
+        return end_s
+    still_open = near.values >= SHUTS_SHARE * float(np.median(held))
+    if still_open[-1]:
+        return end_s
+    last_s = float(near.time_s[np.flatnonzero(still_open)[-1]])
+    return min(end_s, last_s) if last_s > end_s - LIFT_AT_LINE_S else end_s
 
 
 def _dip(start: float, end: float, seen: BoostTrace, causes: BoostCauses) -> BoostDip:

@@ -17,7 +17,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.forward_axis import forward_acceleration
-from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, WHEEL_WAKES_MPS, gps_lateness
+from passband.analysis.sensors.priors import ACCELEROMETER, WHEEL, gps_lateness
 from passband.analysis.sensors.wheels import driven_tire_speed
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import find_true_runs
@@ -88,7 +88,7 @@ def stretches_in_the_air(traces: Traces, car: Car, wheel: Channel, window: RunWi
     theirs = ours.copy()
     ours[: time.size - span] = speed[span:] - speed[:-span]
     theirs[: time.size - span] = gained[span:] - gained[:-span]
-    turns = np.nan_to_num(speed) > (SLOWEST_MPS if beside.spins else WHEEL_WAKES_MPS)
+    turns = np.nan_to_num(speed) > (SLOWEST_MPS if beside.spins else 0.0)
     pulls = (theirs > PULLS_MPS2 * OVER_S) & turns
     coasts = pulls & (ours < COASTS_SHARE * theirs)
     rolls = (ours > ROLLS_BETWEEN[0] * theirs) & (ours < ROLLS_BETWEEN[1] * theirs) & (theirs > 0)

@@ -82,6 +82,13 @@ ONSET_SHARE = 0.15
 RISEN_SHARE = 0.6
 """Acceleration that has come to this share of its plateau is the launch, not a jerk before it. [-]"""
 
+PUSHED_MPS2, PUSHED_OVER_S, PUSH_PAUSES_S, PUSHED_MPS = 2.5, 0.2, 0.4, 4.0
+"""A car that is pushed so hard, in means over the second, with no pause longer than the third (a shift), until it has
+gained the last, is under way, whatever its wheels read: one that the launch lifts off the ground hardly turns until it
+lands, seconds later. [m/s2], [s], [s], [m/s] The push and speed as for wheels in the air (`motion/lifted_wheels.py`)."""
+PUSHED_WITHIN_S, RESTS_S = 5.0, 2.0
+"""How far back a push is followed, and how long rest before it is looked at. [s], [s]"""
+
 
 @dataclass(frozen=True, slots=True)
 class LaunchMoment:
@@ -146,6 +153,7 @@ def find_launch_moment(
         traces = Traces(tuple(turning if channel is shaft else channel for channel in traces))
         driven = (*driven, shaft.name)
     # A launch known to half a second is first brought nearer by the push, which is felt at once.
+    near_s = _pushed_from(acceleration, near_s)
     first = _from_acceleration(acceleration, near_s, reach_s=1.0)
     near_s = first.time_s if first is not None else near_s
     let_go = _let_go(traces, near_s, undriven) if first is None else None
@@ -192,6 +200,26 @@ def find_launch_moment(
     apart = max(1.0, _misfit(signs, moment))
     evidence = dict.fromkeys(name for sign in signs for name in (sign.name, *sign.beside))
     return LaunchMoment(moment, 2 * (apart**2 / weight + MODEL_SIGMA_S**2) ** 0.5, tuple(evidence))
+
+
+def _pushed_from(channel: Channel | None, near_s: float) -> float:
+    """Since when the car had been pushed, where it was well under way before the speed that found the launch. [s]."""
+    if channel is None:
+        return near_s
+    near = channel.known.within(near_s - PUSHED_WITHIN_S - RESTS_S, near_s)
+    before = near.values[near.time_s < near_s - PUSHED_WITHIN_S]
+    if before.size < 4 or near.time_s.size < 12:
+        return near_s
+    push = near.values - float(np.median(before))
+    step_s = float(np.median(np.diff(near.time_s)))
+    over = max(round(PUSHED_OVER_S / step_s), 1)
+    pushed = np.flatnonzero(np.convolve(push, np.full(over, 1.0 / over), "same") > PUSHED_MPS2)
+    if not pushed.size or near_s - near.time_s[pushed[-1]] > PUSH_PAUSES_S:
+        return near_s
+    pauses = np.flatnonzero(np.diff(near.time_s[pushed]) > PUSH_PAUSES_S)
+    begun = int(pushed[pauses[-1] + 1 if pauses.size else 0])
+    gained_mps = float(np.sum(push[begun:])) * step_s
+    return float(near.time_s[begun]) if gained_mps > PUSHED_MPS else near_s
 
 
 def _misfit(signs: list[_Sign], moment_s: float) -> float:

@@ -86,7 +86,8 @@ TIMEOUT_S, TIMEOUT_SHARE = 2.0, 0.4
 it keeps is the slow turning before a stop: less than such a share of its highest. By arithmetic a shaft at 30 rpm
 passes a magnet in two seconds. [s], [-]"""
 LEAP_RPM, LEAP_SHARE, LEAP_WITHIN_S = 1000.0, 0.6, 0.05
-"""A step from row to row that is no engine's: no gear change takes more than half, no engine starts so quickly."""
+"""A step from value to value that is no engine's: no gear change takes more than half, no engine starts so quickly.
+Rows that repeat a copy of 10 Hz show what the engine did in a tenth of a second: a free one rises by 10,000 rpm/s."""
 
 _SPEEDS = frozenset(
     "ground_speed gps_speed wheel_speed_fl wheel_speed_fr wheel_speed_rl wheel_speed_rr wheel_speed_driven".split()
@@ -268,9 +269,7 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
     if gate is None:
         return []
     gate = replace(gate, floor=max(gate.floor, 8.0 * known.noise, 4.0 * channel.resolution))
-    row_s = middle(np.diff(known.time_s[:LOOKED_AT]))
-    hold = 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
-    excursions = find_excursions(known.time_s, known.values, gate, hold_s=hold)
+    excursions = find_excursions(known.time_s, known.values, gate, hold_s=_held_s(channel, known))
     if family == "engine_speed":
         excursions = [one for one in excursions if not _turns_up_from_rest(known, one.where.start)]
     else:
@@ -298,6 +297,12 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
         )
         faults.append(_Fault(false, _noise(family, text)))
     return faults
+
+
+def _held_s(channel: Channel, known: _Known) -> float:
+    """How long rows repeat a value before a new one comes; 0 where nearly every row is new. [s]"""
+    row_s = middle(np.diff(known.time_s[:LOOKED_AT]))
+    return 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
 
 
 def _turns_up_from_rest(known: _Known, at: int) -> bool:
@@ -468,7 +473,8 @@ def _leaps(channel: Channel, known: _Known) -> list[_Fault]:
     large = np.flatnonzero(np.abs(np.diff(known.values)) > LEAP_RPM)
     before, after = known.values[large], known.values[large + 1]
     higher, lower = np.maximum(before, after), np.minimum(before, after)
-    quick = known.time_s[large + 1] - known.time_s[large] <= LEAP_WITHIN_S
+    took_s = np.maximum(known.time_s[large + 1] - known.time_s[large], _held_s(channel, known))
+    quick = took_s <= LEAP_WITHIN_S
     leaps = large[quick & (lower > 0) & (higher - lower > LEAP_SHARE * higher)]
     leaps = np.array([at for at in leaps.tolist() if not _turns_up_from_rest(known, at + 1)], dtype=np.int64)
     if not leaps.size:

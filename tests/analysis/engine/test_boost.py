@@ -1,5 +1,7 @@
 """Boost against its threshold: planted dips, between samples, with their causes."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -69,6 +71,18 @@ def test_causes_are_shift_lift_wheelspin_or_unexplained():
     assert causes(throttle=lifted) == [("shift", 0), ("lift", None)]
     assert causes(throttle=full, spins=(Wheelspin(5.9, 6.2, 0.3),)) == [("shift", 0), ("wheelspin", None)]
     assert causes(throttle=full) == [("shift", 0), ("unexplained", None)]
+
+
+@pytest.mark.parametrize("lifts_s", [7.9, 7.97, 8.05])
+def test_the_lift_at_the_line_is_no_loss_of_boost(lifts_s):
+    # Planted: both shut within 0.06 s; the end is known to hundredths
+    time = np.arange(0.0, 8.4, 0.02)
+    share = np.clip(1.0 - (time - lifts_s) / 0.06, 0.0, 1.0)
+    known = replace(trace(), time_s=time, boost_pa=np.full(time.size, 2 * THRESHOLD) * share)
+    boost = boost_of(known, throttle=channel("throttle", time, share, ""))
+    assert boost.lowest_after_pa > 1.3 * THRESHOLD and not boost.dips
+    sooner = channel("throttle", time, np.where(time > 7.7, 0.0, 1.0), "")
+    assert boost_of(known, throttle=sooner).lowest_after_pa <= 2 * THRESHOLD
 
 
 def test_never_reached_is_none_not_zero():

@@ -339,3 +339,22 @@ def test_what_an_engine_and_a_wheel_did_in_the_creep_before_is_no_sign_of_the_la
     moment = found(push())
     assert moment.evidence == ("acceleration",)
     assert moment.time_s == pytest.approx(TRUTH_S, abs=moment.plus_minus_s)
+
+
+@pytest.mark.parametrize("cut_s", [None, 1.4])
+def test_a_wheel_that_the_launch_lifts_off_the_ground_does_not_find_the_launch_as_it_lands(cut_s):
+    # Planted, regression: it turns at a walking pace until it lands 2.4 s later, through a shift's cut too
+    lands_s = RELEASE_S + 2.4
+    aloft = np.where(TIME_S < lands_s, np.minimum(SPEED, 1.4), SPEED)
+    felt = PUSH if cut_s is None else np.where(np.abs(TIME_S - RELEASE_S - cut_s) < 0.12, -1.0, PUSH)
+    front = seen("wheel_speed_fl", "m/s", aloft, late_s=0.025, noise=0.01)
+    pushed = seen("acceleration", "m/s^2", felt, late_s=0.019, noise=0.08)
+    moment = found(pushed, front, engine(), near_s=lands_s)
+    assert abs(moment.time_s - TRUTH_S) < 0.03 and moment.plus_minus_s < 0.1
+
+
+def test_a_push_that_ended_long_before_is_another_one():
+    # Planted: a dry hop 3 s before the launch, braked off
+    hop = np.where(np.abs(TIME_S - 1.2) < 0.3, 9.0, 0.0) - np.where(np.abs(TIME_S - 1.9) < 0.3, 9.0, 0.0)
+    felt = seen("acceleration", "m/s^2", PUSH + hop, late_s=0.019, noise=0.08)
+    assert abs(found(felt, wheel(), engine()).time_s - TRUTH_S) < 0.03

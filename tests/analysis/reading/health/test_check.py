@@ -143,6 +143,14 @@ def test_an_engine_speed_that_leaps_and_stays_is_told():
     assert findings[0].text.split(" leaps ")[1].startswith("2 times")
 
 
+def test_an_engine_that_revs_up_between_two_values_of_a_slow_copy_does_not_leap():
+    # Planted, regression: from idle to the two-step in a quarter of a second, rows of 50 Hz repeat a copy of 10 Hz
+    time_s = np.arange(0.0, 12.0, 0.02)
+    rpm = 900.0 + 4000.0 * np.clip((time_s - 3.0) / 0.25, 0.0, 1.0) + 40.0 * np.sin(9.0 * time_s)
+    held = rpm[(np.arange(time_s.size) // 5) * 5]
+    assert check(channel("engine_speed", held, time_s=time_s, rate_hz=10.0)) == ([[]], [])
+
+
 def test_an_opened_contact_is_marked():
     oil = 350e3 + 2e3 * RNG.standard_normal(TIME.size)
     oil[[333, 800]] = 0.0
