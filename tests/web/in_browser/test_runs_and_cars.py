@@ -265,6 +265,19 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
     assert told["limits"][1]["curve"]["points"] == [["3000 rpm", "150 kPa"], ["8000 rpm", "350 kPa"]]
 
 
+def test_on_a_phone_every_field_of_a_limit_can_be_reached(page):
+    page.set_viewport_size(PHONE)
+    page.goto("/cars/new")
+    page.click("text=Add a limit")
+    card = page.locator("#limits .limit").last
+    expect(card.locator("[data-key=when]")).to_be_visible()
+    expect(card.locator("[data-remove]")).to_be_visible()
+    card.locator("[data-key=rule]").select_option("curve")
+    expect(card.locator("[data-key=points]")).to_be_visible()
+    card.locator("[data-remove]").click()
+    expect(card).to_have_count(0)
+
+
 def test_a_number_is_in_the_unit_beside_it_and_what_was_understood_is_shown(page):
     # Hand: 2450 lb * 0.45359237 = 1111.3 kg; 21.8 psi = 150.31 kPa; 220 degF = 104.44 degC
     page.goto("/cars/new")
