@@ -17,6 +17,11 @@ async function change(button, status, words, work) {
   }
 }
 
+/** The new answer, from its top: who saved a slip far below wants to see what became of the run. */
+function showAnew() {
+  location.replace(location.pathname + location.search);
+}
+
 /** A link to what is folded opens it. */
 function unfold() {
   const place = location.hash.length > 1 ? document.getElementById(location.hash.slice(1)) : null;
@@ -42,7 +47,7 @@ edit.addEventListener("submit", (event) => {
       throw asProblem(answer);
     }
     await send("PATCH", address, said);
-    location.reload();
+    showAnew();
   });
 });
 
@@ -68,7 +73,7 @@ channels?.addEventListener("submit", (event) => {
     const renamed = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
     await send("PUT", place, { ...car, channels: { ...car.channels, ...renamed }, layouts: answersLeft(car, renamed) });
     await send("PATCH", address, {});
-    location.reload();
+    showAnew();
   });
 });
 

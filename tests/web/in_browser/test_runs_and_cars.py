@@ -378,6 +378,7 @@ def test_slip_and_air_are_told_as_the_strip_prints_them(page, two_runs):
     assert told["air"] == {"temperature": "75 degF", "pressure": "29.86 inHg", "relative_humidity": "48 %"}
     assert told["slip"] == {"v1320": "139.7 mph"}
     expect(page.locator(".verdict .banner")).to_contain_text("its time at that mark is not given")
+    assert page.evaluate("scrollY") == 0  # from the form far below to the answer
 
 
 def test_a_car_that_cannot_be_used_is_refused_in_words(page):
