@@ -21,7 +21,7 @@ from passband.web.curves import curves_svg
 from passband.web.lane import LETTERS
 from passband.web.pages import render
 from passband.web.prose import in_units
-from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, UsualHere, WholeRun
+from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, NamedRun, UsualHere, WholeRun
 from passband.web.sheet import banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.units import UnitSystem
@@ -51,6 +51,10 @@ class AroundRun:
     """This run held against others of the car: the one before it, the best fair one."""
     engine: str = ""
     """Whether the engine was as in the car's runs before, in a line; empty where nothing can be said."""
+    twins: Sequence[NamedRun] = ()
+    """Runs of some of the same logs: likely this run once more."""
+    takes_logs: bool = False
+    """Whether another device's log may be added: it is the only run of its logs, and no baseline begins with it."""
     usual: UsualHere | None = None
     """From which run on the engine's usual is a new one; None where the run names no car."""
 
@@ -100,6 +104,8 @@ def render_run(
             if line
         ],
         usual=around.usual,
+        twins=around.twins,
+        takes_logs=around.takes_logs,
         best_id=around.best_id,
         why=[in_units(cause_words(cause), units) for cause in find_causes(review)],
         against=[in_units(against_words(pair), units) for pair in around.against],

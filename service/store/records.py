@@ -165,6 +165,9 @@ class Records(Protocol):
     def siblings(self, upload_id: str) -> list[RunRecord]:
         """Runs of one upload, in its order."""
 
+    def runs_with_logs(self, sha256s: Collection[str]) -> list[RunRecord]:
+        """Runs whose upload has one of these logs, oldest first, with all of their logs."""
+
     def replace_review(self, run_id: str, review: NewReview) -> bool:
         """Put a new review in the place of the old; False if the run is gone."""
 

@@ -311,6 +311,13 @@ class RowRecords(ABC):
         with self._engine.begin() as connection:
             return siblings_of(connection, upload_id)
 
+    def runs_with_logs(self, sha256s: Collection[str]) -> list[RunRecord]:
+        """Runs whose upload has one of these logs, oldest first, with all of their logs."""
+        having = select(logs.c.upload_id).where(logs.c.sha256.in_(list(sha256s)))
+        with self._engine.begin() as connection:
+            rows = connection.execute(RUNS.where(runs.c.upload_id.in_(having)).order_by(runs.c.number)).all()
+            return [run_of(row, logs_of(connection, row.upload_id)) for row in rows]
+
     def replace_review(self, run_id: str, review: NewReview) -> bool:
         """Put a new review in the place of the old; False if the run is gone."""
         with self._change() as change:

@@ -1,5 +1,6 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
-import { readAllGiven, readGiven, send } from "./answers.js";
+import { readAllGiven, readGiven, readProblem, send } from "./answers.js";
+import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 
@@ -75,6 +76,31 @@ channels?.addEventListener("submit", (event) => {
     await send("PATCH", address, {});
     showAnew();
   });
+});
+
+// Another device's log, an hour later: all logs of the run are sent again together, and the run of fewer goes to the trash
+
+async function withMore(more) {
+  const run = await send("GET", address);
+  const names = run.log_names;
+  const kept = await Promise.all(names.map(async (name, n) => ({ name, blob: await (await fetch(`${address}/logs/${n}`)).blob() })));
+  const details = {};
+  for (const name of ["label", "event", "round", "notes", "slip", "air", "finish_ft", "at"]) if (run[name]) details[name] = run[name];
+  const files = [...kept, ...[...more].map((blob) => ({ name: blob.name, blob }))];
+  const answer = await fetch("/api/runs", { method: "POST", body: asForm({ car: run.car?.id, details, files }) });
+  const text = await answer.text();
+  if (!answer.ok) throw readProblem(text, answer.status);
+  const { runs } = JSON.parse(text);
+  const together = runs.length === 1 ? runs[0].id : null;
+  if (together === page.dataset.run) throw { detail: "This log is of the run already." };
+  if (!together) throw { detail: "Together the logs hold more than one run: those stand in the list beside this one." };
+  await send("DELETE", address);
+  location.replace(`/runs/${encodeURIComponent(together)}`);
+}
+
+const addLog = document.querySelector("[data-add-log]");
+addLog?.elements.log.addEventListener("change", ({ target }) => {
+  if (target.files.length) change(target, addLog.querySelector("output"), "Reviewing together…", () => withMore(target.files));
 });
 
 const usual = document.querySelector("[data-usual]");
