@@ -59,6 +59,8 @@ class AroundRun:
     """From which run on the engine's usual is a new one; None where the run names no car."""
 
 
+UNLIKE_CAR = ("ratios-disagree-with-speed", "ratios-disagree-with-driveshaft")
+"""Findings that a car chosen by mistake leads to."""
 ALONE = AroundRun()
 """A run beside which nothing is known."""
 
@@ -96,6 +98,7 @@ def render_run(
         remedy=_remedy(review),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
+        unlike_car=_unlike_car(review) if around.car else "",
         keys=key_figures(review, units),
         limits=_limits(review, units),
         verdict=[
@@ -119,6 +122,12 @@ def render_run(
         columns=around.columns,
         here="run",
     )
+
+
+def _unlike_car(review: Review) -> str:
+    """By how much the logs go against the gearing of the car chosen, as where another car's was chosen; else empty."""
+    doubts = (one.text for one in review.findings if one.code in UNLIKE_CAR and one.level == "caution")
+    return next((text.partition(", beyond")[0].partition(": ")[0] for text in doubts), "")
 
 
 def _remedy(review: Review) -> str:
