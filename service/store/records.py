@@ -186,7 +186,7 @@ class Records(Protocol):
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
 
-    def remove_run(self, id: str) -> bool:
+    def remove_run(self, id: str, *, place_to: str = "") -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
 
     def bytes_of_logs(self) -> int:

@@ -53,6 +53,15 @@ def test_a_dashs_log_that_came_later_tells_of_the_run_that_stands_twice(upload, 
     assert "Here twice" not in client.get(f"/runs/{second}").text
 
 
+def test_the_run_of_more_logs_stands_where_the_one_of_fewer_stood(upload, client):
+    (first,), (between,) = ids(upload(ONE_RUN)), ids(upload(OTHER_RUN))
+    (second,) = ids(upload(ONE_RUN, b"runs=1 dash"))
+    refused = client.delete(f"/api/runs/{first}?place_to={first}")
+    assert (refused.status_code, client.get(f"/api/runs/{first}").status_code) == (422, 200)
+    assert client.delete(f"/api/runs/{first}?place_to={second}").status_code == 204
+    assert [run["id"] for run in client.get("/api/runs").json()["runs"]] == [between, second]
+
+
 def test_a_dashs_log_of_two_runs_makes_them_no_twins(upload):
     upload(ONE_RUN, b"runs=1 dash")
     assert "run-stands-twice" not in [one["code"] for one in upload(OTHER_RUN, b"runs=1 dash").json()["findings"]]

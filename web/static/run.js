@@ -94,7 +94,7 @@ async function withMore(more) {
   const together = runs.length === 1 ? runs[0].id : null;
   if (together === page.dataset.run) throw { detail: "This log is of the run already." };
   if (!together) throw { detail: "Together the logs hold more than one run: those stand in the list beside this one." };
-  await send("DELETE", address);
+  await send("DELETE", `${address}?place_to=${encodeURIComponent(together)}`);
   location.replace(`/runs/${encodeURIComponent(together)}`);
 }
 
