@@ -457,3 +457,22 @@ def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):
     page.goto(f"/runs/{two_runs[0]}")
     sheet = page.pdf(path=tmp_path / "run.pdf", prefer_css_page_size=True, print_background=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
+
+
+def test_the_printed_sheet_of_an_event_is_no_wider_than_its_paper(page, two_runs):
+    # Hand: A4 less margins of 9 mm is 192 mm, 726 pixels at 96 to the inch
+    page.set_viewport_size({"width": 726, "height": 1000})
+    page.goto("/events/Trial")
+    expect(page.locator("[data-columns]")).to_be_visible()
+    page.evaluate("addEventListener('beforeprint', () => { document.body.dataset.printed = 'yes'; })")
+    page.pdf(prefer_css_page_size=True)
+    expect(page.locator("body[data-printed]")).to_have_count(1)  # a print says so before it is laid out
+    expect(page.locator(".season-part")).to_have_count(0)
+    titles = page.locator("table.season thead th").all_inner_texts()
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    expect(page.locator("table.season")).to_be_hidden()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 726
+    widths = page.locator(".season-part").evaluate_all("all => all.map((one) => one.scrollWidth)")
+    assert len(widths) > 1 and max(widths) <= 726
+    assert set(page.locator(".season-part thead th").all_inner_texts()) == set(titles)
