@@ -69,7 +69,7 @@ def render_costs(
     str
         HTML.
     """
-    made = [_CostsShown(run) if costs is None else _costs_shown(run, costs, units) for run, costs in others]
+    made = [_CostsShown(run) if costs is None else _costs_shown(base, run, costs, units) for run, costs in others]
     return render("costs.html", units, base=base, others=made, half=BAR, here="event")
 
 
@@ -91,14 +91,14 @@ class _CostsShown:
     """Whether both are of one car."""
 
 
-def _costs_shown(run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
+def _costs_shown(base: NamedRun, run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
     return _CostsShown(
         run,
         _with_half_width(costs.difference_s, 3, sign=True),
         signed(plain_number(1000 * costs.difference_s.value, 0)),
         track_feet(costs.at_m, units),
         _cost_rows(costs.parts, units),
-        tuple(_findings(costs.findings, units)),
+        tuple(_by_title(_findings(costs.findings, units), (base, run))),
         one_car=all(finding.code != "runs-of-two-cars" for finding in costs.findings),
     )
 

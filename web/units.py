@@ -1,6 +1,7 @@
 """The units a reader wants: feet for marks always, the rest metric or as in the United States.
 
-Public: `UnitSystem`, `Unit`, `UNIT_SYSTEMS`, `chosen_units`, `units_of_language`, `unit_for`, `kind_of_si`, `written_unit`.
+Public: `UnitSystem`, `Unit`, `UNIT_SYSTEMS`, `chosen_units`, `units_of_language`, `unit_for`, `kind_of_si`,
+`written_unit`.
 """
 
 from __future__ import annotations

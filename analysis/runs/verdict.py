@@ -1,6 +1,7 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `INSPECT`, `NO_BAND`, `NO_BOOST`, `LimitsAnswer`, `verdict_lines`, `limits_answer`, `broken_words`, `counts_in_words`.
+Public: `INSPECT`, `NO_BAND`, `NO_BOOST`, `LimitsAnswer`, `verdict_lines`, `limits_answer`, `broken_words`,
+`counts_in_words`.
 """
 
 from __future__ import annotations

@@ -41,3 +41,11 @@ def test_a_change_calls_runs_by_their_names_and_says_what_it_doubts_first():
     page = render_change(change, ([NamedRun("a1b2", "Meet, Q1")], [NamedRun("c3d4", "Meet, Q2")]))
     assert "went wrong: Meet, Q1 (lifted)." in page
     assert page.index("of more than one car") < page.index("After less before") < page.index("went wrong")
+
+
+def test_costs_call_runs_by_their_names_too():
+    part = CostPart("gear", "gear 2", 100.584, 402.336, Estimate(0.1, 0.01), Estimate(0.1, 0.01), 0.1, Companions())
+    finding = Finding("shifts-elsewhere", "note", "2-3 (272 ft in a1b2, 262 ft in c3d4).")
+    costs = PairCosts("c3d4", Estimate(0.1, 0.01), 402.336, (part,), (finding,))
+    page = render_costs(NamedRun("a1b2", "Meet, Q1"), [(NamedRun("c3d4", "Meet, Q2"), costs)])
+    assert "272 ft in Meet, Q1, 262 ft in Meet, Q2" in page

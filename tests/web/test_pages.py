@@ -301,7 +301,7 @@ def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, 
 
 @pytest.mark.parametrize(("level", "asked"), [("caution", True), ("note", False)])
 def test_logs_that_do_not_fit_the_cars_gearing_ask_at_the_top_whether_it_is_the_car(review, run, level, asked):
-    text = "In every gear the engine turns 26.9 % more for the ground covered than told, beyond the usual slip: all else."
+    text = "In every gear the engine turns 26.9 % more for the ground covered than told, beyond the usual: all else."
     review["findings"].append({"code": "ratios-disagree-with-speed", "level": level, "text": text, "where": "car"})
     around = AroundRun(car=CarShown.of({"name": "Heron"}, id="c1"))
     top, nameless = (

@@ -1,5 +1,6 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
 import { readAllGiven, readGiven, readProblem, send } from "./answers.js";
+import { asRuns, sort } from "./heap.js";
 import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
 import { asProblem, goToFault, watch } from "./understood.js";
@@ -83,10 +84,13 @@ channels?.addEventListener("submit", (event) => {
 async function withMore(more) {
   const run = await send("GET", address);
   const names = run.log_names;
-  const kept = await Promise.all(names.map(async (name, n) => ({ name, blob: await (await fetch(`${address}/logs/${n}`)).blob() })));
+  const kept = await Promise.all(names.map(async (name, n) => new File([await (await fetch(`${address}/logs/${n}`)).blob()], name, { lastModified: 0 })));
   const details = {};
   for (const name of ["label", "event", "round", "notes", "slip", "air", "finish_ft", "at"]) if (run[name]) details[name] = run[name];
-  const files = [...kept, ...[...more].map((blob) => ({ name: blob.name, blob }))];
+  const all = [...kept, ...more];
+  const sorted = await sort(all, run.car?.id ?? "");
+  const [one] = sorted ? asRuns(all, sorted).runs : [];
+  const files = (one?.length === all.length ? one.sort((a, b) => b.leads - a.leads).map(({ file }) => file) : all).map((file) => ({ name: file.name, blob: file }));
   const answer = await fetch("/api/runs", { method: "POST", body: asForm({ car: run.car?.id, details, files }) });
   const text = await answer.text();
   if (!answer.ok) throw readProblem(text, answer.status);

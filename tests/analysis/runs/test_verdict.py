@@ -99,7 +99,7 @@ def test_band_and_boost_unknown_or_never_left():
 
 def test_no_band_and_no_boost_say_why_in_few_words():
     lost = {"band": {"code": "distance-by-slip-alone", "level": "caution", "text": "No speed.", "where": ""},
-            "boost": {"code": "boost-without-barometer", "level": "caution", "text": "No air.", "where": ""}}  # fmt: skip
+            "boost": {"code": "boost-without-barometer", "level": "caution", "text": "None.", "where": ""}}  # fmt: skip
     _, middle, _ = lines_of(changed(band=None, boost=None, unknown=lost))
     assert middle == (
         "No RPM band could be held against the run: no log shows how the car moved. "
