@@ -299,6 +299,16 @@ def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, 
     assert page.index('<p class="banner is-caution"') < page.index('class="strip"')
 
 
+def test_two_cars_of_one_name_are_told_apart_by_when_they_were_described(run):
+    first, second, other = (
+        CarShown.of({"name": name}, id=id, made_at=f"2031-05-04T10:0{id}:00.000Z")
+        for name, id in (("Heron", "1"), ("Heron", "2"), ("Otter", "3"))
+    )
+    page = render_runs(RunList([run], [first, second, other]))
+    assert ">Heron (2031-05-04 10:01 UTC)</option>" in page and ">Heron (2031-05-04 10:02 UTC)</option>" in page
+    assert ">Otter</option>" in page
+
+
 @pytest.mark.parametrize(("level", "asked"), [("caution", True), ("note", False)])
 def test_logs_that_do_not_fit_the_cars_gearing_ask_at_the_top_whether_it_is_the_car(review, run, level, asked):
     text = "In every gear the engine turns 26.9 % more for the ground covered than told, beyond the usual: all else."
