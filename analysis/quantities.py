@@ -293,7 +293,8 @@ def parse_quantity(given: float | str, *, si_unit: str, name: str = "quantity") 
         match = _NUMBER.match(given)
         if match is None:
             shown = "K" if si_unit == TEMPERATURE_DIFFERENCE else si_unit
-            raise ValueError(f"{name} must be a number with a unit such as '3.5 {shown}', got {given!r}")
+            wanted = f"a number with a unit such as '3.5 {shown}'" if shown else "a number such as 3.5"
+            raise ValueError(f"{name} must be {wanted}, got {given!r}")
         number, unit = float(match.group(1).replace(",", ".")), match.group(2)
         if unit:
             conversion = conversion_to_si(unit, si_unit=si_unit)

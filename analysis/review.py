@@ -373,8 +373,18 @@ def _timed(ground: GroundSpeed, window: RunWindow, setup: Setup, slip: Slip | No
 def _beyond_the_slip() -> Unknown:
     """Why a slip alone, which knows of splits and mean power, says nothing of what the engine and the gearbox did."""
     text = (
-        "No wheel, shaft or GPS speed covers the run: launch, gears, shifts and band are not known, splits and mean "
+        "No wheel, shaft or GPS speed covers the run: launch, gears and shifts are not known, splits and mean "
         "power to the ground are the slip's. Log a wheel speed, a driveshaft or GPS speed."
+    )
+    return Unknown(Finding("distance-by-slip-alone", "caution", text))
+
+
+def _band_beyond_the_slip() -> Unknown:
+    """Why a slip alone gives no time in the band, though engine speed is logged."""
+    text = (
+        "No wheel, shaft or GPS speed covers the run: when its clock started is told by engine speed and throttle to "
+        "some tenths of a second, and nothing tells the gear: time in the band is left out. Log a wheel speed, a "
+        "driveshaft or GPS speed."
     )
     return Unknown(Finding("distance-by-slip-alone", "caution", text))
 
@@ -392,8 +402,8 @@ def _without_motion(
     trace = find_boost(run, air)
     findings.by(trace if isinstance(trace, Unknown) else None)
     times = RunTimes.of(found.window, start_s=start, end_s=end)
-    not_seen = why if by_slip is None else _beyond_the_slip()
-    kept = KeptRun(run, times, end, Unknown(not_seen.reason), trace, before=found.findings, between=findings.all)
+    not_seen, no_band = (why, why) if by_slip is None else (_beyond_the_slip(), _band_beyond_the_slip())
+    kept = KeptRun(run, times, end, Unknown(no_band.reason), trace, before=found.findings, between=findings.all)
     held = hold_to_bounds(kept, setup.car, Found(None))
     return FullReview(
         run=setup.facts, window=unseen.window, clocks=found.clocks,

@@ -17,7 +17,7 @@ from passband.service.bodies import steadily
 from passband.service.errors import Problem
 from passband.service.library import Library
 from passband.service.settings import Settings
-from passband.web.units import UnitSystem, chosen_units
+from passband.web.units import UnitSystem, chosen_units, units_of_language
 
 
 class Json(Response):
@@ -49,12 +49,14 @@ TheLibrary = Annotated[Library, Depends(_library)]
 TheSettings = Annotated[Settings, Depends(_settings)]
 
 
-async def _units(units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None) -> UnitSystem:
-    return chosen_units(units, cookie)
+async def _units(
+    request: Request, units: str | None = None, cookie: Annotated[str | None, Cookie(alias="units")] = None
+) -> UnitSystem:
+    return chosen_units(units, cookie, units_of_language(request.headers.get("accept-language")))
 
 
 TheUnits = Annotated[UnitSystem, Depends(_units)]
-"""Units that a reader wants to see: the address's, else those remembered."""
+"""Units that a reader wants to see: the address's, else those remembered, else those of the browser's language."""
 
 
 async def _body(request: Request, settings: TheSettings) -> JsonObject:

@@ -9,7 +9,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from anyio import CapacityLimiter
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
 from passband.service import errors, openapi
@@ -21,6 +21,7 @@ from passband.service.guard import Guard
 from passband.service.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
 from passband.service.metrics import Kept, Metrics, kept_by
+from passband.service.questions import known_keys
 from passband.service.readiness import Looked
 from passband.service.routes import (
     bench,
@@ -122,7 +123,7 @@ def create_app(settings: Settings | None = None, *, library: Library | None = No
     app.state.readiness = Looked()
     app.state.routes = [route for router in (*ROUTERS, *PAGES) for route in router.routes]
     for router in ROUTERS:
-        app.include_router(router)
+        app.include_router(router, dependencies=[Depends(known_keys)] if router is not health.router else None)
     for router in PAGES:
         app.include_router(router)
     app.mount("/static", PageFiles())

@@ -38,20 +38,22 @@ class Deleting:
         self._folder, self._records, self._reviewer, self._writes = folder, records, reviewer, writes
         self._trash = folder.trash
 
-    def remove(self, run_id: str) -> str | None:
+    def remove(self, run_id: str, *, place_to: str = "") -> str | None:
         """Put a run into the trash, with its logs; they stay here too if another run is of them.
 
         Parameters
         ----------
         run_id : str
             Which run.
+        place_to : str
+            Id of the run that stands in its place from now on, in the order of all runs; empty for none.
 
         Returns
         -------
         str or None
             Its entry in the trash, by which it can be restored; None if there is no such run.
         """
-        return self._folder.reserve.spend(lambda: self._remove(run_id))
+        return self._folder.reserve.spend(lambda: self._remove(run_id, place_to))
 
     def restore(self, entry_id: str) -> tuple[RunRecord, ...] | None:
         """Bring back what lies in the trash, as it was, ids and all.
@@ -83,7 +85,7 @@ class Deleting:
         """Let go of an entry of the trash for good; False if there is none."""
         return self._folder.reserve.spend(lambda: self._let_go(entry_id))
 
-    def _remove(self, run_id: str) -> str | None:
+    def _remove(self, run_id: str, place_to: str) -> str | None:
         with self._writes.alone:
             run, review = self._records.run(run_id), self._review_as_it_lies(run_id)
             upload = self._records.upload_record(run.upload_id) if run else None
@@ -96,7 +98,7 @@ class Deleting:
             texts = {f"review-{run_id}.json": review}
             entry, whole = self._trash.put(Reason.DELETED, why, files=files, upload=this, texts=texts), False
             try:
-                whole = self._records.remove_run(run_id)
+                whole = self._records.remove_run(run_id, place_to=place_to)
             finally:
                 if not whole:
                     self._trash.discard(entry)

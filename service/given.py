@@ -143,7 +143,8 @@ def _fault(model: type[BaseModel], what: str, entry: Any) -> Fault:
     where = ".".join(str(part) for part in entry["loc"])
     if entry["type"] == "extra_forbidden":
         keys = "" if len(entry["loc"]) > 1 else f"{KEYS_ARE}{', '.join(model.model_fields)}"
-        return Fault(where, f"{where} is no key of a {what}{keys}")
+        article = "a" if what in ("car", "slip") else "the"
+        return Fault(where, f"{where} is no key of {article} {what}{keys}")
     text = "must be given" if entry["type"] == "missing" else str(entry["msg"]).removeprefix("Value error, ")
     return Fault(where, f"{where}: {text}" if where else text)
 

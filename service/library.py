@@ -21,6 +21,7 @@ from passband.service.given import read_car
 from passband.service.progress import Progress, unheard
 from passband.service.reviewing import ReviewedRun
 from passband.service.run_files import RunFiles
+from passband.service.same_logs import told_twice
 from passband.service.sent_files import SentFiles, check_given, each_once, sent_once
 from passband.service.settings import Settings
 from passband.service.sorting import SortedFile, SortTask
@@ -218,7 +219,7 @@ class Library:
             if not_before is not None:
                 not_before.wait()
             sent = replace(sent, prepared=tuple(prepared.result()))
-            twice = job.task["findings"] if job else sent.twice
+            twice = (*(job.task["findings"] if job else sent.twice), *told_twice(self.records, sent.logs))
             findings = each_once([*twice, *(one for run in reviewed for one in run.review["findings"])])
             self._keep(sent, reviewed, car, details, JobEnd(job, findings) if job else None)
             runs = self.records.upload(sent.key)

@@ -142,7 +142,7 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/runs/sort", "post"): Operation({200: _json("Sorted")}, WITH_BODY),
     ("/api/runs/{run_id}", "get"): Operation({200: _json("WholeRun")}, (404, 409)),
     ("/api/runs/{run_id}", "patch"): Operation({200: _json("Run")}, (404, 409, *WITH_BODY), "RunChanges"),
-    ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/runs/{run_id}", "delete"): Operation({204: {}}, (403, 404, 409, 422, 507)),
     ("/api/runs/{run_id}/review", "get"): Operation({200: _json("Review")}, (404, 409)),
     ("/api/runs/{run_id}/traces", "get"): Operation({200: {**_json("Traces"), ARROW_STREAM: BYTES}}, (404, 409, 422)),
     ("/api/runs/{run_id}/logs/{n}", "get"): Operation(

@@ -1,9 +1,11 @@
 """A run and a car as answers tell them, and the same as pages are given them.
 
-Public: `run_json`, `run_shown`, `whole_run`, `named_run`, `title_of`, `car_json`, `car_shown`.
+Public: `run_json`, `run_shown`, `whole_run`, `named_run`, `named_runs`, `title_of`, `car_json`, `car_shown`.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.summary import summary_from_json
@@ -46,6 +48,15 @@ def whole_run(run: RunRecord) -> WholeRun:
 def named_run(run: RunRecord) -> NamedRun:
     """A run by its name."""
     return NamedRun(run.id, title_of(run))
+
+
+def named_runs(runs: Sequence[RunRecord]) -> list[NamedRun]:
+    """Runs that stand beside each other by their names, with the car's behind it where they are of several."""
+    cars = {run.car[0] if run.car else "" for run in runs}
+    return [
+        NamedRun(run.id, f"{title_of(run)}, {run.summary['car_name']}" if len(cars) > 1 and run.car else title_of(run))
+        for run in runs
+    ]
 
 
 def title_of(run: RunRecord) -> str:

@@ -22,6 +22,7 @@ from passband.analysis.results.limits import LimitVerdict, Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown, known
+from passband.analysis.runs.verdict import NO_BAND, NO_BOOST
 from passband.analysis.runs.why import WRONG_SHIFTS, find_causes
 from passband.analysis.statistics.intervals import find_true_runs
 from passband.web.sheet import Mark, heading
@@ -183,22 +184,10 @@ def _path(review: Review, table: pl.DataFrame | None) -> _Path:
     )
 
 
-_NO_BAND = {
-    "band-not-given": "none is given with the car",
-    "band-without-engine-speed": "no engine speed is logged for it",
-}
-_NO_BOOST = {
-    "boost-not-logged": "no boost is logged",
-    "boost-without-barometer": "the air's own pressure is not known",
-    "boost-without-data": "its channel holds nothing here",
-}
-"""Both by the finding that tells why there is none."""
-
-
 def _band_of(review: Review, table: pl.DataFrame | None, end_ft: float) -> tuple[tuple[Stretch, ...], str]:
     band = review.band
     if isinstance(band, Unknown):
-        return (), f"band not drawn: {_NO_BAND.get(band.reason.code, 'where the car was is not known')}"
+        return (), f"band not drawn: {NO_BAND.get(band.reason.code, 'where the car was is not known')}"
     text = f"band {band.low_rpm:,.0f} to {band.high_rpm:,.0f} rpm"
     if table is None or not {"distance_m", "engine_speed"} <= set(table.columns):
         return (), f"{text}, not drawn: the channels are not at hand"
@@ -227,7 +216,7 @@ def _stretches(feet: FloatArray, holds: np.ndarray, mark: Mark) -> list[Stretch]
 def _boost_of(review: Review, path: _Path, end_ft: float, units: UnitSystem) -> tuple[tuple[Stretch, ...], str]:
     boost = review.boost
     if isinstance(boost, Unknown):
-        return (), f"boost not drawn: {_NO_BOOST.get(boost.reason.code, 'it is not known')}"
+        return (), f"boost not drawn: {NO_BOOST.get(boost.reason.code, 'it is not known')}"
     if boost.threshold_pa is None:
         return (), "boost not drawn: no threshold is given with the car"
     text = f"boost at or above {estimate(Estimate(boost.threshold_pa, 0.0), 'pressure', units)}"

@@ -69,7 +69,7 @@ def render_costs(
     str
         HTML.
     """
-    made = [_CostsShown(run) if costs is None else _costs_shown(run, costs, units) for run, costs in others]
+    made = [_CostsShown(run) if costs is None else _costs_shown(base, run, costs, units) for run, costs in others]
     return render("costs.html", units, base=base, others=made, half=BAR, here="event")
 
 
@@ -91,14 +91,14 @@ class _CostsShown:
     """Whether both are of one car."""
 
 
-def _costs_shown(run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
+def _costs_shown(base: NamedRun, run: NamedRun, costs: PairCosts, units: UnitSystem) -> _CostsShown:
     return _CostsShown(
         run,
         _with_half_width(costs.difference_s, 3, sign=True),
         signed(plain_number(1000 * costs.difference_s.value, 0)),
         track_feet(costs.at_m, units),
         _cost_rows(costs.parts, units),
-        tuple(_findings(costs.findings, units)),
+        tuple(_by_title(_findings(costs.findings, units), (base, run))),
         one_car=all(finding.code != "runs-of-two-cars" for finding in costs.findings),
     )
 
@@ -181,9 +181,19 @@ def render_change(
         shifts=[_shift_row(one) for one in change.rpm_after],
         dwell=[_dwell_row(one) for one in change.dwell],
         needed=_needed(change),
-        findings=_findings(change.findings, units),
+        findings=_by_title(_findings(change.findings, units), [run for side in sides for run in side]),
         here="event",
     )  # fmt: skip
+
+
+def _by_title(findings: Sequence[tuple[str, str]], runs: Sequence[NamedRun]) -> list[tuple[str, str]]:
+    """Findings with each run by what pages call it, not by its id."""
+    said = []
+    for level, text in findings:
+        for run in runs:
+            text = text.replace(run.id, run.title)
+        said.append((level, text))
+    return said
 
 
 def _findings(findings: Sequence[Finding], units: UnitSystem) -> list[tuple[str, str]]:
@@ -232,7 +242,7 @@ def _after_words(one: ShiftChange) -> str:
         said.append(f"{after.under_band} of {after.runs} below the band")
     if share is not None:
         said.append(f"at least {100 * share:.0f} % of all such shifts stay in it, 95 % sure")
-    if after.falls_no_lower is not None:
+    if after.falls_no_lower is not None and after.falls_no_lower > 0:  # below it the runs are too few or too unlike
         said.append(f"95 of 100 stay above {after.falls_no_lower:,.0f} rpm")
     return "; ".join(said) + "."
 

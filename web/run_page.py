@@ -21,7 +21,7 @@ from passband.web.curves import curves_svg
 from passband.web.lane import LETTERS
 from passband.web.pages import render
 from passband.web.prose import in_units
-from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, UsualHere, WholeRun
+from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, NamedRun, UsualHere, WholeRun
 from passband.web.sheet import banners, heading, key_figures, standing
 from passband.web.sheets import sections
 from passband.web.units import UnitSystem
@@ -51,10 +51,16 @@ class AroundRun:
     """This run held against others of the car: the one before it, the best fair one."""
     engine: str = ""
     """Whether the engine was as in the car's runs before, in a line; empty where nothing can be said."""
+    twins: Sequence[NamedRun] = ()
+    """Runs of some of the same logs: likely this run once more."""
+    takes_logs: bool = False
+    """Whether another device's log may be added: it is the only run of its logs, and no baseline begins with it."""
     usual: UsualHere | None = None
     """From which run on the engine's usual is a new one; None where the run names no car."""
 
 
+UNLIKE_CAR = ("ratios-disagree-with-speed", "ratios-disagree-with-driveshaft")
+"""Findings that a car chosen by mistake leads to."""
 ALONE = AroundRun()
 """A run beside which nothing is known."""
 
@@ -92,6 +98,7 @@ def render_run(
         remedy=_remedy(review),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
+        unlike_car=_unlike_car(review) if around.car else "",
         keys=key_figures(review, units),
         limits=_limits(review, units),
         verdict=[
@@ -100,6 +107,8 @@ def render_run(
             if line
         ],
         usual=around.usual,
+        twins=around.twins,
+        takes_logs=around.takes_logs,
         best_id=around.best_id,
         why=[in_units(cause_words(cause), units) for cause in find_causes(review)],
         against=[in_units(against_words(pair), units) for pair in around.against],
@@ -113,6 +122,12 @@ def render_run(
         columns=around.columns,
         here="run",
     )
+
+
+def _unlike_car(review: Review) -> str:
+    """By how much the logs go against the gearing of the car chosen, as where another car's was chosen; else empty."""
+    doubts = (one.text for one in review.findings if one.code in UNLIKE_CAR and one.level == "caution")
+    return next((text.partition(", beyond")[0].partition(": ")[0] for text in doubts), "")
 
 
 def _remedy(review: Review) -> str:

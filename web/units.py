@@ -1,6 +1,7 @@
 """The units a reader wants: feet for marks always, the rest metric or as in the United States.
 
-Public: `UnitSystem`, `Unit`, `UNIT_SYSTEMS`, `chosen_units`, `unit_for`, `kind_of_si`, `written_unit`.
+Public: `UnitSystem`, `Unit`, `UNIT_SYSTEMS`, `chosen_units`, `units_of_language`, `unit_for`, `kind_of_si`,
+`written_unit`.
 """
 
 from __future__ import annotations
@@ -120,6 +121,23 @@ def chosen_units(*wishes: str | None) -> UnitSystem:
             if wish == system:
                 return system
     return "us"
+
+
+def units_of_language(accept_language: str | None) -> UnitSystem | None:
+    """The units of a reader who never chose any, by the languages that the browser asks for; None where it says none.
+
+    Where English is read first, strips print miles an hour and tuners speak of psi; elsewhere km/h and kPa.
+
+    Examples
+    --------
+    >>> units_of_language("de-DE,de;q=0.9,en;q=0.5"), units_of_language("en-US,en;q=0.9"), units_of_language(None)
+    ('metric', 'us', None)
+    """
+    first = (accept_language or "").split(",")[0].split(";")[0].strip().lower()
+    language = first.split("-")[0]
+    if not language.isalpha():
+        return None
+    return "us" if language == "en" else "metric"
 
 
 def unit_for(kind: str, units: UnitSystem) -> Unit:

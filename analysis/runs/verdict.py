@@ -1,11 +1,12 @@
 """Three lines that answer first: inside or outside the limits, band and boost, average power.
 
-Public: `INSPECT`, `LimitsAnswer`, `verdict_lines`, `limits_answer`, `broken_words`, `counts_in_words`.
+Public: `INSPECT`, `NO_BAND`, `NO_BOOST`, `LimitsAnswer`, `verdict_lines`, `limits_answer`, `broken_words`,
+`counts_in_words`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,6 +28,18 @@ INSPECT = "Stop and inspect before another run."
 """What a broken limit asks for."""
 LEFT_S = 0.05
 """Time out of the band, or short of the boost, that is worth a word. [s]"""
+NO_BAND = {
+    "band-not-given": "none is given with the car",
+    "band-without-engine-speed": "no engine speed is logged for it",
+    "distance-by-slip-alone": "no log shows how the car moved",
+    "no-ground-speed": "no log shows how the car moved",
+}
+NO_BOOST = {
+    "boost-not-logged": "no boost is logged",
+    "boost-without-barometer": "the air's own pressure is not known",
+    "boost-without-data": "its channel holds nothing here",
+}
+"""In few words why there is none, both by the finding that tells it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,10 +217,14 @@ def _pressure(value_pa: float, units: Units) -> str:
     return f"{_in_unit(value_pa, unit, 'Pa'):.{1 if unit == 'psi' else 0}f} {unit}"
 
 
+def _because(reasons: Mapping[str, str], why: Unknown) -> str:
+    return f": {reasons[why.reason.code]}" if why.reason.code in reasons else ""
+
+
 def _band_words(run: Review) -> str:
     band = run.band
     if isinstance(band, Unknown):
-        return "No RPM band could be held against the run."
+        return f"No RPM band could be held against the run{_because(NO_BAND, band)}."
     out = [(band.time_below_s, "below"), (band.time_above_s, "above")]
     words = [f"{time:.2f} s {side}" for time, side in out if time >= LEFT_S]
     range_ = f"its {band.low_rpm:.0f} to {band.high_rpm:.0f} rpm band"
@@ -224,8 +241,10 @@ def _band_words(run: Review) -> str:
 
 def _boost_words(run: Review, units: Units) -> str:
     boost = run.boost
-    if isinstance(boost, Unknown) or boost.threshold_pa is None:
-        return "Boost was not held against a threshold."
+    if isinstance(boost, Unknown):
+        return f"Boost was not held against a threshold{_because(NO_BOOST, boost)}."
+    if boost.threshold_pa is None:
+        return "Boost was not held against a threshold: none is given with the car."
     threshold = f"the {_pressure(boost.threshold_pa, units)} threshold"
     if isinstance(boost.first_reached_s, Unknown) or isinstance(boost.share_above, Unknown):
         return f"Boost never reached {threshold}; the highest was {_pressure(boost.highest_pa, units)}."

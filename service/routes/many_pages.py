@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
@@ -11,8 +13,9 @@ from passband.service.answers import TheLibrary, TheSettings, TheUnits
 from passband.service.group_change import hold_groups
 from passband.service.items import GROUPS, groups_shown, item_of, sides_here
 from passband.service.routes.compare import two_sides
-from passband.service.run_answers import named_run
-from passband.service.side_by_side import lay_side_by_side, prepare_stored
+from passband.service.run_answers import named_runs
+from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
+from passband.web.run_shown import NamedRun
 
 router = APIRouter(include_in_schema=False)
 
@@ -24,11 +27,9 @@ def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str
 
     fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
     compared = [prepare_stored(one) for one in fetched]
-    others = [
-        (named_run(one.run), compare_costs(compared[0], compared[place]))
-        for place, one in enumerate(fetched[1:], start=1)
-    ]
-    return HTMLResponse(render_costs(named_run(fetched[0].run), others, units=units))
+    base, *others = named_runs([one.run for one in fetched])
+    costs = [(one, compare_costs(compared[0], compared[place])) for place, one in enumerate(others, start=1)]
+    return HTMLResponse(render_costs(base, costs, units=units))
 
 
 @router.get("/change")
@@ -38,7 +39,7 @@ def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: 
 
     sides = two_sides(library, settings, before, after)
     found = hold_groups(library, *sides)
-    return HTMLResponse(render_change(found, [[named_run(one.run) for one in side] for side in sides], units=units))
+    return HTMLResponse(render_change(found, _named(sides), units=units))
 
 
 @router.get("/changes/{groups_id}")
@@ -49,5 +50,10 @@ def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, gr
     item = item_of(library, groups_id, GROUPS)
     sides = two_sides(library, settings, *sides_here(library, item))
     found = hold_groups(library, *sides)
-    named = [[named_run(one.run) for one in side] for side in sides]
-    return HTMLResponse(render_change(found, named, named=groups_shown(item), units=units))
+    return HTMLResponse(render_change(found, _named(sides), named=groups_shown(item), units=units))
+
+
+def _named(sides: Sequence[Sequence[FetchedRun]]) -> tuple[list[NamedRun], list[NamedRun]]:
+    """Runs of both sides by their names."""
+    named = named_runs([one.run for side in sides for one in side])
+    return named[: len(sides[0])], named[len(sides[0]) :]

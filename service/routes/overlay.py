@@ -6,7 +6,9 @@ from typing import Literal
 
 from fastapi import APIRouter, Response
 
+from passband.analysis.channels.catalogue import CATALOGUE
 from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
+from passband.service.errors import Problem
 from passband.service.side_by_side import lay_side_by_side
 
 router = APIRouter(prefix="/api/overlay", tags=["overlay"])
@@ -27,6 +29,9 @@ def overlay(
 
     names = listed(channels, most=settings.channels, what="channels")
     fetched = lay_side_by_side(library, runs, settings, channels=names)
+    there = {column.name for one in fetched for column in one.columns} | set(CATALOGUE)
+    if there.isdisjoint(names):
+        raise Problem(404, "Not found", f"channels: none of these runs has {' or '.join(names)}.")
     drawing = draw([one.review for one in fetched], [one.table for one in fetched], names, units=units)
     if format == "vega":
         return Json(drawing)

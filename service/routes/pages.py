@@ -26,6 +26,7 @@ from passband.service.routes.events import event_shown, season_of
 from passband.service.routes.items import counted_parts
 from passband.service.routes.trash import entry_shown
 from passband.service.run_answers import car_shown, named_run, run_shown, title_of, whole_run
+from passband.service.same_logs import twins_of
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
 from passband.service.tables import column_facts
@@ -123,6 +124,8 @@ def one_run(
     fetched = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None
     beside = beside_of(library, fetched.run)
+    usual = usual_here(library, fetched.run)
+    alone = len(library.records.siblings(fetched.run.upload_id)) == 1
     around = AroundRun(
         car=car_shown(car) if car else None,
         cars=[car_shown(one) for one in library.records.all_cars()],
@@ -130,7 +133,9 @@ def one_run(
         best=stored_review(library, beside.best),
         best_id=beside.best,
         engine=beside.engine.shown.line if beside.engine is not None else "",
-        usual=usual_here(library, fetched.run),
+        usual=usual,
+        twins=twins_of(library.records, fetched.run),
+        takes_logs=alone and not (usual is not None and usual.begins),
         against=hold_against(library, fetched, beside.best),
         columns=asked_page_parts(library, fetched, most=settings.page_runs, just_answered=answered is not None),
     )

@@ -203,9 +203,14 @@ async def change_run(request: Request, library: TheLibrary, run_id: str, body: T
 
 
 @router.delete("/{run_id}", status_code=204)
-def remove_run(library: TheLibrary, run_id: str) -> Response:
-    """Put a run into the trash, with its files if no other run is of them; `Location` is its entry there."""
-    entry = library.deleting.remove(run_id)
+def remove_run(library: TheLibrary, run_id: str, place_to: str = "") -> Response:
+    """Put a run into the trash, with its files if no other run is of them; `Location` is its entry there.
+
+    With `place_to` that run, of more of the same logs, stands in its place among the runs from now on.
+    """
+    if place_to and (place_to == run_id or library.records.run(place_to) is None):
+        raise Problem(422, "Not usable", "place_to: no other run has this id; nothing was deleted.")
+    entry = library.deleting.remove(run_id, place_to=place_to)
     if entry is None:
         raise not_found("run")
     return Response(status_code=204, headers={"Location": f"/api/trash/{entry}"})

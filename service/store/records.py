@@ -165,6 +165,9 @@ class Records(Protocol):
     def siblings(self, upload_id: str) -> list[RunRecord]:
         """Runs of one upload, in its order."""
 
+    def runs_with_logs(self, sha256s: Collection[str]) -> list[RunRecord]:
+        """Runs whose upload has one of these logs, oldest first, with all of their logs."""
+
     def replace_review(self, run_id: str, review: NewReview) -> bool:
         """Put a new review in the place of the old; False if the run is gone."""
 
@@ -183,7 +186,7 @@ class Records(Protocol):
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""
 
-    def remove_run(self, id: str) -> bool:
+    def remove_run(self, id: str, *, place_to: str = "") -> bool:
         """Forget a run, and its upload if that has no other; False if there is none."""
 
     def bytes_of_logs(self) -> int:

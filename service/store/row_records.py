@@ -311,6 +311,13 @@ class RowRecords(ABC):
         with self._engine.begin() as connection:
             return siblings_of(connection, upload_id)
 
+    def runs_with_logs(self, sha256s: Collection[str]) -> list[RunRecord]:
+        """Runs whose upload has one of these logs, oldest first, with all of their logs."""
+        having = select(logs.c.upload_id).where(logs.c.sha256.in_(list(sha256s)))
+        with self._engine.begin() as connection:
+            rows = connection.execute(RUNS.where(runs.c.upload_id.in_(having)).order_by(runs.c.number)).all()
+            return [run_of(row, logs_of(connection, row.upload_id)) for row in rows]
+
     def replace_review(self, run_id: str, review: NewReview) -> bool:
         """Put a new review in the place of the old; False if the run is gone."""
         with self._change() as change:
@@ -368,13 +375,19 @@ class RowRecords(ABC):
                     return found
             return list(connection.execute(every, {**bounds, **which}).scalars())
 
-    def remove_run(self, id: str) -> bool:
-        """Forget a run, and its upload if that has no other; False if there is none."""
+    def remove_run(self, id: str, *, place_to: str = "") -> bool:
+        """Forget a run, and its upload if that has no other; False if there is none. Another may take its place."""
         with self._change() as change:
             upload = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == id)).first()
             if upload is None:
                 return False
+            place = change.connection.execute(select(runs.c.number, runs.c.added_at).where(runs.c.id == id)).one()
             change.connection.execute(delete(runs).where(runs.c.id == id))
+            heir = change.connection.execute(_UPLOAD_OF_RUN.where(runs.c.id == place_to)).first()
+            if heir is not None:
+                stands = {"number": place.number, "added_at": place.added_at}
+                change.connection.execute(update(runs).where(runs.c.id == place_to).values(**stands))
+                change.tell_upload(heir.id, heir.key)
             left = select(func.count()).select_from(runs).where(runs.c.upload_id == upload.id)
             if change.connection.execute(left).scalar() == 0:
                 change.connection.execute(delete(uploads).where(uploads.c.id == upload.id))

@@ -31,6 +31,20 @@ def test_costs_and_change_have_pages(client, runs):
         assert not re.search("[+\N{MINUS SIGN}]0 ±", response.text)  # nothing has no sign
 
 
+def test_runs_of_two_cars_are_told_apart_by_their_cars(client, upload):
+    runs = []
+    for number, name in enumerate(("Heron", "Otter")):
+        car = client.post("/api/cars", json={"name": name}).json()["id"]
+        body = f"runs=1\n{name}\n".encode()
+        runs.append(upload(body, car=car, event="Meet", round="Q1").json()["runs"][0]["id"])
+        names = [row["id"] for row in client.get("/api/runs").json()["runs"]]
+        assert len(names) == number + 1
+    for path in (f"/costs?runs={','.join(runs)}", f"/change?before={runs[0]}&after={runs[1]}"):
+        text = client.get(path, headers=HTML).text
+        assert "Meet, Q1, Heron" in text and "Meet, Q1, Otter" in text, path
+    assert "</a> Heron" in client.get(f"/overlay?runs={','.join(runs)}", headers=HTML).text
+
+
 def test_a_run_on_both_sides_is_refused(client, runs):
     assert client.get(f"/change?before={runs[0]}&after={runs[0]}", headers=HTML).status_code == 422
 

@@ -40,6 +40,33 @@ def test_the_same_logs_again_give_the_same_runs(upload, stored):
     assert again.json()["findings"][0]["code"] == "logs-already-here"
 
 
+def test_a_dashs_log_that_came_later_tells_of_the_run_that_stands_twice(upload, client):
+    (first,) = ids(upload(ONE_RUN, event="Meet", round="Q2"))
+    both = upload(ONE_RUN, b"runs=1 dash", event="Meet", round="Q2")
+    told = [one for one in both.json()["findings"] if one["code"] == "run-stands-twice"]
+    assert [one["where"] for one in told] == [first] and "counts twice in sheets" in told[0]["text"]
+    (second,) = ids(both)
+    for run, other in ((first, second), (second, first)):
+        page = client.get(f"/runs/{run}").text
+        assert "Here twice" in page and f'href="/runs/{other}"' in page
+    client.delete(f"/api/runs/{first}")
+    assert "Here twice" not in client.get(f"/runs/{second}").text
+
+
+def test_the_run_of_more_logs_stands_where_the_one_of_fewer_stood(upload, client):
+    (first,), (between,) = ids(upload(ONE_RUN)), ids(upload(OTHER_RUN))
+    (second,) = ids(upload(ONE_RUN, b"runs=1 dash"))
+    refused = client.delete(f"/api/runs/{first}?place_to={first}")
+    assert (refused.status_code, client.get(f"/api/runs/{first}").status_code) == (422, 200)
+    assert client.delete(f"/api/runs/{first}?place_to={second}").status_code == 204
+    assert [run["id"] for run in client.get("/api/runs").json()["runs"]] == [between, second]
+
+
+def test_a_dashs_log_of_two_runs_makes_them_no_twins(upload):
+    upload(ONE_RUN, b"runs=1 dash")
+    assert "run-stands-twice" not in [one["code"] for one in upload(OTHER_RUN, b"runs=1 dash").json()["findings"]]
+
+
 def test_twenty_at_once_are_one(upload, stored):
     with ThreadPoolExecutor(20) as pool:
         responses = list(pool.map(lambda _: upload(ONE_RUN), range(20)))

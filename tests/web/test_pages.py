@@ -289,14 +289,36 @@ def test_the_palette_can_be_read_in_the_sun(palette):
 def test_files_are_small_enough_for_a_phone_at_the_strip():
     every = [path for path in Path(STATIC).iterdir() if path.suffix in (".css", ".js", ".svg")]
     own = [path for path in every if not path.name.startswith("uplot-")]
-    assert sum(path.stat().st_size for path in own) < 162_000  # of all pages together; each loads its own alone
-    assert sum(path.stat().st_size for path in every) < 218_000  # with the library that draws traces
+    assert sum(path.stat().st_size for path in own) < 166_000  # of all pages together; each loads its own alone
+    assert sum(path.stat().st_size for path in every) < 222_000  # with the library that draws traces
 
 
 def test_what_was_given_and_not_used_stands_at_the_top_of_the_page(review, run, table):
     review["findings"].append({"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"})
     page = render_run(read(review), WholeRun(run), strip_svg(read(review), table))
     assert page.index('<p class="banner is-caution"') < page.index('class="strip"')
+
+
+def test_two_cars_of_one_name_are_told_apart_by_when_they_were_described(run):
+    first, second, other = (
+        CarShown.of({"name": name}, id=id, made_at=f"2031-05-04T10:0{id}:00.000Z")
+        for name, id in (("Heron", "1"), ("Heron", "2"), ("Otter", "3"))
+    )
+    page = render_runs(RunList([run], [first, second, other]))
+    assert ">Heron (2031-05-04 10:01 UTC)</option>" in page and ">Heron (2031-05-04 10:02 UTC)</option>" in page
+    assert ">Otter</option>" in page
+
+
+@pytest.mark.parametrize(("level", "asked"), [("caution", True), ("note", False)])
+def test_logs_that_do_not_fit_the_cars_gearing_ask_at_the_top_whether_it_is_the_car(review, run, level, asked):
+    text = "In every gear the engine turns 26.9 % more for the ground covered than told, beyond the usual: all else."
+    review["findings"].append({"code": "ratios-disagree-with-speed", "level": level, "text": text, "where": "car"})
+    around = AroundRun(car=CarShown.of({"name": "Heron"}, id="c1"))
+    top, nameless = (
+        render_run(read(review), WholeRun(run), "", here).partition('class="lane"')[0] for here in (around, AroundRun())
+    )
+    assert ("26.9 % more for the ground covered than told. If another car made this run" in top) is asked
+    assert "If another car" not in nameless
 
 
 def test_lists_say_how_many_limits_had_no_data(run):

@@ -6,7 +6,7 @@ import pytest
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
-from passband.web.units import chosen_units, kind_of_si, unit_for, written_unit
+from passband.web.units import chosen_units, kind_of_si, unit_for, units_of_language, written_unit
 from passband.web.words import estimate, figure, plain_number, reason_in
 from tests.analysis.sparse_review import read
 
@@ -119,3 +119,9 @@ def test_the_reason_of_a_figure_is_the_finding_that_explains_it():
 def test_an_unknown_wish_for_units_is_passed_over():
     assert chosen_units("furlongs", "metric") == "metric"
     assert chosen_units(None, None) == "us"
+
+
+def test_who_never_chose_units_gets_those_of_the_browsers_language():
+    wanted = {"de-DE,de;q=0.9": "metric", "pt-BR": "metric", "en-US,en;q=0.9": "us", "*": None, "": None}
+    assert {asked: units_of_language(asked) for asked in wanted} == wanted
+    assert chosen_units(None, "us", units_of_language("de")) == "us"  # what was chosen stays

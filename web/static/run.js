@@ -1,5 +1,7 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
-import { readAllGiven, readGiven, send } from "./answers.js";
+import { readAllGiven, readGiven, readProblem, send } from "./answers.js";
+import { asRuns, sort } from "./heap.js";
+import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 
@@ -15,6 +17,11 @@ async function change(button, status, words, work) {
     status.textContent = problem.detail ? `◆ Not done. ${problem.detail}` : `◆ Not done. ${problem}`;
     button.disabled = false;
   }
+}
+
+/** The new answer, from its top: who saved a slip far below wants to see what became of the run. */
+function showAnew() {
+  location.replace(location.pathname + location.search);
 }
 
 /** A link to what is folded opens it. */
@@ -42,7 +49,7 @@ edit.addEventListener("submit", (event) => {
       throw asProblem(answer);
     }
     await send("PATCH", address, said);
-    location.reload();
+    showAnew();
   });
 });
 
@@ -68,8 +75,36 @@ channels?.addEventListener("submit", (event) => {
     const renamed = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
     await send("PUT", place, { ...car, channels: { ...car.channels, ...renamed }, layouts: answersLeft(car, renamed) });
     await send("PATCH", address, {});
-    location.reload();
+    showAnew();
   });
+});
+
+// Another device's log, an hour later: all logs of the run are sent again together, and the run of fewer goes to the trash
+
+async function withMore(more) {
+  const run = await send("GET", address);
+  const names = run.log_names;
+  const kept = await Promise.all(names.map(async (name, n) => new File([await (await fetch(`${address}/logs/${n}`)).blob()], name, { lastModified: 0 })));
+  const details = {};
+  for (const name of ["label", "event", "round", "notes", "slip", "air", "finish_ft", "at"]) if (run[name]) details[name] = run[name];
+  const all = [...kept, ...more];
+  const sorted = await sort(all, run.car?.id ?? "");
+  const [one] = sorted ? asRuns(all, sorted).runs : [];
+  const files = (one?.length === all.length ? one.sort((a, b) => b.leads - a.leads).map(({ file }) => file) : all).map((file) => ({ name: file.name, blob: file }));
+  const answer = await fetch("/api/runs", { method: "POST", body: asForm({ car: run.car?.id, details, files }) });
+  const text = await answer.text();
+  if (!answer.ok) throw readProblem(text, answer.status);
+  const { runs } = JSON.parse(text);
+  const together = runs.length === 1 ? runs[0].id : null;
+  if (together === page.dataset.run) throw { detail: "This log is of the run already." };
+  if (!together) throw { detail: "Together the logs hold more than one run: those stand in the list beside this one." };
+  await send("DELETE", `${address}?place_to=${encodeURIComponent(together)}`);
+  location.replace(`/runs/${encodeURIComponent(together)}`);
+}
+
+const addLog = document.querySelector("[data-add-log]");
+addLog?.elements.log.addEventListener("change", ({ target }) => {
+  if (target.files.length) change(target, addLog.querySelector("output"), "Reviewing together…", () => withMore(target.files));
 });
 
 const usual = document.querySelector("[data-usual]");

@@ -79,6 +79,22 @@ function chooseColumns(choice) {
   };
   choice.addEventListener("change", turn);
   turn(); // a browser that comes back keeps what was chosen
+  const parts = () => (choice.value ? [choice.value] : [...choice.options].map(({ value, text }) => value || text).slice(1));
+  addEventListener("beforeprint", () => layInParts(heads, parts()));
+  addEventListener("afterprint", () => page.querySelectorAll(".season-part").forEach((one) => one.remove()));
+}
+
+/** Paper is narrower than all columns: each part of them becomes a table of its own, under the others. */
+function layInParts(heads, parts) {
+  for (const part of parts) {
+    const others = heads.filter((head) => head.dataset.part !== part).map((head) => head.cellIndex).reverse();
+    const copy = table.cloneNode(true);
+    copy.className = "sheet season-part";
+    for (const row of copy.rows) for (const place of others) row.cells[place]?.remove();
+    for (const tick of copy.querySelectorAll(".tick")) tick.remove();
+    copy.createCaption().textContent = part[0].toUpperCase() + part.slice(1);
+    table.parentElement.append(copy);
+  }
 }
 
 /** A column's title becomes a button; pressed again it turns the order round. What is not known goes last. */

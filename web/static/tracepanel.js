@@ -182,6 +182,7 @@ export function makePanel(chart, state, name, { last, unit }) {
     const grid = state.along === "rpm" ? Float64Array.from(state.view) : gridOf(state.view, count);
     return [grid, ...(state.along === "rpm" ? state.runs.map(() => [null, null]) : lines(state, name, grid))];
   };
+  const ticked = (tick) => tick.toLocaleString("en-US", { maximumFractionDigits: 6 }); // as every other figure of the page
   const ink = colour("--ink");
   const axis = { stroke: ink, grid: { stroke: colour("--faint"), width: 1 }, ticks: { stroke: ink, width: 1, size: 4 }, font: "12px system-ui, sans-serif" };
   const nothing = () => null;
@@ -193,7 +194,7 @@ export function makePanel(chart, state, name, { last, unit }) {
     legend: { show: false },
     cursor: { y: false, points: { show: false }, drag: { x: false, y: false }, bind: { mousemove: nothing, mousedown: nothing, mouseup: nothing, mouseleave: nothing, mouseenter: nothing, dblclick: nothing } },
     scales: { x: { time: false, range: () => state.view }, y: { range: () => rangeOf(state, name, data) } },
-    axes: [{ ...axis, show: last, size: 28, values: (_, ticks) => ticks.map((tick, n) => tick.toLocaleString("en-US") + (n === ticks.length - 1 ? ` ${unit}` : "")) }, { ...axis, size: 52, space: 32 }],
+    axes: [{ ...axis, show: last, size: 28, values: (_, ticks) => ticks.map((tick, n) => ticked(tick) + (n === ticks.length - 1 ? ` ${unit}` : "")) }, { ...axis, size: 52, space: 32, values: (_, ticks) => ticks.map(ticked) }],
     series: [{}, ...state.runs.map((_, number) => ({ stroke: lineColour(number), width: 2, dash: DASHES[number % DASHES.length], points: { show: false } }))],
     hooks: {
       drawAxes: [(plot) => behindLines(plot, state, name)],

@@ -60,6 +60,20 @@ function choose() {
   });
 }
 
+// Which car the logs will be read as: carried over, it is told where they are sent, not only where it is chosen
+
+const readAs = form.querySelector(".read-as");
+
+function showCar() {
+  const { value, selectedOptions } = form.elements.car;
+  const name = made("b", {}, selectedOptions[0]?.text.trim() ?? "");
+  const carried = value && value === readAs.dataset.car ? `, the car of ${readAs.dataset.run}` : "";
+  readAs.replaceChildren(...(value ? ["These logs will be read as ", name, `${carried}.`] : ["These logs will be read ", made("b", {}, "without a car"), ": no power, band or limits."]));
+}
+
+form.elements.car.addEventListener("change", showCar);
+addEventListener("pageshow", showCar); // a browser that comes back puts its own choice in
+
 picker.addEventListener("change", choose);
 heapPlace.addEventListener("change", (event) => event.target.matches(".to-run") && show());
 for (const kind of ["dragenter", "dragover"]) {
@@ -325,10 +339,12 @@ form.elements.event.addEventListener("change", async () => {
   const carried = answer?.ok ? (await answer.json()).carried : null;
   carriedSay.hidden = !carried;
   if (carriedAir()) fillAir(carried?.air ?? {});
+  if (carried?.car) Object.assign(readAs.dataset, { car: carried.car, run: carried.title });
   if (!carried) return;
   carriedSay.textContent = `Car, finish line${Object.keys(carried.air).length ? " and air" : ""} as in ${carried.title}.`;
   form.elements.finish_ft.value = String(carried.finish_ft);
   if (carried.car) form.elements.car.value = carried.car;
+  showCar();
   check();
 });
 

@@ -97,6 +97,18 @@ def test_band_and_boost_unknown_or_never_left():
     assert middle.endswith("without a dip once it was reached at 5.60 s.")
 
 
+def test_no_band_and_no_boost_say_why_in_few_words():
+    lost = {"band": {"code": "distance-by-slip-alone", "level": "caution", "text": "No speed.", "where": ""},
+            "boost": {"code": "boost-without-barometer", "level": "caution", "text": "None.", "where": ""}}  # fmt: skip
+    _, middle, _ = lines_of(changed(band=None, boost=None, unknown=lost))
+    assert middle == (
+        "No RPM band could be held against the run: no log shows how the car moved. "
+        "Boost was not held against a threshold: the air's own pressure is not known."
+    )
+    _, middle, _ = lines_of(changed(boost=RUN["boost"] | {"threshold_pa": None}))
+    assert middle.endswith("Boost was not held against a threshold: none is given with the car.")
+
+
 @pytest.mark.parametrize(
     ("best", "words"),
     [

@@ -137,6 +137,27 @@ def test_an_upload_goes_with_its_last_run(records):
     assert not records.remove_run(two) and not records.replace_review(two, a_review())
 
 
+def test_runs_are_found_by_their_logs_oldest_first(records):
+    for n in (1, 2, 3):
+        records.add_upload(hexed(n), an_upload(n, a_review()), [hexed(n + 10)])
+    found = records.runs_with_logs([hexed(503, 64), hexed(501, 64), hexed(999, 64)])
+    assert ids(found) == [hexed(11), hexed(13)]
+    assert [log.sha256 for log in found[0].logs] == [hexed(501, 64)]
+    assert records.runs_with_logs([]) == []
+
+
+def test_a_run_takes_the_place_of_one_that_goes(records):
+    for n in (1, 2, 3):
+        records.add_upload(hexed(n), an_upload(n, a_review()), [hexed(n + 10)])
+    added = records.run(hexed(11)).added_at
+    assert records.remove_run(hexed(11), place_to=hexed(13))
+    assert ids(records.find_runs(event=None, car=None, limit=9, after=None)) == [hexed(12), hexed(13)]
+    assert records.run(hexed(13)).added_at == added
+    assert records.upload_record(hexed(3)).runs[0].number == 1
+    records.add_upload(hexed(4), an_upload(4, a_review()), [hexed(14)])
+    assert ids(records.find_runs(event=None, car=None, limit=1, after=None)) == [hexed(14)]
+
+
 def test_runs_come_newest_first_page_by_page(records):
     records.add_car(hexed(7), CAR, "t")
     kept = [put(records, n, a_review(event=f"Meet {n % 2}", car=(hexed(7), 1) if n > 3 else None))[0] for n in range(6)]

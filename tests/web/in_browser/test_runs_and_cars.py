@@ -265,6 +265,19 @@ def test_a_car_is_described_with_limits_whose_values_are_the_users_own(page):
     assert told["limits"][1]["curve"]["points"] == [["3000 rpm", "150 kPa"], ["8000 rpm", "350 kPa"]]
 
 
+def test_on_a_phone_every_field_of_a_limit_can_be_reached(page):
+    page.set_viewport_size(PHONE)
+    page.goto("/cars/new")
+    page.click("text=Add a limit")
+    card = page.locator("#limits .limit").last
+    expect(card.locator("[data-key=when]")).to_be_visible()
+    expect(card.locator("[data-remove]")).to_be_visible()
+    card.locator("[data-key=rule]").select_option("curve")
+    expect(card.locator("[data-key=points]")).to_be_visible()
+    card.locator("[data-remove]").click()
+    expect(card).to_have_count(0)
+
+
 def test_a_number_is_in_the_unit_beside_it_and_what_was_understood_is_shown(page):
     # Hand: 2450 lb * 0.45359237 = 1111.3 kg; 21.8 psi = 150.31 kPa; 220 degF = 104.44 degC
     page.goto("/cars/new")
@@ -365,6 +378,7 @@ def test_slip_and_air_are_told_as_the_strip_prints_them(page, two_runs):
     assert told["air"] == {"temperature": "75 degF", "pressure": "29.86 inHg", "relative_humidity": "48 %"}
     assert told["slip"] == {"v1320": "139.7 mph"}
     expect(page.locator(".verdict .banner")).to_contain_text("its time at that mark is not given")
+    assert page.evaluate("scrollY") == 0  # from the form far below to the answer
 
 
 def test_a_car_that_cannot_be_used_is_refused_in_words(page):
@@ -443,3 +457,22 @@ def test_the_printed_run_is_one_sheet(page, two_runs, tmp_path):
     page.goto(f"/runs/{two_runs[0]}")
     sheet = page.pdf(path=tmp_path / "run.pdf", prefer_css_page_size=True, print_background=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
+
+
+def test_the_printed_sheet_of_an_event_is_no_wider_than_its_paper(page, two_runs):
+    # Hand: A4 less margins of 9 mm is 192 mm, 726 pixels at 96 to the inch
+    page.set_viewport_size({"width": 726, "height": 1000})
+    page.goto("/events/Trial")
+    expect(page.locator("[data-columns]")).to_be_visible()
+    page.evaluate("addEventListener('beforeprint', () => { document.body.dataset.printed = 'yes'; })")
+    page.pdf(prefer_css_page_size=True)
+    expect(page.locator("body[data-printed]")).to_have_count(1)  # a print says so before it is laid out
+    expect(page.locator(".season-part")).to_have_count(0)
+    titles = page.locator("table.season thead th").all_inner_texts()
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    expect(page.locator("table.season")).to_be_hidden()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 726
+    widths = page.locator(".season-part").evaluate_all("all => all.map((one) => one.scrollWidth)")
+    assert len(widths) > 1 and max(widths) <= 726
+    assert set(page.locator(".season-part thead th").all_inner_texts()) == set(titles)

@@ -21,12 +21,20 @@ def with_air(browser, service, two_runs) -> str:
     return two_runs[1]
 
 
-def test_event_car_air_and_finish_line_are_carried_over_to_the_next_run(page, told_car, with_air):
+def test_event_car_air_and_finish_line_are_carried_over_to_the_next_run(page, told_car, with_air, logs_of):
     page.goto("/")
     expect(page.locator(".carried")).to_contain_text("as in second")
     assert page.input_value("#upload input[name=event]") == "Trial"
     assert page.input_value("#upload select[name=car]") == told_car
     assert page.input_value("#upload select[name=finish_ft]") == "1000"
+    expect(page.locator(".read-as")).to_be_hidden()  # nothing is chosen to be read
+    page.set_input_files("#upload input[type=file]", logs_of(0))
+    expect(page.locator(".read-as")).to_be_visible()
+    expect(page.locator(".read-as")).to_have_text(re.compile("^These logs will be read as .+, the car of second.$"))
+    page.select_option("#upload select[name=car]", "")
+    expect(page.locator(".read-as")).to_contain_text("without a car")
+    page.select_option("#upload select[name=car]", told_car)
+    page.goto("/")
     page.click("text=Car, event, slip, air")
     page.click("text=Timing slip, air, finish line")
     expect(page.locator("#upload input[name=temperature]")).to_have_value("88")

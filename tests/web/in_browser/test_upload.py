@@ -157,3 +157,21 @@ def test_a_run_without_distance_is_drawn_along_its_elapsed_time(page):
     expect(page.locator("[data-along]")).to_have_value("time")
     expect(page.locator("[data-along] option[value=feet]")).to_be_disabled()
     expect(page.locator(".readout tbody td").first).to_have_text(re.compile(r"\d,\d{3}"))
+
+
+def test_another_devices_log_is_added_to_a_run_that_is_here(page, told_car, logs_of):
+    ecu, dash = logs_of(2)
+    page.goto("/")
+    page.set_input_files("#upload input[type=file]", ecu)
+    page.select_option("#upload select[name=car]", told_car)
+    page.fill("#upload input[name=label]", "late dash")
+    page.click("text=Review it")
+    page.wait_for_url(re.compile("/runs/"))
+    alone = page.url
+    page.click("text=How the logs were read")
+    page.set_input_files("[data-add-log] input", dash)
+    page.wait_for_url(lambda url: "/runs/" in url and url != alone)
+    run = page.request.get(page.url.replace("/runs/", "/api/runs/")).json()
+    assert (run["label"], run["log_names"]) == ("late dash", [ecu.name, dash.name])
+    assert page.request.get(alone.replace("/runs/", "/api/runs/")).status == 404
+    expect(page.locator(".verdict")).not_to_contain_text("Here twice")
