@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.results.findings import Finding
 from passband.analysis.runs.cells import read_cells
 from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.same_air import AirSeen, explain_air
@@ -226,3 +227,22 @@ def test_four_runs_witness_their_days_wind_together():
     (alone, off_alone), (four, off_four) = held(1), held(4)
     assert four < 0.85 * alone
     assert off_four < off_alone and off_four < four
+
+
+def with_finding(run, code):
+    found = Finding(code, "note", "told")
+    return replace(run, review=replace(run.review, findings=(*run.review.findings, found)))
+
+
+@pytest.mark.parametrize(("before", "after", "clean"), [(3, 3, 6), (3, 2, 6), (3, 0, 3), (2, 2, 2), (3, 1, 2)])
+def test_a_fault_of_most_runs_on_both_sides_is_how_the_car_is_run(before, after, clean):
+    # Planted: of three runs each way so many with the throttle eased in a gear
+    rng = np.random.default_rng(12)
+    runs = [engine_run(f"r{n}", rng) for n in range(6)]
+    eased = [n < before if n < 3 else n - 3 < after for n in range(6)]
+    runs = [with_finding(run, "lift-in-gear") if one else run for run, one in zip(runs, eased, strict=True)]
+    got = compare_groups(runs[:3], runs[3:])
+    assert len(got.before.clean) + len(got.after.clean) == clean
+    codes = [one.code for one in got.findings]
+    assert ("faults-usual-on-both-sides" in codes) == (clean == 6)
+    assert (got.elapsed_time_s.raw is not None) == (len(got.before.clean) > 0 and len(got.after.clean) > 0)
