@@ -27,7 +27,7 @@ from passband.analysis.runs.change_in_power import (
 )
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.change_limits import DayWinds, tell_limits
-from passband.analysis.runs.charge_changed import tell_charge
+from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
 from passband.analysis.runs.faults import HELD_BACK, SPUN_THE_TIRES, faults_of
@@ -165,14 +165,16 @@ def compare_groups(
     rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells, of_side)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
     geared, of_cars = find_other_gearing(strong, cells), _of_two_cars(strong)
+    charged = find_charge_change(strong, cells)
+    at_one_charge = {} if charged is None else {CHARGED: charged.of_power}
     ratios, top = compare_power(
         strong, cells, adjusted, rule, day_wind=winds.left if days else None,
-        geared=geared, of_cars=of_cars,
+        geared=geared, alike=of_cars | at_one_charge,
     )  # fmt: skip
     labels = [run.label for run in strong.runs]
     found, left = (dict(zip(labels, one, strict=True)) for one in (winds.of_average_w, winds.left_of_average_w))
     open_of_power = of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
-    taken = _Taken(own, found, left if days else {}, days, open_of_power)
+    taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),
         after=_side(names[1], after, unusual[len(before) :]),
@@ -189,7 +191,7 @@ def compare_groups(
             *([_tell_habits(habits)] if habits else ()),
             *_findings(groups, rule, ratios, top),
             *([geared.tell()] if geared is not None else ()),
-            *tell_charge(strong, cells),
+            *([charged.tell()] if charged is not None else ()),
             *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
         ),
         dwell=compare_dwell(clean),
@@ -266,6 +268,8 @@ class _Taken:
     """Whether the sides are of two days."""
     open_of_power: Mapping[str, float]
     """What is open of ln power after less before as two cars, or another gearing, make it so: by cause. [-]"""
+    at_one_charge: Mapping[str, float]
+    """The same as a charge that changed makes it so, once it is taken out. [-]"""
 
 
 def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
@@ -358,6 +362,8 @@ def _both(
         wind |= {cause: effect * float(values.mean()) for cause, effect in taken.open_of_power.items()}
     plain = some.difference(values, own)
     raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
+    if as_run_too:
+        wind |= {cause: effect * float(values.mean()) for cause, effect in taken.at_one_charge.items()}
     rule = take_air_out(some.runs, read_cells(some.runs), taken.learnt)
     if rule is None:
         return BothAirs(raw, None)

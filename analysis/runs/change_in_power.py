@@ -68,7 +68,7 @@ def compare_power(
     *,
     day_wind: FloatArray | None = None,
     geared: OtherGearing | None = None,
-    of_cars: Mapping[str, float] | None = None,
+    alike: Mapping[str, float] | None = None,
 ) -> tuple[tuple[PowerRatio, ...], TopOverRest | None]:
     """Compare power in the cells that all runs have.
 
@@ -86,8 +86,8 @@ def compare_power(
         95 % of what each side's day leaves open by its wind, where the sides are of two days. [-]
     geared : OtherGearing, optional
         Where engine speed over ground speed changed by more than was told: what it leaves open.
-    of_cars : mapping of str to float, optional
-        What two cars' facts and devices leave open of ln power, by cause. [-]
+    alike : mapping of str to float, optional
+        What is open of ln power in all cells alike, by cause: two cars' facts, a charge that changed. [-]
 
     Returns
     -------
@@ -96,7 +96,7 @@ def compare_power(
     """
     if not groups.two_sided or not cells.size:
         return (), None
-    shared = dict(of_cars or {})
+    shared = dict(alike or {})
     if rule is not None:
         shared |= {cause: groups.apart(moved) for cause, moved in zip(OF_AIR, rule.half_widths, strict=True)}
         if day_wind is not None:
