@@ -14,6 +14,7 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
@@ -30,7 +31,7 @@ from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
-from passband.analysis.runs.faults import HELD_BACK, SPUN_THE_TIRES, faults_of
+from passband.analysis.runs.faults import BAD_SHIFTS, HELD_BACK, SPUN_THE_TIRES, faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
@@ -46,8 +47,8 @@ from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell, welch_difference
 
-USUAL_FAULTS = (SPUN_THE_TIRES, *HELD_BACK.values())
-"""Faults that a car may have in all its runs, and still reach the finish under power."""
+USUAL_FAULTS = (SPUN_THE_TIRES, *HELD_BACK.values(), BAD_SHIFTS[ShiftKind.LIFTED])
+"""How faults begin that a car may have in all its runs, at whatever shift, and still reach the finish under power."""
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
 """What the number of runs needed is counted for. [-], [s]"""
 
@@ -155,7 +156,7 @@ def compare_groups(
     weak = (*find_weak_engines(before), *find_weak_engines(after))
     faults = [(*faults_of(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
     habits = _habits(faults, groups.before)
-    unusual = [tuple(name for name in named if name not in habits) for named in faults]
+    unusual = [tuple(name for name in named if not name.startswith(habits)) for named in faults]
     clean = groups.only([not named for named in unusual])
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
@@ -393,20 +394,22 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
     )
 
 
-def _habits(faults: Sequence[tuple[str, ...]], before: int) -> frozenset[str]:
+def _habits(faults: Sequence[tuple[str, ...]], before: int) -> tuple[str, ...]:
     """Faults that most runs of both sides have, where without them a side would be left without a clean run.
 
     A car that spins its tires each time is held against itself as it is run; only what leaves a pull whole counts so.
     """
     sides = faults[:before], faults[before:]
     if all(any(not named for named in side) for side in sides):
-        return frozenset()
-    return frozenset(
-        name for name in USUAL_FAULTS if all(2 * sum(name in named for named in side) > len(side) for side in sides)
-    )
+        return ()
+    return tuple(name for name in USUAL_FAULTS if all(_most_have(name, side) for side in sides))
 
 
-def _tell_habits(habits: frozenset[str]) -> Finding:
+def _most_have(fault: str, side: Sequence[tuple[str, ...]]) -> bool:
+    return 2 * sum(any(name.startswith(fault) for name in named) for named in side) > len(side)
+
+
+def _tell_habits(habits: Sequence[str]) -> Finding:
     text = (
         f"Most runs of both sides have the same fault ({', '.join(sorted(habits))}): that is how this car was run, and "
         "no run is left out for it. Elapsed time, average power and time in the band hold what it cost."

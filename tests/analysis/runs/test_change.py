@@ -246,3 +246,14 @@ def test_a_fault_of_most_runs_on_both_sides_is_how_the_car_is_run(before, after,
     codes = [one.code for one in got.findings]
     assert ("faults-usual-on-both-sides" in codes) == (clean == 6)
     assert (got.elapsed_time_s.raw is not None) == (len(got.before.clean) > 0 and len(got.after.clean) > 0)
+
+
+def test_shifts_lifted_for_in_most_runs_are_a_habit_whichever_shift_it_was():
+    rng = np.random.default_rng(13)
+    runs = [engine_run(f"r{n}", rng) for n in range(4)]
+    for place, gear in enumerate((1, 2, 1, 2)):
+        shift = replace(runs[place].review.shifts[0], kind="lifted", from_gear=gear, to_gear=gear + 1)
+        runs[place] = replace(runs[place], review=replace(runs[place].review, shifts=(shift,)))
+    got = compare_groups(runs[:2], runs[2:])
+    assert (got.before.clean, got.after.clean) == (("r0", "r1"), ("r2", "r3"))
+    assert "lifted for" in next(one for one in got.findings if one.code == "faults-usual-on-both-sides").text
