@@ -75,7 +75,8 @@ def _score(row: Row) -> float:
 def _taken(row: Row, factor: float) -> Row:
     """The answer as it is told with the runs' own parts taken so many times."""
     if "runs" in row:
-        of, less = (parted_anew(_estimate(parts), factor) for parts in reversed(row["runs"]))
+        printed = row["figure"] in OF_FIGURE and row["slip"]
+        of, less = (parted_anew(_estimate(parts), factor, printed=printed) for parts in reversed(row["runs"]))
         return row | {"plus_minus": difference(of, less, apart=frozenset(row["apart"])).plus_minus}
     shared, own = math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0)), row["own"] * factor
     return row | {"own": own, "plus_minus": math.hypot(shared, own)}
