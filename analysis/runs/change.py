@@ -174,7 +174,9 @@ def compare_groups(
     )  # fmt: skip
     labels = [run.label for run in strong.runs]
     found, left = (dict(zip(labels, one, strict=True)) for one in (winds.of_average_w, winds.left_of_average_w))
-    open_of_power = of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
+    open_of_power = (
+        of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
+    )
     taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),

@@ -146,7 +146,10 @@ def _class_ratios(
         share = cells.time_s[one] / cells.time_s[one].sum()
         own = np.sqrt(cells.own[:, one] ** 2 @ share**2)
         apart = groups.difference(adjusted[:, one] @ share, own)
-        of_cells = {DAY_WIND: groups.of_two_days(unlike.wind[:, one] @ share), GEARED: float(unlike.geared[one] @ share)}
+        of_cells = {
+            DAY_WIND: groups.of_two_days(unlike.wind[:, one] @ share),
+            GEARED: float(unlike.geared[one] @ share),
+        }
         value = math.exp(apart.value)
         ratio = Estimate.parted(
             value,

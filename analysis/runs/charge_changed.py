@@ -1,5 +1,7 @@
-"""Whether an engine was charged otherwise after a change than before: what is taken out of power, and with it what may
-have been the change, or a sensor that drifted.
+"""Whether an engine was charged otherwise after a change than before.
+
+The manifold's pressure is taken out of power with the air; with it goes what may have been the change, or a sensor that
+drifted.
 
 Public: `ChargeChange`, `find_charge_change`, `CHARGED`.
 """

@@ -102,7 +102,7 @@ def _open_of_converter(runs: Sequence[ComparedRun]) -> float:
 
 
 def _as_told(run: ComparedRun, cells: CellGrid) -> FloatArray:
-    """Ln ground speed at one engine speed in the gear of each cell, by the car's facts, to a constant. Shape (cells,)."""
+    """Ln ground speed at one engine speed in each cell's gear, by the car's facts, to a constant. Shape (cells,)."""
     gears, around_m = known(run.review.gears), run.tire_circumference_m
     if gears is None or gears.basis is not GearBasis.GIVEN or around_m is None:
         return np.zeros(cells.size)

@@ -106,7 +106,7 @@ def parted_anew(estimate: Estimate, factor: float, *, printed: bool = False) -> 
     Returns
     -------
     Estimate
-        What the run's own gains, the devices lose, so that the whole stays as far as they reach; and the run's own is no
+        What the run's own gains, the devices lose, so that the whole stays as far as they reach. The run's own is no
         more than the whole, which holds one run's error: what two such runs differ by goes by root two of it. Facts
         stay: where they are most of the whole, what devices leave says nothing of how far two runs are apart.
 

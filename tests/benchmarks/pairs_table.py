@@ -1,8 +1,8 @@
 """The factors of what is a run's own, found from pairs of runs of one car: split conformal, class by class.
 
 An answer's score is how many times the own part of both runs must be taken for their difference to hold, by the same
-functions that the analysis takes it by (`parted_anew`, `difference`). A class's factor is the ceil((n + 1) 0.95)-th of its n scores, or what makes it five
-median errors wide. Nothing is narrowed.
+functions that the analysis takes it by (`parted_anew`, `difference`). A class's factor is the ceil((n + 1) 0.95)-th of
+its n scores, or what makes it five median errors wide. Nothing is narrowed.
 
 Public: `make_factors`, `with_factors`, `without_the_car`, `write_factors`.
 """
@@ -93,7 +93,9 @@ def _factor(answers: list[Row]) -> float:
     factor = sorted(map(_score, answers))[place]
     most = MOST_MEDIANS * statistics.median(abs(row["error"]) for row in answers)
     narrower = [step for step in STEPS if step <= factor]
-    fits = (one for one in reversed(narrower) if statistics.median(_taken(r, one)["plus_minus"] for r in answers) <= most)
+    fits = (
+        one for one in reversed(narrower) if statistics.median(_taken(r, one)["plus_minus"] for r in answers) <= most
+    )
     return next(fits, 1.0)
 
 

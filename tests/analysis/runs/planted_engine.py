@@ -51,9 +51,7 @@ def engine_run(
         alike = [(value,) * len(kept) for value in (2e3, 0.25 * gear, 1.0, 1e3)]
         centres = tuple(low + 125.0 for low in kept)
         charge = () if manifold_pa is None else (manifold_pa,) * len(kept)
-        curves.append(
-            GearCurve(gear, centres, tuple(power), *alike, speed_mps=tuple(speeds), manifold_pa=charge)
-        )
+        curves.append(GearCurve(gear, centres, tuple(power), *alike, speed_mps=tuple(speeds), manifold_pa=charge))
     plain = _plain()
     review, shift = plain.review, plain.review.shifts[0]
     sky = replace(review.air, temperature_k=temperature_k, pressure_pa=pressure_pa)

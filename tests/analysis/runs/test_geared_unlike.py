@@ -60,8 +60,12 @@ def test_a_lone_run_each_way_has_no_spread_and_is_held_to_twice_a_tires():
 def test_power_is_left_open_by_as_much_and_its_shape_is_not():
     got = compare_groups(*sides(mps_share=1.03))
     parts = [{part.cause: part.effect for part in one.ratio.shared} for one in got.power_ratio]
-    assert [part[GEARED] for part in parts] == pytest.approx([-np.log(1.03) * one.ratio.value for one in got.power_ratio])
-    assert {part.cause: part.effect for part in got.top_over_rest.shared}.get(GEARED, 0.0) == pytest.approx(0.0, abs=1e-9)
+    assert [part[GEARED] for part in parts] == pytest.approx(
+        [-np.log(1.03) * one.ratio.value for one in got.power_ratio]
+    )
+    assert {part.cause: part.effect for part in got.top_over_rest.shared}.get(GEARED, 0.0) == pytest.approx(
+        0.0, abs=1e-9
+    )
     assert any(one.code == "other-gearing-after-change" for one in got.findings)
     alike = compare_groups(*sides())
     assert got.average_w.raw.plus_minus > alike.average_w.raw.plus_minus
@@ -69,9 +73,7 @@ def test_power_is_left_open_by_as_much_and_its_shape_is_not():
 
 def test_behind_a_converter_no_more_is_open_than_its_losses():
     # Hand: 10 % of slip more, of a converter whose losses are open by 2 %: 2 % of each class, and of one over another
-    before, after = (
-        [with_cause(run, "car: torque converter", 0.02) for run in side] for side in sides(mps_share=0.9)
-    )
+    before, after = ([with_cause(run, "car: torque converter", 0.02) for run in side] for side in sides(mps_share=0.9))
     got = gearing(before, after)
     assert got.of_cells == pytest.approx(np.full(got.of_cells.size, 0.02))
     assert got.of_shape == pytest.approx(0.02)
