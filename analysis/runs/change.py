@@ -192,7 +192,7 @@ def compare_groups(
         findings=(
             *_left_out(groups.runs, unusual, weak=any(weak)),
             *([_tell_habits(habits)] if habits else ()),
-            *_findings(groups, rule, ratios, top),
+            *_findings(clean if clean.two_sided else groups, rule, ratios, top),
             *([geared.tell()] if geared is not None else ()),
             *([charged.tell()] if charged is not None else ()),
             *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
@@ -363,7 +363,7 @@ def _both(
     wind = {DAY_WIND: some.of_two_days(np.array([of_day(run) for run in some.runs]))}
     if as_run_too:
         wind |= {cause: effect * float(values.mean()) for cause, effect in taken.open_of_power.items()}
-    plain = some.difference(values, own)
+    plain = some.difference(values, own, scatter=not as_run_too)
     raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
     if as_run_too:
         wind |= {cause: effect * float(values.mean()) for cause, effect in taken.at_one_charge.items()}
@@ -381,7 +381,7 @@ def _both(
     if taken.days:
         read = [some.of_two_days(aired(rule.of_run + moved) - same) for moved in rule.readings]
         shared |= {f"{DAY}: {name}": effect for name, effect in zip(READINGS, read, strict=True)}
-    plain = some.difference(same, own)
+    plain = some.difference(same, own, scatter=not as_run_too)
     return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
 
 
@@ -438,6 +438,13 @@ def _findings(
     top: TopOverRest | None,
 ) -> list[Finding]:
     found = []
+    if any(len(side) == 1 for side in groups.sides):
+        text = (
+            "A side of a single run does not show how far the car's runs scatter: elapsed time, engine speed after "
+            "shifts and time in the band are held to the other side's scatter, and where that is a single run too, to "
+            "what was measured alone, not to what the next run would do. Two runs each way is the least."
+        )
+        found.append(Finding("lone-run-on-a-side", "caution", text))
     if len({run.review.car.name for run in groups.runs}) > 1:
         text = (
             "The runs are of more than one car: what they differ by is not the change alone, and what each car's facts "

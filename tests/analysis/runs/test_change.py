@@ -257,3 +257,18 @@ def test_shifts_lifted_for_in_most_runs_are_a_habit_whichever_shift_it_was():
     got = compare_groups(runs[:2], runs[2:])
     assert (got.before.clean, got.after.clean) == (("r0", "r1"), ("r2", "r3"))
     assert "lifted for" in next(one for one in got.findings if one.code == "faults-usual-on-both-sides").text
+
+
+def test_a_lone_run_scatters_as_those_of_the_other_side_do():
+    # Hand: three elapsed times 9.9, 10.0, 10.1 have a deviation of 0.1 by two degrees of freedom, t = 4.303; against a
+    # lone one that is 0.1 x 4.303 x root(1/3 + 1)
+    rng = np.random.default_rng(14)
+    runs = [engine_run(f"r{n}", rng) for n in range(4)]
+    runs = [replace(run, slip_s={1320: 10.0 + 0.1 * (n - 1)}) for n, run in enumerate(runs)]
+    got = compare_groups(runs[:3], runs[3:])
+    assert got.elapsed_time_s.raw.plus_minus == pytest.approx(0.1 * 4.303 * (1 / 3 + 1) ** 0.5, rel=1e-3)
+    assert "lone-run-on-a-side" in [one.code for one in got.findings]
+    alone = compare_groups(runs[2:3], runs[3:])
+    assert alone.elapsed_time_s.raw.plus_minus < 0.002
+    assert "lone-run-on-a-side" in [one.code for one in alone.findings]
+    assert "lone-run-on-a-side" not in [one.code for one in compare_groups(runs[:2], runs[2:]).findings]
