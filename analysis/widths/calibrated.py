@@ -24,7 +24,7 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.widths.classes import means_of, own_factor
-from passband.analysis.widths.evidence import POWERS, WHEN, Seen, seen_of, seen_of_clock, seen_of_shift
+from passband.analysis.widths.evidence import POWERS, Seen, seen_of, seen_of_clock, seen_of_shift
 from passband.analysis.widths.parts import is_of_device, of_devices, of_method
 from passband.analysis.widths.rules import Rule
 
@@ -46,9 +46,6 @@ class Widths:
         return next((one.factor for one in self.rules if one.figure == figure and one.holds(seen)), 1.0)
 
 
-ROUNDED_TWICE = (1.0 - math.sqrt(0.05)) / (math.sqrt(2.0) * 0.475)
-"""Two figures rounded to one digit lie within 0.776 of it in 95 %, one in 0.475: more than root two of that, by
-arithmetic (a triangle's and an even spread). [-]"""
 AS_FOUND = Widths("as found")
 """Every plus-minus as the stages made it: what a calibration starts from."""
 
@@ -91,7 +88,7 @@ def widened(estimate: Estimate, factor: float, *, whole: bool = False) -> Estima
     )
 
 
-def parted_anew(estimate: Estimate, factor: float, *, printed: bool = False) -> Estimate:
+def parted_anew(estimate: Estimate, factor: float) -> Estimate:
     """An estimate of whose plus-minus another share is the run's own.
 
     Parameters
@@ -100,8 +97,6 @@ def parted_anew(estimate: Estimate, factor: float, *, printed: bool = False) -> 
         Any; one that nobody parted stays.
     factor : float
         Of the run's own part, at least 1. [-]
-    printed : bool
-        True for what a slip printed, rounded: the run's own is then at most `ROUNDED_TWICE` times the whole.
 
     Returns
     -------
@@ -119,7 +114,7 @@ def parted_anew(estimate: Estimate, factor: float, *, printed: bool = False) -> 
     if factor == 1.0 or estimate.run_plus_minus is None:
         return estimate
     method, devices = of_method(estimate), of_devices(estimate)
-    own = min(factor * estimate.run_plus_minus, (ROUNDED_TWICE if printed else 1.0) * estimate.plus_minus)
+    own = min(factor * estimate.run_plus_minus, estimate.plus_minus)
     left = math.sqrt(max(method**2 - own**2, 0.0)) / devices if devices else 1.0
     shared = {part.cause: part.effect * (left if is_of_device(part.cause) else 1.0) for part in estimate.shared}
     return Estimate.parted(estimate.value, own, shared)
@@ -173,8 +168,7 @@ class _Factors:
     def known(self, figure: str, estimate: Estimate) -> Estimate:
         """The same of a figure that is there."""
         own = 1.0 if self.widths is AS_FOUND else own_factor(figure, means_of(self.seen))
-        printed = figure in WHEN and self.seen.slip == "given"
-        return parted_anew(widened(estimate, self.of(figure, estimate), whole=figure in POWERS), own, printed=printed)
+        return parted_anew(widened(estimate, self.of(figure, estimate), whole=figure in POWERS), own)
 
     def at_mark(self, at_ft: int) -> _Factors:
         """As a mark reads it."""

@@ -48,7 +48,8 @@ def classes_of_row(row: Row) -> Sequence[str]:
     if figure.startswith("compare"):
         return (figure,)
     twice = figure in AT_SHIFTS and not row["slip"]
-    return () if twice else classes_of(figure, Means(**row["means"]))
+    whole = any(parts["own"] is None for parts in row.get("runs", ()))  # a printed figure: nobody parted it
+    return () if twice or whole else classes_of(figure, Means(**row["means"]))
 
 
 def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:
@@ -75,8 +76,7 @@ def _score(row: Row) -> float:
 def _taken(row: Row, factor: float) -> Row:
     """The answer as it is told with the runs' own parts taken so many times."""
     if "runs" in row:
-        printed = row["figure"] in OF_FIGURE and row["slip"]
-        of, less = (parted_anew(_estimate(parts), factor, printed=printed) for parts in reversed(row["runs"]))
+        of, less = (parted_anew(_estimate(parts), factor) for parts in reversed(row["runs"]))
         return row | {"plus_minus": difference(of, less, apart=frozenset(row["apart"])).plus_minus}
     shared, own = math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0)), row["own"] * factor
     return row | {"own": own, "plus_minus": math.hypot(shared, own)}

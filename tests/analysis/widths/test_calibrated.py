@@ -97,10 +97,3 @@ def test_what_the_run_gains_the_devices_lose_and_the_facts_stay() -> None:
     assert (more.own, more.plus_minus) == (pytest.approx(6.0), pytest.approx(180.0**0.5))
     assert parted_anew(found, 5.0).own == pytest.approx(13.0)
     assert parted_anew(Estimate(5.0, 2.0), 3.0) == Estimate(5.0, 2.0)
-
-
-def test_two_printed_figures_are_further_apart_than_root_two_of_one():
-    # Hand: two even spreads of half a digit: |difference| <= 0.7764 in 95 %; each alone <= 0.475 in 95 %
-    one = parted_anew(Estimate.parted(10.0, 0.475e-3, {}), 2.0, printed=True)
-    assert difference(one, one).plus_minus == pytest.approx(0.7764e-3, rel=1e-4)
-    assert parted_anew(Estimate.parted(10.0, 0.475e-3, {}), 2.0).own == pytest.approx(0.475e-3)
