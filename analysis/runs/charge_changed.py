@@ -37,7 +37,7 @@ class ChargeChange:
     station: float
     """The same of the barometer. [-]"""
     beyond: float
-    """What of it no air explains. [-]"""
+    """The most of it that no air explains. [-]"""
     as_run: Estimate
     """Power after less before, nothing taken out. [-]"""
 
@@ -86,10 +86,10 @@ def find_charge_change(groups: TwoGroups, cells: CellGrid) -> ChargeChange | Non
     charge = groups.difference(cells.log_charge @ share, np.full(len(airs), OF_ONE_RUN))
     known_pa = [air.pressure_pa for air in airs if air is not None]
     station = groups.apart(np.log(known_pa)) if len(known_pa) == len(airs) else 0.0
-    beyond = charge.value - min(max(charge.value, min(station, 0.0)), max(station, 0.0))
-    if abs(beyond) < max(WORTH_TELLING, charge.plus_minus):
+    least, most = sorted((charge.value, charge.value - station), key=abs)
+    if least * most < 0 or abs(least) < max(WORTH_TELLING, charge.plus_minus):
         return None
-    return ChargeChange(charge, station, beyond, groups.difference(cells.log_power @ share, cells.own @ share))
+    return ChargeChange(charge, station, most, groups.difference(cells.log_power @ share, cells.own @ share))
 
 
 def _more(log: float) -> str:

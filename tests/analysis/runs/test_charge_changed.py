@@ -61,3 +61,11 @@ def test_power_at_one_charge_is_open_by_what_no_air_explains():
     assert all(part.cause != CHARGED for part in got.average_w.raw.shared)
     assert any(part.cause == CHARGED for part in got.average_w.same_air.shared)
     assert "charge-changed-too" in [one.code for one in got.findings]
+
+
+def test_what_no_air_explains_is_counted_from_the_far_end_of_what_air_may_do():
+    # Hand: 3 % more in the manifold, 1 % more at the strip: told from 2 % on, open by 3; 1 % less at the strip: by 4
+    for strip, most in ((1.01, np.log(1.03)), (0.99, np.log(1.03 / 0.99))):
+        got = told(manifold=(200e3, 206e3), pressure=(101_000.0, strip * 101_000.0))
+        assert got.beyond == pytest.approx(most)
+    assert told(manifold=(200e3, 203e3), pressure=(101_000.0, 102_010.0)) is None
