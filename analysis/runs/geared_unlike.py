@@ -107,4 +107,6 @@ def _as_told(run: ComparedRun, cells: CellGrid) -> FloatArray:
     if gears is None or gears.basis is not GearBasis.GIVEN or around_m is None:
         return np.zeros(cells.size)
     overall = np.array([one.value for one in gears.overall_ratios])
+    if cells.gear.max() > overall.size:
+        return np.zeros(cells.size)
     return np.asarray(np.log(around_m / overall[cells.gear - 1]), dtype=np.float64)

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from passband.analysis.results.estimate import SharedPart
+from passband.analysis.results.estimate import Estimate, SharedPart
+from passband.analysis.results.gears import GearBasis
 from passband.analysis.runs.cells import read_cells
 from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
@@ -91,3 +92,19 @@ def test_two_cars_have_gearings_of_their_own_and_their_facts_stay_open():
         assert shared["car: mass"] == pytest.approx(0.02236 * one.ratio.value, rel=1e-3)
     same = compare_groups([of_car(run, "one") for run in before], [of_car(run, "one") for run in after])
     assert all(part.cause != "car: mass" for one in same.power_ratio for part in one.ratio.shared)
+
+
+def told(run, around_m, final):
+    ratios = tuple(Estimate(final * ratio, 0.01) for ratio in (2.5, 1.8, 1.4, 1.1))
+    gears = replace(run.review.gears, basis=GearBasis.GIVEN, overall_ratios=ratios)
+    return replace(run, tire_circumference_m=around_m, review=replace(run.review, gears=gears))
+
+
+@pytest.mark.parametrize(
+    ("around_m", "final", "found"), [(2.06, 4.0, False), (2.0, 4.0 / 1.03, False), (2.0, 4.0, True), (2.06, 4.12, True)]
+)
+def test_tires_or_a_final_drive_that_were_told_are_taken_out(around_m, final, found):
+    # Planted: 3 % faster over the ground at one engine speed, by tires of 2.06 in place of 2.00 m, or by the final drive
+    before, after = sides(mps_share=1.03)
+    got = gearing([told(run, 2.0, 4.0) for run in before], [told(run, around_m, final) for run in after])
+    assert (got is not None) == found
