@@ -104,7 +104,7 @@ def told(run, around_m, final):
     ("around_m", "final", "found"), [(2.06, 4.0, False), (2.0, 4.0 / 1.03, False), (2.0, 4.0, True), (2.06, 4.12, True)]
 )
 def test_tires_or_a_final_drive_that_were_told_are_taken_out(around_m, final, found):
-    # Planted: 3 % faster over the ground at one engine speed, by tires of 2.06 in place of 2.00 m, or by the final drive
+    # Planted: 3 % faster over the ground at one engine speed, by tires of 2.06 for 2.00 m, or by the final drive
     before, after = sides(mps_share=1.03)
     got = gearing([told(run, 2.0, 4.0) for run in before], [told(run, around_m, final) for run in after])
     assert (got is not None) == found
