@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from passband.analysis.runs.change import GroupChange, compare_groups
 from passband.service.digests import air_of_engine
 from passband.service.library import Library
-from passband.service.side_by_side import FetchedRun, prepare_stored
+from passband.service.side_by_side import FetchedRun, car_of, prepare_stored
 
 
 def hold_groups(library: Library, before: Sequence[FetchedRun], after: Sequence[FetchedRun]) -> GroupChange:
@@ -32,4 +32,5 @@ def hold_groups(library: Library, before: Sequence[FetchedRun], after: Sequence[
     sides = {one.run.id: side for side, runs in (("before", before), ("after", after)) for one in runs}
     car = cars.pop() if len(cars) == 1 else None
     learnt = air_of_engine(library, car, apart=sides) if car is not None else None
-    return compare_groups(*([prepare_stored(one) for one in side] for side in (before, after)), learnt=learnt)
+    ready = ([prepare_stored(one, car=car_of(library, one.run)) for one in side] for side in (before, after))
+    return compare_groups(*ready, learnt=learnt)

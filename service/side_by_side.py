@@ -108,13 +108,15 @@ def lay_side_by_side(
     return [fetch_run(library, run_id, channels=channels) for run_id in ids]
 
 
-def prepare_stored(one: FetchedRun) -> ComparedRun:
+def prepare_stored(one: FetchedRun, *, car: Car | None = None) -> ComparedRun:
     """A stored run, ready to be held against others.
 
     Parameters
     ----------
     one : FetchedRun
         Fetched with the channels of `KEPT`.
+    car : Car, optional
+        As it ran, where its tires matter.
 
     Returns
     -------
@@ -126,7 +128,9 @@ def prepare_stored(one: FetchedRun) -> ComparedRun:
 
     details = one.run.details
     slip = read_given(Slip, details.slip, what="slip") if details.slip else None
-    return prepare_run(one.review, one.table, label=details.label or one.run.id, slip=slip)
+    around_m = car.tire_circumference if car is not None else None
+    label = details.label or one.run.id
+    return prepare_run(one.review, one.table, label=label, slip=slip, tire_circumference_m=around_m)
 
 
 def stored_review(library: Library, run_id: str | None) -> Review | None:

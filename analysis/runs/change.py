@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import FloatArray
-from passband.analysis.results.estimate import DAY, Estimate
+from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
+from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
@@ -27,9 +28,12 @@ from passband.analysis.runs.change_in_power import (
 )
 from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
 from passband.analysis.runs.change_limits import DayWinds, tell_limits
+from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
-from passband.analysis.runs.faults import faults_of
+from passband.analysis.runs.fair_pairs import apart_of
+from passband.analysis.runs.faults import BAD_SHIFTS, HELD_BACK, SPUN_THE_TIRES, faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
+from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
 from passband.analysis.runs.same_air import (
     READINGS,
@@ -43,6 +47,8 @@ from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell, welch_difference
 
+USUAL_FAULTS = (SPUN_THE_TIRES, *HELD_BACK.values(), BAD_SHIFTS[ShiftKind.LIFTED])
+"""How faults begin that a car may have in all its runs, at whatever shift, and still reach the finish under power."""
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
 """What the number of runs needed is counted for. [-], [s]"""
 
@@ -56,7 +62,8 @@ class GroupOfRuns:
     runs: tuple[str, ...]
     """Labels of all its runs."""
     clean: tuple[str, ...]
-    """Labels of those without a fault found: elapsed time, average power and time in the band are theirs."""
+    """Labels of those without a fault found that is not usual here: elapsed time, average power and time in the band
+    are theirs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +155,9 @@ def compare_groups(
     groups = TwoGroups((*before, *after), len(before))
     weak = (*find_weak_engines(before), *find_weak_engines(after))
     faults = [(*faults_of(run.review), *filter(None, (down,))) for run, down in zip(groups.runs, weak, strict=True)]
-    clean = groups.only([not named for named in faults])
+    habits = _habits(faults, groups.before)
+    unusual = [tuple(name for name in named if not name.startswith(habits)) for named in faults]
+    clean = groups.only([not named for named in unusual])
     strong = groups.only([_shows_power(run) and not down for run, down in zip(groups.runs, weak, strict=True)])
     cells = read_cells(strong.runs)
     own = learnt if learnt is not None else _learn(strong)
@@ -156,13 +165,22 @@ def compare_groups(
     of_side = [int(days and place >= strong.before) for place in range(len(strong.runs))]
     rule, winds = take_air_out(strong.runs, cells, own), find_gear_winds(strong.runs, cells, of_side)
     adjusted = cells.log_power - winds.of_cells - (rule.explained if rule is not None else 0.0)
-    ratios, top = compare_power(strong, cells, adjusted, rule, day_wind=winds.left if days else None)
+    geared, of_cars = find_other_gearing(strong, cells), _of_two_cars(strong)
+    charged = find_charge_change(strong, cells)
+    at_one_charge = {} if charged is None else {CHARGED: charged.of_power}
+    ratios, top = compare_power(
+        strong, cells, adjusted, rule, day_wind=winds.left if days else None,
+        geared=geared, alike=of_cars | at_one_charge,
+    )  # fmt: skip
     labels = [run.label for run in strong.runs]
     found, left = (dict(zip(labels, one, strict=True)) for one in (winds.of_average_w, winds.left_of_average_w))
-    taken = _Taken(own, found, left if days else {}, days)
+    open_of_power = (
+        of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
+    )
+    taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
     return GroupChange(
-        before=_side(names[0], before, faults[: len(before)]),
-        after=_side(names[1], after, faults[len(before) :]),
+        before=_side(names[0], before, unusual[: len(before)]),
+        after=_side(names[1], after, unusual[len(before) :]),
         power_ratio=ratios,
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
@@ -172,8 +190,11 @@ def compare_groups(
         time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, taken),
         runs_needed=_needed(clean, strong, cells, adjusted),
         findings=(
-            *_left_out(groups.runs, faults, weak=any(weak)),
-            *_findings(groups, rule, ratios, top),
+            *_left_out(groups.runs, unusual, weak=any(weak)),
+            *([_tell_habits(habits)] if habits else ()),
+            *_findings(clean if clean.two_sided else groups, rule, ratios, top),
+            *([geared.tell()] if geared is not None else ()),
+            *([charged.tell()] if charged is not None else ()),
             *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
         ),
         dwell=compare_dwell(clean),
@@ -248,6 +269,10 @@ class _Taken:
     """95 % of what they do not show of its day's wind; empty where all runs are of one day. [W]"""
     days: bool
     """Whether the sides are of two days."""
+    open_of_power: Mapping[str, float]
+    """What is open of ln power after less before as two cars, or another gearing, make it so: by cause. [-]"""
+    at_one_charge: Mapping[str, float]
+    """The same as a charge that changed makes it so, once it is taken out. [-]"""
 
 
 def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
@@ -278,6 +303,19 @@ def _average(groups: TwoGroups, taken: _Taken) -> BothAirs:
         of_day=lambda run: taken.left_w.get(run.label, 0.0),
         as_run_too=True,
     )
+
+
+def _of_two_cars(groups: TwoGroups) -> dict[str, float]:
+    """What the facts and devices of two cars leave open of ln power, by cause; empty of one car."""
+    apart = apart_of(groups.runs) & {CAR, DEVICE}
+    found = [known(run.review.power) for run in groups.runs]
+    means = [known(power.average_w) for power in found if power is not None]
+    usual = [one for one in means if one is not None and one.value > 0]
+    if not apart or len(usual) < len(groups.runs):
+        return {}
+    parts = [{part.cause: part.effect / one.value for part in one.shared} for one in usual]
+    causes = sorted({cause for one in parts for cause in one if cause.partition(":")[0] in apart})
+    return {cause: groups.of_two_days(np.array([one.get(cause, 0.0) for one in parts])) for cause in causes}
 
 
 def _less_wind(run: ComparedRun, wind_w: float) -> Estimate | None:
@@ -313,7 +351,8 @@ def _both(
 ) -> BothAirs:
     """Difference of a figure as run, and as it would be in the mean of the runs' airs.
 
-    What a day's wind leaves open (`of_day`) is in the second, and in the first where the figure rests on the wind.
+    What a day's wind leaves open (`of_day`) is in the second, and in the first where the figure rests on the wind, as
+    power does: it rests on what two cars' facts, or another gearing, leave open too.
     """
     figures = [of(run) for run in groups.runs]
     some = groups.only([figure is not None for figure in figures])
@@ -322,8 +361,12 @@ def _both(
     sure = [figure for figure in figures if figure is not None]
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
     wind = {DAY_WIND: some.of_two_days(np.array([of_day(run) for run in some.runs]))}
-    plain = some.difference(values, own)
+    if as_run_too:
+        wind |= {cause: effect * float(values.mean()) for cause, effect in taken.open_of_power.items()}
+    plain = some.difference(values, own, scatter=not as_run_too)
     raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
+    if as_run_too:
+        wind |= {cause: effect * float(values.mean()) for cause, effect in taken.at_one_charge.items()}
     rule = take_air_out(some.runs, read_cells(some.runs), taken.learnt)
     if rule is None:
         return BothAirs(raw, None)
@@ -338,7 +381,7 @@ def _both(
     if taken.days:
         read = [some.of_two_days(aired(rule.of_run + moved) - same) for moved in rule.readings]
         shared |= {f"{DAY}: {name}": effect for name, effect in zip(READINGS, read, strict=True)}
-    plain = some.difference(same, own)
+    plain = some.difference(same, own, scatter=not as_run_too)
     return BothAirs(raw, Estimate.parted(plain.value, plain.plus_minus, shared))
 
 
@@ -351,6 +394,29 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
         power_1_percent=runs_to_tell(power, POWER_TO_TELL) if power is not None else None,
         elapsed_10_ms=runs_to_tell(spread, ELAPSED_TO_TELL_S) if spread is not None else None,
     )
+
+
+def _habits(faults: Sequence[tuple[str, ...]], before: int) -> tuple[str, ...]:
+    """Faults that most runs of both sides have, where without them a side would be left without a clean run.
+
+    A car that spins its tires each time is held against itself as it is run; only what leaves a pull whole counts so.
+    """
+    sides = faults[:before], faults[before:]
+    if all(any(not named for named in side) for side in sides):
+        return ()
+    return tuple(name for name in USUAL_FAULTS if all(_most_have(name, side) for side in sides))
+
+
+def _most_have(fault: str, side: Sequence[tuple[str, ...]]) -> bool:
+    return 2 * sum(any(name.startswith(fault) for name in named) for named in side) > len(side)
+
+
+def _tell_habits(habits: Sequence[str]) -> Finding:
+    text = (
+        f"Most runs of both sides have the same fault ({', '.join(sorted(habits))}): that is how this car was run, and "
+        "no run is left out for it. Elapsed time, average power and time in the band hold what it cost."
+    )
+    return Finding("faults-usual-on-both-sides", "caution", text)
 
 
 def _left_out(runs: Sequence[ComparedRun], faults: Sequence[tuple[str, ...]], *, weak: bool) -> list[Finding]:
@@ -372,8 +438,18 @@ def _findings(
     top: TopOverRest | None,
 ) -> list[Finding]:
     found = []
+    if any(len(side) == 1 for side in groups.sides):
+        text = (
+            "A side of a single run does not show how far the car's runs scatter: elapsed time, engine speed after "
+            "shifts and time in the band are held to the other side's scatter, and where that is a single run too, to "
+            "what was measured alone, not to what the next run would do. Two runs each way is the least."
+        )
+        found.append(Finding("lone-run-on-a-side", "caution", text))
     if len({run.review.car.name for run in groups.runs}) > 1:
-        text = "The runs are of more than one car: what they differ by is not the change alone."
+        text = (
+            "The runs are of more than one car: what they differ by is not the change alone, and what each car's facts "
+            "leave open is in the plus-minus of power."
+        )
         found.append(Finding("runs-of-two-cars", "caution", text))
     if rule is None:
         text = "The air of a run is not known: the air was not taken out. Give each run its air."

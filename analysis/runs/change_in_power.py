@@ -6,7 +6,7 @@ Public: `PowerRatio`, `TopOverRest`, `compare_power`, `read_apart`, `spread_of_p
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from passband.analysis.power.curve import CLASS_RPM
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.runs.cells import CellGrid
+from passband.analysis.runs.geared_unlike import GEARED, OtherGearing
 from passband.analysis.runs.same_air import READINGS, AirRule
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.statistics.groups import independent_count
@@ -66,6 +67,8 @@ def compare_power(
     rule: AirRule | None,
     *,
     day_wind: FloatArray | None = None,
+    geared: OtherGearing | None = None,
+    alike: Mapping[str, float] | None = None,
 ) -> tuple[tuple[PowerRatio, ...], TopOverRest | None]:
     """Compare power in the cells that all runs have.
 
@@ -81,6 +84,10 @@ def compare_power(
         What the air's rule leaves open.
     day_wind : array, shape (runs, cells), optional
         95 % of what each side's day leaves open by its wind, where the sides are of two days. [-]
+    geared : OtherGearing, optional
+        Where engine speed over ground speed changed by more than was told: what it leaves open.
+    alike : mapping of str to float, optional
+        What is open of ln power in all cells alike, by cause: two cars' facts, a charge that changed. [-]
 
     Returns
     -------
@@ -89,14 +96,27 @@ def compare_power(
     """
     if not groups.two_sided or not cells.size:
         return (), None
-    shared = {}
+    shared = dict(alike or {})
     if rule is not None:
-        shared = {cause: groups.apart(moved) for cause, moved in zip(OF_AIR, rule.half_widths, strict=True)}
+        shared |= {cause: groups.apart(moved) for cause, moved in zip(OF_AIR, rule.half_widths, strict=True)}
         if day_wind is not None:
             shared |= read_apart(groups, rule)
     wind = np.zeros_like(adjusted) if day_wind is None else day_wind
-    ratios = tuple(_class_ratios(groups, cells, adjusted, shared, wind))
-    return ratios, _find_top(groups, cells, adjusted, wind)
+    unlike = _Unlike(wind, *((np.zeros(cells.size), 0.0) if geared is None else (geared.of_cells, geared.of_shape)))
+    ratios = tuple(_class_ratios(groups, cells, adjusted, shared, unlike))
+    return ratios, _find_top(groups, cells, adjusted, unlike)
+
+
+@dataclass(frozen=True, slots=True)
+class _Unlike:
+    """What is open of ln power cell by cell, beside what all cells share."""
+
+    wind: FloatArray
+    """By each run's day, shape (runs, cells). [-]"""
+    geared: FloatArray
+    """By engine speed over ground speed, which changed, shape (cells,). [-]"""
+    of_shape: float
+    """The same of one engine speed against another. [-]"""
 
 
 def read_apart(groups: TwoGroups, rule: AirRule) -> dict[str, float]:
@@ -119,25 +139,28 @@ def read_apart(groups: TwoGroups, rule: AirRule) -> dict[str, float]:
 
 
 def _class_ratios(
-    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, shared: dict[str, float], wind: FloatArray
+    groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, shared: dict[str, float], unlike: _Unlike
 ) -> Iterator[PowerRatio]:
     for low in np.unique(cells.low_rpm[cells.covered >= MOSTLY_COVERED]):
         one = (cells.low_rpm == low) & (cells.covered >= MOSTLY_COVERED)
         share = cells.time_s[one] / cells.time_s[one].sum()
         own = np.sqrt(cells.own[:, one] ** 2 @ share**2)
         apart = groups.difference(adjusted[:, one] @ share, own)
-        of_day = {DAY_WIND: groups.of_two_days(wind[:, one] @ share)}
+        of_cells = {
+            DAY_WIND: groups.of_two_days(unlike.wind[:, one] @ share),
+            GEARED: float(unlike.geared[one] @ share),
+        }
         value = math.exp(apart.value)
         ratio = Estimate.parted(
             value,
             value * math.hypot(apart.plus_minus, DRAWN_OUT),
-            {cause: value * effect for cause, effect in (shared | of_day).items()},
+            {cause: value * effect for cause, effect in (shared | of_cells).items()},
         )
         gears = tuple(sorted({int(gear) for gear in cells.gear[one]}))
         yield PowerRatio(float(low), float(low) + CLASS_RPM, gears, ratio, len(groups.runs))
 
 
-def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, wind: FloatArray) -> TopOverRest | None:
+def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, unlike: _Unlike) -> TopOverRest | None:
     """The break that parts the change best into a top and a rest, its interval widened for the choice."""
     own = np.sqrt(cells.own**2 @ (cells.time_s / cells.time_s.sum()) ** 2)
     tried = {
@@ -152,9 +175,10 @@ def _find_top(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, wind: Fl
     low = min(found, key=lambda one: _off_two_levels(groups, cells, adjusted, one))
     value = math.exp(found[low].value)
     half_width = value * math.hypot(found[low].plus_minus, TOP_DRAWN_OUT)
-    blown = _top_less_rest(cells, wind, low)
-    of_day = {} if blown is None else {DAY_WIND: value * groups.of_two_days(blown)}
-    return TopOverRest(Estimate.parted(value, half_width, of_day), low + CLASS_RPM)
+    blown, turned = (_top_less_rest(cells, one, low) for one in (unlike.wind, unlike.geared[None, :]))
+    of_cells = {} if blown is None else {DAY_WIND: value * groups.of_two_days(blown)}
+    of_cells |= {} if turned is None else {GEARED: value * math.hypot(float(turned[0]), unlike.of_shape)}
+    return TopOverRest(Estimate.parted(value, half_width, of_cells), low + CLASS_RPM)
 
 
 def _off_two_levels(groups: TwoGroups, cells: CellGrid, adjusted: FloatArray, low: float) -> float:

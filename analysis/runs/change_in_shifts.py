@@ -83,7 +83,7 @@ def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
     runs = [some.runs[: some.before], some.runs[some.before :]]
     before, after = (_group(side, _band_low(made)) for side, made in zip(sides, runs, strict=True))
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
-    apart = some.difference(values, own)
+    apart = some.difference(values, own, scatter=True)
     return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, after.in_band_at_least)
 
 

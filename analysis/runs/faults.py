@@ -14,6 +14,7 @@ SPUN_S, SPUN_SLIP = 0.3, 0.15
 """Tires that spin longer and further than this in all cost the run. [s], [-]"""
 SPIN_OR_CLUTCH = "wheelspin-or-clutch"
 """The finding that no sensor shows the driven tires: a clutch that slips as it should looks the same: no fault."""
+SPUN_THE_TIRES = "spun the tires"
 HELD_BACK = {"lift-in-gear": "lifted in a gear", "limiter-in-gear": "stood on the limiter"}
 """Findings that say what held a pull back."""
 BAD_SHIFTS = {
@@ -41,7 +42,7 @@ def faults_of(review: Review) -> tuple[str, ...]:
     spun = [one for one in spins if one.peak_slip is None or one.peak_slip > SPUN_SLIP]
     seen = all(one.code != SPIN_OR_CLUTCH for one in review.findings)
     if seen and sum(one.end_s - one.start_s for one in spun) > SPUN_S:
-        faults.append("spun the tires")
+        faults.append(SPUN_THE_TIRES)
     faults += [
         f"{BAD_SHIFTS[one.kind]} shift {one.from_gear}-{one.to_gear}" for one in review.shifts if one.kind in BAD_SHIFTS
     ]

@@ -14,7 +14,7 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.runs.compared_run import ComparedRun
-from passband.analysis.statistics.groups import welch_difference
+from passband.analysis.statistics.groups import student_half_width, welch_difference
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,9 @@ class TwoGroups:
         """What moves all runs of a side the same way, each side by itself, makes of `apart`."""
         return math.hypot(float(np.mean(effects[: self.before])), float(np.mean(effects[self.before :])))
 
-    def difference(self, values: FloatArray, own: FloatArray | None = None, *, tests: float = 1.0) -> Estimate:
+    def difference(
+        self, values: FloatArray, own: FloatArray | None = None, *, tests: float = 1.0, scatter: bool = False
+    ) -> Estimate:
         """After less before with Welch's interval; of a lone run by its own plus-minus.
 
         Parameters
@@ -60,6 +62,9 @@ class TwoGroups:
             95 % half-widths that are each run's alone.
         tests : float
             Out of how many it was picked.
+        scatter : bool
+            True where runs differ by more than `own` holds, as a driver's do: a lone run is then taken to scatter as
+            the runs of the other side do. Of one run each way nothing shows that.
 
         Returns
         -------
@@ -72,7 +77,15 @@ class TwoGroups:
         doubts = own if own is not None else np.zeros(values.size)
         sides = doubts[: self.before], doubts[self.before :]
         half = math.hypot(*(math.sqrt(float(np.sum(side**2))) / side.size for side in sides))
+        half = max(half, self._as_others_scatter(values)) if scatter else half
         return Estimate.parted(self.apart(values), half, {})
+
+    def _as_others_scatter(self, values: FloatArray) -> float:
+        """95 % of a difference of means where only one side shows how far its runs scatter; 0 where none does."""
+        deviation, freedom = self.deviation(values), values.size - 2
+        if deviation is None:
+            return 0.0
+        return student_half_width(deviation, freedom) * math.sqrt(1.0 / self.before + 1.0 / (values.size - self.before))
 
     def residuals(self, values: FloatArray) -> FloatArray:
         """Figures less their group's mean, along the first axis."""

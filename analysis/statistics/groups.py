@@ -1,6 +1,7 @@
 """Two groups of figures, and shares of few runs: intervals that say how little a handful of runs can prove.
 
-Public: `welch_difference`, `WelchInterval`, `share_at_least`, `tolerance_factor`, `runs_to_tell`, `independent_count`.
+Public: `welch_difference`, `student_half_width`, `WelchInterval`, `share_at_least`, `tolerance_factor`,
+`runs_to_tell`, `independent_count`.
 """
 
 from __future__ import annotations
@@ -70,6 +71,38 @@ def welch_difference(first: FloatArray, second: FloatArray, *, tests: float = 1.
     freedom = sum(parts) ** 2 / sum(part**2 / (one.size - 1) for part, one in weights)
     sure = SURE ** (1.0 / max(tests, 1.0))
     return WelchInterval(apart, float(student.ppf(0.5 + sure / 2.0, freedom)) * error, error, freedom)
+
+
+def student_half_width(deviation: float, freedom: int) -> float:
+    """Half-width of 95 % for one figure, of a deviation that so many degrees of freedom show.
+
+    Parameters
+    ----------
+    deviation : float
+        Standard deviation.
+    freedom : int
+        At least 1.
+
+    Returns
+    -------
+    float
+        Student's t times the deviation.
+
+    Raises
+    ------
+    ValueError
+        If nothing shows the deviation.
+
+    Examples
+    --------
+    >>> round(student_half_width(1.0, 2), 3)
+    4.303
+    """
+    from scipy.stats import t as student
+
+    if freedom < 1:
+        raise ValueError(f"a deviation needs at least 1 degree of freedom, got {freedom}")
+    return float(student.ppf(0.5 + SURE / 2.0, freedom)) * deviation
 
 
 def share_at_least(good: int, of: int) -> float:

@@ -101,8 +101,9 @@ def parted_anew(estimate: Estimate, factor: float) -> Estimate:
     Returns
     -------
     Estimate
-        What the run's own gains, the devices lose: the whole stays, and the run's own is no more than all but the facts
-        of it. The whole holds one run's error; what two such runs differ by then goes by root two of it.
+        What the run's own gains, the devices lose, so that the whole stays as far as they reach. The run's own is no
+        more than the whole, which holds one run's error: what two such runs differ by goes by root two of it. Facts
+        stay: where they are most of the whole, what devices leave says nothing of how far two runs are apart.
 
     Examples
     --------
@@ -113,7 +114,7 @@ def parted_anew(estimate: Estimate, factor: float) -> Estimate:
     if factor == 1.0 or estimate.run_plus_minus is None:
         return estimate
     method, devices = of_method(estimate), of_devices(estimate)
-    own = min(factor * estimate.run_plus_minus, method)
+    own = min(factor * estimate.run_plus_minus, estimate.plus_minus)
     left = math.sqrt(max(method**2 - own**2, 0.0)) / devices if devices else 1.0
     shared = {part.cause: part.effect * (left if is_of_device(part.cause) else 1.0) for part in estimate.shared}
     return Estimate.parted(estimate.value, own, shared)

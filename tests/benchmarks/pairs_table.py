@@ -1,8 +1,8 @@
 """The factors of what is a run's own, found from pairs of runs of one car: split conformal, class by class.
 
-An answer's score is how many times the run's own part of a difference must be taken for the difference to hold; what
-car and day still make of it stays. A class's factor is the ceil((n + 1) 0.95)-th of its n scores, or what makes it five
-median errors wide. Nothing is narrowed.
+An answer's score is how many times the own part of both runs must be taken for their difference to hold, by the same
+functions that the analysis takes it by (`parted_anew`, `difference`). A class's factor is the ceil((n + 1) 0.95)-th of
+its n scores, or what makes it five median errors wide. Nothing is narrowed.
 
 Public: `make_factors`, `with_factors`, `without_the_car`, `write_factors`.
 """
@@ -16,6 +16,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from passband.analysis.results.estimate import Estimate, SharedPart, difference
+from passband.analysis.widths.calibrated import parted_anew
 from passband.analysis.widths.classes import Means, classes_of
 
 Row = dict[str, Any]
@@ -28,6 +30,8 @@ all the others need."""
 LEVEL, LEAST_PAIRS, WIDEST = 0.95, 19, 6.0
 """What a plus-minus says; the fewest pairs that have such a quantile, ceil(20 x 0.95) being 19; and the widest that a
 table may make, as of the table of whole widths. [-]"""
+STEPS = tuple(round(1.0 + 0.05 * step, 2) for step in range(101))
+"""Factors that are tried, to the widest. [-]"""
 MOST_MEDIANS = 5.0
 """A class is not widened past so many of its median errors: where a few answers lie far beyond all others, a width that
 held them too would say nothing of the rest. [-]"""
@@ -44,7 +48,8 @@ def classes_of_row(row: Row) -> Sequence[str]:
     if figure.startswith("compare"):
         return (figure,)
     twice = figure in AT_SHIFTS and not row["slip"]
-    return () if twice else classes_of(figure, Means(**row["means"]))
+    whole = any(parts["own"] is None for parts in row.get("runs", ()))  # a printed figure: nobody parted it
+    return () if twice or whole else classes_of(figure, Means(**row["means"]))
 
 
 def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:
@@ -63,22 +68,35 @@ def make_factors(rows: list[Row]) -> dict[str, tuple[float, int, int]]:
 
 
 def _score(row: Row) -> float:
-    left = math.sqrt(max(row["error"] ** 2 - _shared(row) ** 2, 0.0))
-    return left / row["own"] if row["own"] > 0.0 else float(left > 0.0) * WIDEST
+    """The least of `STEPS` with which the difference holds; the widest where none does."""
+    holds = (step for step in STEPS if abs(row["error"]) <= _taken(row, step)["plus_minus"])
+    return next(holds, WIDEST)
 
 
-def _shared(row: Row) -> float:
-    return math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0))
+def _taken(row: Row, factor: float) -> Row:
+    """The answer as it is told with the runs' own parts taken so many times."""
+    if "runs" in row:
+        of, less = (parted_anew(_estimate(parts), factor) for parts in reversed(row["runs"]))
+        return row | {"plus_minus": difference(of, less, apart=frozenset(row["apart"])).plus_minus}
+    shared, own = math.sqrt(max(row["plus_minus"] ** 2 - row["own"] ** 2, 0.0)), row["own"] * factor
+    return row | {"own": own, "plus_minus": math.hypot(shared, own)}
+
+
+def _estimate(parts: Row) -> Estimate:
+    shared = tuple(SharedPart(cause, effect) for cause, effect in parts["shared"].items())
+    return Estimate(parts["value"], parts["plus_minus"], parts["own"], shared)
 
 
 def _factor(answers: list[Row]) -> float:
     """What holds `LEVEL` of a class's answers, or the widest that is still `MOST_MEDIANS` of their median error."""
     place = min(math.ceil((len(answers) + 1) * LEVEL), len(answers)) - 1
-    factor = round(min(max(sorted(map(_score, answers))[place], 1.0), WIDEST), 2)
+    factor = sorted(map(_score, answers))[place]
     most = MOST_MEDIANS * statistics.median(abs(row["error"]) for row in answers)
-    while factor > 1.0 and statistics.median(math.hypot(_shared(row), factor * row["own"]) for row in answers) > most:
-        factor = round(factor - 0.01, 2)
-    return factor
+    narrower = [step for step in STEPS if step <= factor]
+    fits = (
+        one for one in reversed(narrower) if statistics.median(_taken(r, one)["plus_minus"] for r in answers) <= most
+    )
+    return next(fits, 1.0)
 
 
 def with_factors(rows: list[Row], table: Mapping[str, tuple[float, int, int]]) -> list[Row]:
@@ -86,10 +104,7 @@ def with_factors(rows: list[Row], table: Mapping[str, tuple[float, int, int]]) -
     out = []
     for row in rows:
         factor = next((table[name][0] for name in classes_of_row(row) if name in table), 1.0)
-        if factor != 1.0:
-            own = row["own"] * factor
-            row = row | {"own": own, "plus_minus": math.hypot(_shared(row), own)}
-        out.append(row)
+        out.append(row if factor == 1.0 else _taken(row, factor))
     return out
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import tempfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import Any
@@ -140,19 +140,16 @@ def rows_of_car(told: Told, keep: Path | None = None) -> list[Row]:
     else:
         cases = _drive(told, keep)
     rows: list[Row] = []
+    truths = [case.truth["runs"][0] for case in cases]
     for with_slip in (True, False):
         found = [review_case(case, with_slip=with_slip).reviews for case in cases]
         reviews = [one[0] if one else None for one in found]
         whence = {name.name: getattr(told, name.name) for name in fields(told)} | {"slip": with_slip}
         compared = [
-            None if review is None else _prepared(review, case, with_slip, place)
+            None if review is None else prepared(review, case, with_slip=with_slip, place=place)
             for place, (review, case) in enumerate(zip(reviews, cases, strict=True))
         ]
-        for place, (first, second) in enumerate(PAIRS):
-            a, b = compared[first], compared[second]
-            if a is not None and b is not None:
-                for row in _pair(a, b, cases[first].truth["runs"][0], cases[second].truth["runs"][0]):
-                    rows.append(whence | _basis(reviews[first]) | {"pair": place} | row)
+        rows += [whence | row for row in pair_rows(compared, reviews, truths)]
         sure = [one for one in compared if one is not None]
         if with_slip and len(sure) == RUNS:
             whole = whence | _basis(reviews[0])
@@ -160,6 +157,17 @@ def rows_of_car(told: Told, keep: Path | None = None) -> list[Row]:
         if with_slip:
             rows += [whence | row for row in _alarms(reviews)]
     return rows
+
+
+def pair_rows(
+    compared: Sequence[ComparedRun | None], reviews: Sequence[Review | None], truths: Sequence[Row]
+) -> Iterator[Row]:
+    """What each of `PAIRS` differs by, with its truth."""
+    for place, (first, second) in enumerate(PAIRS):
+        a, b = compared[first], compared[second]
+        if a is not None and b is not None:
+            for row in _pair(a, b, truths[first], truths[second]):
+                yield _basis(reviews[first]) | {"pair": place} | row
 
 
 UNSEEN = Means("nothing", False, False, None, 0.0, "clutch")
@@ -172,7 +180,8 @@ def _basis(review: Review | None) -> Row:
     return {"basis": means.basis, "drive": means.drive, "timed": means.timed, "means": asdict(means)}
 
 
-def _prepared(review: Review, case: Case, with_slip: bool, place: int) -> ComparedRun:
+def prepared(review: Review, case: Case, *, with_slip: bool, place: int) -> ComparedRun:
+    """A run of one of the two days, made ready to be compared."""
     assert isinstance(review, FullReview)
     of_day = replace(review.run, event="first day" if place < FIRST_DAY else "second day")
     bare = Review(**{one.name: getattr(review, one.name) for one in fields(Review)} | {"run": of_day})
@@ -225,12 +234,18 @@ def _pair(a: ComparedRun, b: ComparedRun, true_a: Row, true_b: Row) -> Iterator[
         off = difference(got_b, got_a, apart=apart)
         more = {"lone": got_a.plus_minus, "at": name, "lone_error": got_a.value - was_a}
         more |= {"own": math.hypot(got_a.own, got_b.own)}  # what two days do not share is no run's own
+        more |= {"runs": [_parts(got_a), _parts(got_b)], "apart": sorted(apart)}
         yield _row(name.split()[0], off, was_b - was_a, was_a, **more)
     in_band = compare_groups([a], [b]).time_in_band_s.raw
     if in_band is not None:
         inside = [true["rpm_band"]["in_s"] for true in (true_a, true_b)]
         yield _row("time in band", in_band, inside[1] - inside[0], inside[0])
     yield from _costs(a, b, true_a, true_b)
+
+
+def _parts(got: Estimate) -> Row:
+    shared = {part.cause: part.effect for part in got.shared}
+    return {"value": got.value, "plus_minus": got.plus_minus, "own": got.run_plus_minus, "shared": shared}
 
 
 def _row(figure: str, got: Estimate, true: float, size: float, **more: Any) -> Row:
@@ -254,8 +269,9 @@ def _costs(a: ComparedRun, b: ComparedRun, true_a: Row, true_b: Row) -> Iterator
 
 def _by_place(truth: Row) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Place, elapsed time there, speed there; as it was."""
-    coarse_s = np.array(truth["arrays"]["time"]) - truth["clock_start"]
-    along, pace = (np.array(truth["arrays"][name]) for name in ("distance_m", "speed_mps"))
+    coarse_s, pace = np.array(truth["arrays"]["time"]) - truth["clock_start"], np.array(truth["arrays"]["speed_mps"])
+    gone = np.concatenate([[0.0], np.cumsum(0.5 * (pace[1:] + pace[:-1]) * np.diff(coarse_s))])
+    along = np.array(truth["arrays"].get("distance_m", gone))
     course = CubicHermiteSpline(coarse_s, along, pace)
     time_s = np.arange(coarse_s[0], coarse_s[-1], FINE_S)
     place, speed = course(time_s), course(time_s, 1)

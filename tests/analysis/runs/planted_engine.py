@@ -34,6 +34,8 @@ def engine_run(
     rpm_after: float = 8000.0,
     skip: tuple[tuple[int, float], ...] = (),
     air: bool = True,
+    mps_share: float = 1.0,
+    manifold_pa: float | None = None,
 ) -> ComparedRun:
     """A run with 200 kW in every class, times a gain, the air's share, a run's and a cell's own scatter, and a wind."""
     level = (pressure_pa / 101_000.0) ** 1.1 * (temperature_k / 293.15) ** WARM * np.exp(rng.normal(0, noise))
@@ -41,14 +43,15 @@ def engine_run(
     curves = []
     for gear in GEARS:
         kept = [low for low in LOWS if (gear, low) not in skip]
-        speeds = [MPS_AT_9000[gear] * (low + 125.0) / 9000.0 for low in kept]
+        speeds = [mps_share * MPS_AT_9000[gear] * (low + 125.0) / 9000.0 for low in kept]
         power = [
             200e3 * gain(low + 125.0) * level * np.exp(rng.normal(0, noise)) + blown * v**2
             for low, v in zip(kept, speeds, strict=True)
         ]
         alike = [(value,) * len(kept) for value in (2e3, 0.25 * gear, 1.0, 1e3)]
         centres = tuple(low + 125.0 for low in kept)
-        curves.append(GearCurve(gear, centres, tuple(power), *alike, speed_mps=tuple(speeds)))
+        charge = () if manifold_pa is None else (manifold_pa,) * len(kept)
+        curves.append(GearCurve(gear, centres, tuple(power), *alike, speed_mps=tuple(speeds), manifold_pa=charge))
     plain = _plain()
     review, shift = plain.review, plain.review.shifts[0]
     sky = replace(review.air, temperature_k=temperature_k, pressure_pa=pressure_pa)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from passband.analysis.results.findings import Finding
 from passband.analysis.runs.cells import read_cells
 from passband.analysis.runs.change import compare_groups
 from passband.analysis.runs.same_air import AirSeen, explain_air
@@ -226,3 +227,48 @@ def test_four_runs_witness_their_days_wind_together():
     (alone, off_alone), (four, off_four) = held(1), held(4)
     assert four < 0.85 * alone
     assert off_four < off_alone and off_four < four
+
+
+def with_finding(run, code):
+    found = Finding(code, "note", "told")
+    return replace(run, review=replace(run.review, findings=(*run.review.findings, found)))
+
+
+@pytest.mark.parametrize(("before", "after", "clean"), [(3, 3, 6), (3, 2, 6), (3, 0, 3), (2, 2, 2), (3, 1, 2)])
+def test_a_fault_of_most_runs_on_both_sides_is_how_the_car_is_run(before, after, clean):
+    # Planted: of three runs each way so many with the throttle eased in a gear
+    rng = np.random.default_rng(12)
+    runs = [engine_run(f"r{n}", rng) for n in range(6)]
+    eased = [n < before if n < 3 else n - 3 < after for n in range(6)]
+    runs = [with_finding(run, "lift-in-gear") if one else run for run, one in zip(runs, eased, strict=True)]
+    got = compare_groups(runs[:3], runs[3:])
+    assert len(got.before.clean) + len(got.after.clean) == clean
+    codes = [one.code for one in got.findings]
+    assert ("faults-usual-on-both-sides" in codes) == (clean == 6)
+    assert (got.elapsed_time_s.raw is not None) == (len(got.before.clean) > 0 and len(got.after.clean) > 0)
+
+
+def test_shifts_lifted_for_in_most_runs_are_a_habit_whichever_shift_it_was():
+    rng = np.random.default_rng(13)
+    runs = [engine_run(f"r{n}", rng) for n in range(4)]
+    for place, gear in enumerate((1, 2, 1, 2)):
+        shift = replace(runs[place].review.shifts[0], kind="lifted", from_gear=gear, to_gear=gear + 1)
+        runs[place] = replace(runs[place], review=replace(runs[place].review, shifts=(shift,)))
+    got = compare_groups(runs[:2], runs[2:])
+    assert (got.before.clean, got.after.clean) == (("r0", "r1"), ("r2", "r3"))
+    assert "lifted for" in next(one for one in got.findings if one.code == "faults-usual-on-both-sides").text
+
+
+def test_a_lone_run_scatters_as_those_of_the_other_side_do():
+    # Hand: three elapsed times 9.9, 10.0, 10.1 have a deviation of 0.1 by two degrees of freedom, t = 4.303; against a
+    # lone one that is 0.1 x 4.303 x root(1/3 + 1)
+    rng = np.random.default_rng(14)
+    runs = [engine_run(f"r{n}", rng) for n in range(4)]
+    runs = [replace(run, slip_s={1320: 10.0 + 0.1 * (n - 1)}) for n, run in enumerate(runs)]
+    got = compare_groups(runs[:3], runs[3:])
+    assert got.elapsed_time_s.raw.plus_minus == pytest.approx(0.1 * 4.303 * (1 / 3 + 1) ** 0.5, rel=1e-3)
+    assert "lone-run-on-a-side" in [one.code for one in got.findings]
+    alone = compare_groups(runs[2:3], runs[3:])
+    assert alone.elapsed_time_s.raw.plus_minus < 0.002
+    assert "lone-run-on-a-side" in [one.code for one in alone.findings]
+    assert "lone-run-on-a-side" not in [one.code for one in compare_groups(runs[:2], runs[2:]).findings]

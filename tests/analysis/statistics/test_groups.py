@@ -10,6 +10,7 @@ from passband.analysis.statistics.groups import (
     independent_count,
     runs_to_tell,
     share_at_least,
+    student_half_width,
     tolerance_factor,
     welch_difference,
 )
@@ -84,3 +85,14 @@ def test_tests_that_know_nothing_of_each_other_all_count():
     assert independent_count(alone) == pytest.approx(5.0, abs=0.02)
     assert independent_count(alone[:, :1] @ np.ones((1, 5))) == pytest.approx(1.0, abs=1e-6)
     assert independent_count(np.zeros((6, 3))) == 1.0
+
+
+@pytest.mark.parametrize(("freedom", "times"), [(1, 12.706), (2, 4.303), (10, 2.228), (10_000, 1.960)])
+def test_a_half_width_goes_by_students_t(freedom, times):
+    # Published: the table of any handbook, two-sided 95 %
+    assert student_half_width(2.0, freedom) == pytest.approx(2.0 * times, rel=1e-3)
+
+
+def test_nothing_shows_a_deviation_of_no_freedom():
+    with pytest.raises(ValueError, match="at least 1 degree of freedom"):
+        student_half_width(1.0, 0)

@@ -88,10 +88,12 @@ def test_a_doubt_of_another_cars_facts_does_not_cancel() -> None:
 
 
 def test_what_the_run_gains_the_devices_lose_and_the_facts_stay() -> None:
-    # Hand: own 3 and device 4 hold 5; own 4.5 leaves 2.18 to the device; own 6 would hold more than the run: it is 5
+    # Hand: own 3 and device 4 hold 5; own 4.5 leaves 2.18 to the device; own 6 leaves none, and 6 and 12 hold 13.4; own
+    # 15 would be more than the whole: it is 13
     found = Estimate.parted(7000.0, 3.0, {"device: pick-up lag": 4.0, "car: mass": 12.0})
     got = parted_anew(found, 1.5)
     assert (got.own, got.plus_minus, of_facts(got)) == (4.5, pytest.approx(13.0), 12.0)
     more = parted_anew(found, 2.0)
-    assert (more.own, more.plus_minus) == (pytest.approx(5.0), pytest.approx(13.0))
+    assert (more.own, more.plus_minus) == (pytest.approx(6.0), pytest.approx(180.0**0.5))
+    assert parted_anew(found, 5.0).own == pytest.approx(13.0)
     assert parted_anew(Estimate(5.0, 2.0), 3.0) == Estimate(5.0, 2.0)

@@ -33,6 +33,8 @@ def _tables(spec: Engine) -> tuple[list[float], list[float]]:
     brake = spec.peak_nm * (1 - np.where(away < 0, *spec.falls) * away * away)
     brake = np.maximum(brake, 0.25 * spec.peak_nm)
     brake = np.where(rpm > spec.limiter_rpm + 600, 0.5 * brake, brake)
+    if spec.worked:
+        brake = brake * np.interp(rpm, *zip(*spec.worked, strict=True))
     at_rest, each, each_square = spec.friction
     friction = at_rest + each * rpm + each_square * (rpm / 1000) ** 2
     return (brake + friction).tolist(), friction.tolist()

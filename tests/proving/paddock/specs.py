@@ -50,6 +50,8 @@ class Engine:
     """None breathes freely."""
     motor_w: float = 0.0
     """Most power of an electric motor; 0 burns fuel."""
+    worked: tuple[tuple[float, float], ...] = ()
+    """What work on it made of its torque: engine speeds [rpm] and shares of it; none: as it was."""
 
 
 @dataclass(frozen=True, slots=True)
