@@ -154,6 +154,18 @@ def test_signs_of_a_mail_for_other_letters_are_taken_off():
     assert coolant is not None and np.allclose(coolant.values, 82.0 + 273.15)
 
 
+@pytest.mark.parametrize("mark", [",", ";"])
+@pytest.mark.parametrize("every", [2, 5])
+def test_rows_whose_last_cell_is_blank_for_a_slower_channel_do_not_go_on_in_the_next_line(mark, every):
+    names = [(*NAMES, "Gear"), (*UNITS, "")]
+    rows = [(*row, "3" if at % every == 0 else "") for at, row in enumerate(ROWS)]
+    (log,) = read_log(lines([*names, *rows], mark).encode(), name="ecu.csv")
+    engine, gear = log.get("engine_speed"), log.get("gear")
+    assert engine is not None and engine.values.size == len(ROWS)
+    assert gear is not None and gear.values.size == -(-len(ROWS) // every)
+    assert not any("next line" in finding.text for finding in log.findings)
+
+
 # Pairs of a time and its values
 
 
