@@ -46,6 +46,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "11": frozenset(
         {"air", "channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
+    "12": frozenset({"channels", "reading"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]
