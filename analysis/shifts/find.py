@@ -35,7 +35,7 @@ from passband.analysis.shifts.dip import (
     read_swing,
 )
 from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
-from passband.analysis.shifts.fall import FALL_SHARE, Fall, find_fall, find_fall_by_depth, lost_within
+from passband.analysis.shifts.fall import FALL_SHARE, QUICK_S, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
     beyond_usual_s,
     lowest_rpm_of_shift,
@@ -308,8 +308,9 @@ def _find_edges(
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
-    if fall is not None and not slips:
-        fall = _fall_slid_away(engine, fall, float(about[left.gear - 1] - about[right.gear - 1]), left) or fall
+    if not slips:
+        step = float(about[left.gear - 1] - about[right.gear - 1])
+        fall = _fall_slid_away(engine, fall, step, (left, right)) or fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -391,18 +392,33 @@ def _quick_fall(
     return quick if lost_within(engine, found) < GENTLER * lost_within(engine, quick) else None
 
 
-def _fall_slid_away(engine: EngineSpeed, found: Fall, step: float, left: GearInterval) -> Fall | None:
+def _fall_slid_away(
+    engine: EngineSpeed, found: Fall | None, step: float, about: tuple[GearInterval, GearInterval]
+) -> Fall | None:
     """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
 
     The next gear is in, the engine a little drawn down and far ahead of it; as its clutch takes hold, much later, the
     wheels come up to the engine, which hardly falls.
     """
-    loses = lost_within(engine, found)
+    left, right = about
+    loses = 0.0 if found is None else lost_within(engine, found)
     if loses > SLID_SHARE * step:
         return None
     least = max(DRAWN_SHARE * step, DRAWN_TIMES * loses)
     earliest_s = left.start_s + CARRIED_WITHIN_S
-    return find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=found.middle_s)
+    if found is None:
+        earliest_s = max(earliest_s, left.end_s - FALL_BEFORE_S)
+    latest_s = right.start_s + FALL_AFTER_S if found is None else found.middle_s
+    drawn = find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=latest_s)
+    return drawn if drawn is not None and _stays_down(engine, drawn, 0.5 * least) else None
+
+
+def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:
+    """Whether an engine is not back soon where it fell from, as from a limiter's bounce or a shake's swing."""
+    time_s = engine.time_s
+    before = engine.rpm[(time_s > fall.middle_s - QUICK_S) & (time_s <= fall.middle_s)]
+    after = engine.rpm[(time_s > fall.middle_s + QUICK_S) & (time_s <= fall.middle_s + 2.0 * QUICK_S)]
+    return bool(before.size and after.size and np.log(before.max() / after.max()) > least)
 
 
 def _spins_after(motion: Motion, fall: Fall) -> bool:
