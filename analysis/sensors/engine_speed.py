@@ -220,7 +220,7 @@ def find_ignition_noise(time_s: FloatArray, rpm: FloatArray) -> BoolArray:
     if _believable(np.diff(log_rpm), np.diff(at_s)).all():
         return noisy
     noisy[kept[~_longest_chain(log_rpm, at_s)]] = True
-    return noisy
+    return noisy & ~_swings_up(time_s, rpm, stands)
 
 
 def _stands(time_s: FloatArray, rpm: FloatArray, low: BoolArray) -> BoolArray:
@@ -239,6 +239,16 @@ def _stands(time_s: FloatArray, rpm: FloatArray, low: BoolArray) -> BoolArray:
         if ((lasts_s >= STANDS_S or turning) and near) or swings:
             stands[piece.start : piece.stop] = True
     return stands
+
+
+def _swings_up(time_s: FloatArray, rpm: FloatArray, stands: BoolArray) -> BoolArray:
+    """Where an engine that had stood for long swings in its shafts as it turns up: no faster than from rest it can."""
+    swings = np.zeros(stands.size, dtype=np.bool_)
+    for piece in find_true_runs(stands):
+        if time_s[piece.stop - 1] - time_s[piece.start] >= LONG_S:
+            since_s = time_s - time_s[piece.stop - 1]
+            swings |= (since_s > 0) & (since_s <= SWINGS_S) & (rpm <= FROM_REST_RPM + FROM_REST_RPM_PER_S * since_s)
+    return swings
 
 
 def _step_to(time_s: FloatArray, at: int, piece: Interval) -> float:

@@ -176,3 +176,15 @@ def test_a_motor_that_swings_in_its_shafts_after_a_long_rest_is_no_noise():
     time_s = np.arange(0.0, 5.0, 0.05)
     rpm = np.interp(time_s, [2.05, 2.1, 2.15, 2.2, 2.25, 2.3, 5.0], [0.0, 616.0, 747.0, 64.0, 28.0, 534.0, 5000.0])
     assert not find_ignition_noise(time_s, rpm).any()
+
+
+def test_a_motor_whose_lash_throws_it_about_as_it_takes_hold_is_no_noise():
+    # Planted, regression: 25 Hz, swings of 400 rpm about what it turns up to; without the rest they are noise
+    time_s = np.arange(0.0, 6.0, 0.04)
+    swings = [440.0, 409.0, 137.0, 89.0, 189.0, 907.0, 854.0, 603.0, 434.0, 589.0, 1105.0, 1185.0, 1085.0, 1080.0]
+    rpm = np.where(time_s < 3.0, 0.0, 1080.0 + 2500.0 * (time_s - 3.5))
+    rpm[75 : 75 + len(swings)] = swings
+    assert not find_ignition_noise(time_s, rpm).any()
+    spiked = rpm.copy()
+    spiked[[80, 110]] = 9000.0
+    assert np.flatnonzero(find_ignition_noise(time_s, spiked)).tolist() == [80, 110]
