@@ -181,8 +181,10 @@ def test_vapour_takes_the_place_of_air_where_the_manifold_is_logged():
     assert not by_station.half_widths[-1].any()
 
 
-@pytest.mark.parametrize(("cooler_k", "learnt", "open_of"), [(0.0, False, 0.01540), (20.0, False, 0.03507),
-                                                              (-20.0, False, 0.02036), (20.0, True, 0.02913)])  # fmt: skip
+RULES = [(0.0, False, 0.01540), (20.0, False, 0.03507), (-20.0, False, 0.02036), (20.0, True, 0.02913)]
+
+
+@pytest.mark.parametrize(("cooler_k", "learnt", "open_of"), RULES)
 def test_an_engine_that_goes_by_the_rules_goes_by_them_in_both(cooler_k, learnt, open_of):
     # Hand: a wet side of 293.15 K against a dry one 20 K cooler: temperature's bracket t = 0.35 ln(273.15 / 293.15) =
     # -2.473 %, vapour's v = 0.7 x 1.1 ln(101 / 99) = 1.540 %; root(t2 + v2 - t v) = 3.51 %, more than root(t2 + v2) =
