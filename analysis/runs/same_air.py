@@ -36,6 +36,9 @@ VAPOUR_COUNTS, VAPOUR_PLUS_MINUS = 0.5, 0.7
 """How much of the vapour counts: all of it by the published rules (SAE J1349, ISO 1585: dry pressure), none where the
 humidity given was typed once for a day. Simulated engines lie at either end, so that the half-width must hold both.
 What a hygrometer may be off by is a cause of its own. [-]"""
+BY_THE_RULES = 0.5
+"""How far temperature's and vapour's brackets go together: an engine that goes by the published rules goes by both. [-]
+Six kinds of engines of four simulators, each at one end or the other of both: 0.45."""
 HELD_EXPONENT, HELD_PLUS_MINUS = 0.55, 0.55
 """A boosted engine without its manifold pressure logged: between boost held (0) and pressure ratio held (1.1). [-]"""
 READINGS = ("thermometer", "hygrometer", "barometer")
@@ -51,7 +54,8 @@ class AirRule:
     of_run: FloatArray
     """Mean over a run's cells by time, or of the station alone where there are none, shape (runs,). [-]"""
     half_widths: tuple[FloatArray, ...]
-    """How `of_run` moves with each exponent, then with vapour, at the end of its bracket, shape (runs,) each. [-]"""
+    """How `of_run` moves with each exponent, then with vapour, at the end of its bracket, shape (runs,) each; what
+    temperature and vapour have in common is the temperature's. [-]"""
     readings: tuple[FloatArray, ...]
     """How `of_run` moves with each instrument of the day at the end of its 95 %: `READINGS`, shape (runs,) each. [-]"""
     rule: str
@@ -172,13 +176,24 @@ def explain_air(
     return AirRule(
         explained,
         used.pressure * by_run + used.temperature * warmth + vapour,
-        (
-            *(pressure * by_run + temperature * warmth for pressure, temperature in used.moves),
-            vapour_open,
+        _together(
+            used, [pressure * by_run + temperature * warmth for pressure, temperature in used.moves], vapour_open
         ),
         _readings(used, known_airs, logged=cells.log_charge is not None),
         _in_words(used, known_airs, logged=cells.log_charge is not None),
     )
+
+
+def _together(used: AirExponents, moves: list[FloatArray], vapour: FloatArray) -> tuple[FloatArray, ...]:
+    """What each exponent and vapour leave open, as independent causes.
+
+    By the published rules power falls with temperature and with vapour: their brackets are at one end together, by
+    `BY_THE_RULES`. What an engine's own runs taught knows of no rules.
+    """
+    if used.of_runs:
+        return (*moves, vapour)
+    pressure, temperature = moves
+    return pressure, temperature - BY_THE_RULES * vapour, math.sqrt(1.0 - BY_THE_RULES**2) * vapour
 
 
 def published_exponents(airs: Sequence[AirSeen], cells: CellGrid) -> AirExponents:

@@ -10,7 +10,7 @@ import pytest
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.cells import read_cells
 from passband.analysis.runs.change import compare_groups
-from passband.analysis.runs.same_air import AirSeen, explain_air
+from passband.analysis.runs.same_air import AirExponents, AirSeen, explain_air
 from tests.analysis.runs.planted_engine import engine_run
 
 
@@ -166,18 +166,35 @@ def test_airs_that_are_apart_are_of_two_days_though_the_meeting_is_called_one():
 
 def test_vapour_takes_the_place_of_air_where_the_manifold_is_logged():
     # By hand: 2 of 101 kPa are water after; ln(99 / 101) to the 1.1 is -2.20 %, of which the half counts, and 0.7 stays
-    # open: nothing of it and all of it are held. SAE J1349 and ISO 1585 go by dry pressure.
+    # open, 1.54 %: nothing of it and all of it are held. SAE J1349 and ISO 1585 go by dry pressure. Half of that goes
+    # with temperature's bracket, though both sides are as warm.
     rng = np.random.default_rng(10)
     cells = read_cells([engine_run("dry", rng), engine_run("humid", rng)])
     airs = [AirSeen(293.15, 101e3, dry_pa, False) for dry_pa in (101e3, 99e3)]
     logged = explain_air(airs, replace(cells, log_charge=np.zeros_like(cells.log_power)))
     explained = logged.of_run[1] - logged.of_run[0]
-    left_open = abs(logged.half_widths[-1][1] - logged.half_widths[-1][0])
+    left_open = np.hypot(*(one[1] - one[0] for one in logged.half_widths[-2:]))
     assert explained == pytest.approx(-0.0110, abs=1e-4)
     assert left_open == pytest.approx(0.0154, abs=1e-4)
     by_station = explain_air(airs, cells)
     assert by_station.of_run[1] - by_station.of_run[0] == pytest.approx(-0.0220, abs=1e-4)
     assert not by_station.half_widths[-1].any()
+
+
+RULES = [(0.0, False, 0.01540), (20.0, False, 0.03507), (-20.0, False, 0.02036), (20.0, True, 0.02913)]
+
+
+@pytest.mark.parametrize(("cooler_k", "learnt", "open_of"), RULES)
+def test_an_engine_that_goes_by_the_rules_goes_by_them_in_both(cooler_k, learnt, open_of):
+    # Hand: a wet side of 293.15 K against a dry one 20 K cooler: temperature's bracket t = 0.35 ln(273.15 / 293.15) =
+    # -2.473 %, vapour's v = 0.7 x 1.1 ln(101 / 99) = 1.540 %; root(t2 + v2 - t v) = 3.51 %, more than root(t2 + v2) =
+    # 2.91 %; 20 K warmer t is 2.309 %, and it is 2.04; exponents learnt of the engine's own runs know of no rules
+    rng = np.random.default_rng(10)
+    cells = read_cells([engine_run("wet", rng), engine_run("dry", rng)])
+    airs = [AirSeen(293.15, 101e3, 99e3, False), AirSeen(293.15 - cooler_k, 101e3, 101e3, False)]
+    own = AirExponents(1.1, -0.25, ((0.1, 0.0), (0.0, 0.35)), of_runs=12) if learnt else None
+    got = explain_air(airs, replace(cells, log_charge=np.zeros_like(cells.log_power)), own)
+    assert np.sqrt(sum((one[1] - one[0]) ** 2 for one in got.half_widths)) == pytest.approx(open_of, abs=5e-5)
 
 
 def test_each_days_instruments_are_off_by_themselves():
