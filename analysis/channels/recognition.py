@@ -25,6 +25,7 @@ from passband.analysis.channels.languages import (
     words_of_language,
 )
 from passband.analysis.channels.plain_words import CAMEL, plain_words
+from passband.analysis.channels.sides import NUMBER_OF_SIDE, SIDES
 from passband.analysis.channels.symbols import SIGNS_OF, symbol_read
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
@@ -71,7 +72,6 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
-_SIDES = {"l": "left", "r": "right", "lh": "left", "rh": "right"}
 _FILLER = (
     frozenset(
         "sensor sens signal value val channel ch chan input in actual act measured meas average avg mean filtered "
@@ -166,7 +166,7 @@ def _sides_in_full(words: list[str]) -> list[str]:
     axles = [word for word in words if word in ("front", "rear", "back")]
     if len(axles) != 1 or not {"wheel", "tire"}.intersection(words):
         return words
-    return [_SIDES.get(word, word) for word in words]
+    return [SIDES.get(word, word) for word in words]
 
 
 @lru_cache(maxsize=1)
@@ -537,20 +537,10 @@ def _number_in(words: list[str]) -> tuple[int | None, list[str]]:
         return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
     if numbers:
         return None, words
-    for word, number in _NUMBER_OF_SIDE.items():
+    for word, number in NUMBER_OF_SIDE.items():
         if word in rest:
             return number, [other for other in rest if other != word]
     return None, rest
-
-
-_NUMBER_OF_SIDE: dict[str, int] = {
-    "left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2,
-    **dict.fromkeys("links linke gauche sinistra sinistro izquierda izquierdo esquerda esquerdo vanster venstre "
-                    "vasen lewa lewy leva levy stanga левый левая лева 左 왼쪽".split(), 1),
-    **dict.fromkeys("rechts rechte droite droit destra destro derecha derecho direita direito hoger hojre "
-                    "hoyre oikea prawa prawy prava pravy jobb dreapta правый правая 右 오른쪽".split(), 2),
-}  # fmt: skip
-"""Which of two a side is, as evened words say it: left comes first, as banks are counted nowhere alike."""
 
 
 def _bank_of_a_sensor(words: list[str]) -> list[str]:
