@@ -15,8 +15,8 @@ _CLAUSE = re.compile(r"\s*[,;]\s*|\s+-\s+|\s*[()\[\]]\s*")
 _OF_SENSORS = frozenset(
     "type k j n t thermocouple thermocouples pt100 pt1000 pt nicr ni cr rtd ntc sensor sensors probe encoder ppr "
     "pulses piezo piezoresistive wideband broadband lsu hall inductive optical magnetic transducer range class "
-    "accuracy low high pass filtered filter lowpass smoothed raw measured recorded logged channel no nr number from via "
-    "can bus ecu by the a with and of in at hz ms sampled calibrated calculated averaged mean value signal per rev "
+    "accuracy filtered filter lowpass highpass smoothed raw measured recorded logged channel no nr number from "
+    "via can bus ecu by the a with and of in at hz ms sampled calibrated calculated averaged mean value signal per rev "
     "revolution".split()
 )
 """Words that tell how a value was come by."""
@@ -68,6 +68,7 @@ _PLACES: tuple[tuple[frozenset[str], dict[str, str]], ...] = (
     (frozenset({"engine", "speed"}), {"at": "crankshaft crank flywheel"}),
 )  # fmt: skip
 _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = (
+    (re.compile(r"(?i)\b(low|high)[ -]pass\b"), r"\1pass"),
     (re.compile(r"(?i)\bair[ -/]*(?:to[ -])?fuel[ -]equivalence[ -]ratio(?:,? \(?(?:lambda|λ)\)?)?"), "lambda"),
     (
         re.compile(r"(?i)\brotational[ _](?:speed|velocity)|\bangular[ _](?:speed|velocity)|\bspeed of rotation"),

@@ -9,15 +9,7 @@ import itertools
 import re
 
 from passband.analysis.channels.plain_words import plain_words
-
-_NUMBER_OF_SIDE: dict[str, int] = {
-    "left": 1, "right": 2, "lh": 1, "rh": 2, "l": 1, "r": 2, "a": 1, "b": 2,
-    **dict.fromkeys("links linke gauche sinistra sinistro izquierda izquierdo esquerda esquerdo vanster venstre "
-                    "vasen lewa lewy leva levy stanga левый левая лева 左 왼쪽".split(), 1),
-    **dict.fromkeys("rechts rechte droite droit destra destro derecha derecho direita direito hoger hojre "
-                    "hoyre oikea prawa prawy prava pravy jobb dreapta правый правая 右 오른쪽".split(), 2),
-}  # fmt: skip
-"""Which of two a side is, as evened words say it: left comes first, as banks are counted nowhere alike."""
+from passband.analysis.channels.sides import NUMBER_OF_SIDE
 
 _INPUTS = frozenset("c ch chan channel an analog analogue in input can".split())
 """Words before a number that may be an input's: a connector's row C as well as a cylinder; loggers' own words."""
@@ -48,7 +40,7 @@ def number_in(words: list[str]) -> tuple[int | None, list[str]]:
         return int(numbers[0]), [word for word in rest if word not in ("b", "c")]
     if numbers:
         return None, words
-    for word, number in _NUMBER_OF_SIDE.items():
+    for word, number in NUMBER_OF_SIDE.items():
         if word in rest:
             return number, [other for other in rest if other != word]
     return None, rest

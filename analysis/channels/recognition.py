@@ -21,6 +21,7 @@ from passband.analysis.channels.descriptions import name_within
 from passband.analysis.channels.languages import ALIASES_BY_LANGUAGE, evened_letters, words_of_language
 from passband.analysis.channels.numbers_in_names import number_in
 from passband.analysis.channels.plain_words import CAMEL, plain_words
+from passband.analysis.channels.sides import SIDES
 from passband.analysis.channels.symbols import SIGNS_OF, symbol_read
 from passband.analysis.channels.telling_words import (
     BETWEEN,
@@ -71,7 +72,6 @@ _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
     for side, side_letter in (("left", "l"), ("right", "r"))
 )
-_SIDES = {"l": "left", "r": "right", "lh": "left", "rh": "right"}
 _TWO_NAMES = re.compile(r"[/|]")
 _PATH = re.compile(r"\s*[/\\|>:]+\s*|(?<=[^\W\d_]{3})\.(?=[^\W\d_]{3})")
 LONGEST_NAME = 300
@@ -109,7 +109,7 @@ def _sides_in_full(words: list[str]) -> list[str]:
     axles = [word for word in words if word in ("front", "rear", "back")]
     if len(axles) != 1 or not {"wheel", "tire"}.intersection(words):
         return words
-    return [_SIDES.get(word, word) for word in words]
+    return [SIDES.get(word, word) for word in words]
 
 
 @lru_cache(maxsize=1)

@@ -114,7 +114,7 @@ OF_LOGS: tuple[Entry, ...] = (
     Entry("time-gaps", CAUTION, "Time is missing between rows.",
           "See whether the run lies in the gap; log fewer channels if the logger cannot keep up."),
     # What a column is
-    Entry("engine-speed-assumed", CAUTION,
+    Entry("engine-speed-assumed", EITHER,
           "No column is named engine speed; the only one that an engine could turn was taken.",
           "Name it in the car's channels."),
     Entry("engine-speed-unclear", CAUTION,

@@ -443,9 +443,9 @@ def _is_a_groups_own(base: TimeBase, main: TimeBase, table: Table) -> bool:
     mine = np.isfinite(base.time_s)
     beside = table.columns[base.column + 1]
     if beside.rows is not None:
-        held = beside.rows.size
+        held = float(beside.rows.size)
     else:  # padded with NaN, as programs fill the shorter columns of a table
-        held = int(np.isfinite(beside.values).sum()) if beside.values is not None and not mine.all() else -np.inf
+        held = float(np.isfinite(beside.values).sum()) if beside.values is not None and not mine.all() else -np.inf
     same_length = abs(held - int(mine.sum())) <= 2
     if not bool(mine.all()):
         return same_length

@@ -159,3 +159,13 @@ def test_trade_words_cut_short_mean_what_they_do_in_their_company(header, channe
 @pytest.mark.parametrize("header", ["Front R Shock", "Front Brake R", "Input Shft Speed", "Wheel R", "Up Shft"])
 def test_the_same_words_in_other_company_mean_none_of_these(header):
     assert recognise_name(header) == ()
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["n_soll", "p_L_soll", "T_vor_LLK", "v_soll", "U_Lambda", "Oil Pressure (low)", "Throttle, desired",
+     "Coolant temperature at radiator outlet", "Intake temperature before intercooler", "Lambda at idle", "Launch N",
+     "Exhaust gas temperature, target"],
+)  # fmt: skip
+def test_a_sign_a_place_or_a_clause_of_something_else_names_no_channel(header):
+    assert not [match for match in recognise_name(header) if match.channel != "launch_switch"]
