@@ -92,7 +92,7 @@ function addCard(values) {
   return limit;
 }
 
-const written = (text) => text.split(";").map((part) => part.trim()).filter(Boolean);
+const written = (text) => text.split(/[;\n]/).map((part) => part.trim()).filter(Boolean);
 const bound = (text, unit) => (unit ? withUnit(text, unit) : number(text));
 
 /** A line of a curve: two numbers, parted by anything but a unit. */
