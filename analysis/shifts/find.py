@@ -332,7 +332,7 @@ def _find_edges(
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
-    start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
+    start = start or Edge(fall.middle_s - 0.03, float(np.hypot(0.05, engine.step_s)), "ratio")
     if not slips:
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
