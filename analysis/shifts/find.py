@@ -308,9 +308,13 @@ def _find_edges(
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
-    if not slips:
+    if not slips and not by_ground:
         step = float(about[left.gear - 1] - about[right.gear - 1])
-        fall = _fall_slid_away(engine, fall, step, (left, right)) or fall
+        drawn = _fall_slid_away(engine, fall, step, (left, right))
+        opened = drawn is not None and (
+            evidence.traces.get("throttle") is None or foot_stayed(evidence.traces, drawn.middle_s)
+        )
+        fall = drawn if opened else fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -398,7 +402,8 @@ def _fall_slid_away(
     """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
 
     The next gear is in, the engine a little drawn down and far ahead of it; as its clutch takes hold, much later, the
-    wheels come up to the engine, which hardly falls.
+    wheels come up to the engine, which hardly falls. Only against what the engine drives: tires that spin, or are
+    pedalled, look alike by the ground.
     """
     left, right = about
     loses = 0.0 if found is None else lost_within(engine, found)

@@ -364,7 +364,7 @@ def test_after_quick_shifts_a_pickup_that_nothing_measures_may_be_slower_than_us
 def test_a_clutch_that_slips_on_after_the_change_does_not_move_the_shift_to_where_it_takes_hold():
     # Planted: from the start of 1-2 on the engine, drawn down by 4 %, stands level until the wheels in second have come
     # up to it, as behind a clutch that holds what the engine gives and no more
-    run = plant_run(logger=Logger(rate_hz=100.0))
+    run = plant_run(logger=Logger(rate_hz=100.0, driveshaft=True))
     start = run.shifts[0].start_s
     fine_s, top = run.fine_time_s, run.shifts[0].rpm_before
     stands = top * (1.0 - np.interp(fine_s, [start, start + 0.12], [0.0, 0.04]))
