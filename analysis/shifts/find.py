@@ -34,7 +34,15 @@ from passband.analysis.shifts.dip import (
     longest_lag,
     read_swing,
 )
-from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
+from passband.analysis.shifts.edges import (
+    CLUTCHED_S,
+    COMMANDS,
+    STILL_AHEAD,
+    TRIED_AGAIN_S,
+    Began,
+    find_carry,
+    find_start,
+)
 from passband.analysis.shifts.fall import FALL_SHARE, QUICK_S, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
     beyond_usual_s,
@@ -332,6 +340,8 @@ def _find_edges(
         end = find_carry(
             engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
         )
+        if not by_ground and start is not None:
+            end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
@@ -416,6 +426,19 @@ def _fall_slid_away(
     latest_s = right.start_s + FALL_AFTER_S if found is None else found.middle_s
     drawn = find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=latest_s)
     return drawn if drawn is not None and _stays_down(engine, drawn, 0.5 * least) else None
+
+
+def _open_while_slipping(
+    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge, end: Edge
+) -> Edge:
+    """The end of a shift, open back to its start where the clutch still slips far at it and the foot had stayed down.
+
+    Nothing was cut: the next gear may have driven the car all along, and engine speed fall for the clutch alone.
+    """
+    ahead = float(engine.at(end.time_s) / np.interp(end.time_s, engine.true_time_s, next_gear_rpm)) - 1.0
+    if ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
+        return end
+    return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
 
 
 def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:

@@ -376,3 +376,17 @@ def test_a_clutch_that_slips_on_after_the_change_does_not_move_the_shift_to_wher
     assert (shift.from_gear, shift.to_gear) == (1, 2)
     assert shift.time_s == pytest.approx(start, abs=0.03)
     assert shift.rpm_before.value == pytest.approx(top, abs=0.01 * top)
+
+
+def test_lowest_rpm_is_open_to_where_a_clutch_that_slips_on_may_have_carried_from():
+    # Planted: as above, but the engine sinks by 4 % at the change and by 4 % more over 0.3 s, second far below it
+    run = plant_run(logger=Logger(rate_hz=100.0, driveshaft=True))
+    start, top = run.shifts[0].start_s, run.shifts[0].rpm_before
+    fine_s = run.fine_time_s
+    sinks = top * (1.0 - np.interp(fine_s, [start, start + 0.1, start + 0.4], [0.0, 0.04, 0.08]))
+    later = (fine_s > start) & (fine_s < run.shifts[1].start_s)
+    seen = delayed(fine_s, np.where(later, np.maximum(sinks, run.fine_rpm), run.fine_rpm), latency_s=0.006, lag_s=0.008)
+    shift = found(run, with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine_s, seen)))[0]
+    carried = float(np.interp(start + 0.04 + 0.15, fine_s, sinks))
+    assert shift.rpm_after.value == pytest.approx(carried, abs=shift.rpm_after.plus_minus)
+    assert shift.rpm_after.value == pytest.approx(0.92 * top, abs=shift.rpm_after.plus_minus)
