@@ -34,7 +34,15 @@ from passband.analysis.shifts.dip import (
     longest_lag,
     read_swing,
 )
-from passband.analysis.shifts.edges import CLUTCHED_S, COMMANDS, TRIED_AGAIN_S, Began, find_carry, find_start
+from passband.analysis.shifts.edges import (
+    CLUTCHED_S,
+    COMMANDS,
+    STILL_AHEAD,
+    TRIED_AGAIN_S,
+    Began,
+    find_carry,
+    find_start,
+)
 from passband.analysis.shifts.fall import FALL_SHARE, QUICK_S, Fall, find_fall, find_fall_by_depth, lost_within
 from passband.analysis.shifts.figures import (
     beyond_usual_s,
@@ -308,9 +316,13 @@ def _find_edges(
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
-    if not slips:
+    if not slips and not by_ground:
         step = float(about[left.gear - 1] - about[right.gear - 1])
-        fall = _fall_slid_away(engine, fall, step, (left, right)) or fall
+        drawn = _fall_slid_away(engine, fall, step, (left, right))
+        opened = drawn is not None and (
+            evidence.traces.get("throttle") is None or foot_stayed(evidence.traces, drawn.middle_s)
+        )
+        fall = drawn if opened else fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -328,11 +340,13 @@ def _find_edges(
         end = find_carry(
             engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
         )
+        if not by_ground and start is not None:
+            end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
     step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
-    start = start or Edge(fall.middle_s - 0.03, 0.05, "ratio")
+    start = start or Edge(fall.middle_s - 0.03, float(np.hypot(0.05, engine.step_s)), "ratio")
     if not slips:
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
     if start.evidence == "engine_speed" and start.time_s > engine.copied_from_s:
@@ -398,7 +412,8 @@ def _fall_slid_away(
     """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
 
     The next gear is in, the engine a little drawn down and far ahead of it; as its clutch takes hold, much later, the
-    wheels come up to the engine, which hardly falls.
+    wheels come up to the engine, which hardly falls. Only against what the engine drives: tires that spin, or are
+    pedalled, look alike by the ground.
     """
     left, right = about
     loses = 0.0 if found is None else lost_within(engine, found)
@@ -411,6 +426,19 @@ def _fall_slid_away(
     latest_s = right.start_s + FALL_AFTER_S if found is None else found.middle_s
     drawn = find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=latest_s)
     return drawn if drawn is not None and _stays_down(engine, drawn, 0.5 * least) else None
+
+
+def _open_while_slipping(
+    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge, end: Edge
+) -> Edge:
+    """The end of a shift, open back to its start where the clutch still slips far at it and the foot had stayed down.
+
+    Nothing was cut: the next gear may have driven the car all along, and engine speed fall for the clutch alone.
+    """
+    ahead = float(engine.at(end.time_s) / np.interp(end.time_s, engine.true_time_s, next_gear_rpm)) - 1.0
+    if ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
+        return end
+    return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
 
 
 def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:

@@ -22,6 +22,9 @@ KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
 """The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; one before it, less
 sharp, where engine speed sinks ever since, as with the torque gone before the dogs go in. A limiter's bounce,
 which comes back, is not. [-], [rpm/s]"""
+BEHIND_S, RARE_S = 0.12, 0.06
+"""The trend behind a sample is over the first, or three samples; where these lie further apart than the second, one
+before the stretch may be the last before the bend. [s], [s]"""
 LASTS_WITHIN_S = 0.0125
 """Where samples lie no further apart than this a cut's bend shows from two of them on; noise bends at one alone. [s]"""
 EDGE_PLUS_MINUS_S, GENTLE_PLUS_MINUS_S = 0.0065, 0.0105
@@ -58,8 +61,10 @@ def find_kink(
     """
     t, y = engine.time_s - PICKUP_LATENCY_S, engine.rpm
     ahead_s = max(0.02, 1.5 * engine.step_s)
-    places = np.flatnonzero((t >= earliest_s) & (t <= latest_s))
-    bends = np.array([_bend(t, y, float(t[place]), ahead_s) for place in places])
+    rare = engine.step_s > RARE_S
+    places = np.flatnonzero((t >= earliest_s - rare * engine.step_s) & (t <= latest_s))
+    behind_s = max(BEHIND_S, 2.0 * engine.step_s + 1e-6)
+    bends = np.array([_bend(t, y, float(t[place]), ahead_s, behind_s) for place in places])
     if either_way:
         bends = np.abs(bends)
     if bends.size == 0:
@@ -90,9 +95,9 @@ def _lasting(bent: BoolArray, step_s: float) -> BoolArray:
     return np.asarray(bent & np.append(bent[1:], True))
 
 
-def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float) -> float:
+def _bend(t: FloatArray, y: FloatArray, at_s: float, ahead_s: float, behind_s: float) -> float:
     """By how much the slope ahead is below the slope behind, in rpm/s; 0 where either is unknown."""
-    behind = local_line(t, y, start_s=at_s - 0.12, stop_s=at_s + 1e-6, at_s=at_s)
+    behind = local_line(t, y, start_s=at_s - behind_s, stop_s=at_s + 1e-6, at_s=at_s)
     beyond = local_line(t, y, start_s=at_s - 1e-6, stop_s=at_s + ahead_s, at_s=at_s)
     return 0.0 if behind is None or beyond is None or behind.samples < 3 else behind.slope - beyond.slope
 
@@ -108,7 +113,7 @@ class _Shown:
 
 
 def _fit_break(shown: _Shown, *, seen_s: float, ahead_s: float, either_way: bool, gently: bool) -> Edge:
-    near = (shown.time_s > seen_s - TREND_S) & (shown.time_s <= seen_s + 1.5 * ahead_s)
+    near = (shown.time_s > seen_s - max(TREND_S, 3.5 * shown.step_s)) & (shown.time_s <= seen_s + 1.5 * ahead_s)
     t, y, step_s, lag_s = shown.time_s[near], shown.rpm[near], shown.step_s, shown.lag_s
     tried = np.arange(seen_s - max(0.015, step_s), seen_s + 1.2 * ahead_s, 0.001)
     cost = np.full(tried.size, np.inf)
