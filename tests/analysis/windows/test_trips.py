@@ -158,8 +158,9 @@ def test_a_throttle_feathered_through_first_gear_belongs_to_the_pull():
 
 def test_an_engine_dragged_off_its_stall_by_the_launch_was_on_its_level_until_then():
     # Planted, regression: the fall off the level is as sharp as a shift's, and the run began where it was raised to it
-    raised = [(0, 900), (7.0, 900), (7.3, 3340), (9.7, 3340), (9.85, 2450), (10.0, 2300)]
-    rpm = [*raised, (12.0, 6000), (12.3, 4200), (15.0, 6000), (15.3, 4400), (18.0, 6000), (20, 2000)]
+    raised = [(0, 900), (7.0, 900), (7.3, 3328), (9.68, 3331), (9.72, 3213), (9.76, 3018), (9.8, 2741), (9.84, 2485)]
+    raised += [(9.88, 2289), (9.92, 2227), (9.96, 2273), (10.08, 2445)]
+    rpm = [*raised, (12.0, 7000), (12.3, 4200), (15.0, 7000), (15.3, 4400), (18.0, 7000), (20, 2000)]
     foot = [(0, 0), (7.0, 0), (7.2, 0.62), (9.68, 0.62), (9.7, 1), (18.0, 1), (18.01, 0), (20, 0)]
     (pull,) = find_pulls(movement(20, rpm=rpm, throttle=foot))
     assert abs(pull.start * 0.02 - 9.7) < 0.1
