@@ -264,10 +264,13 @@ def _leaves_plateau(rpm: FloatArray, piece: Interval, step_s: float, high_rpm: f
     """Where engine speed leaves the first level it is held at after it was raised for the launch."""
     reach = round(RAISED_WITHIN_S / step_s)
     begin = max(piece.start - reach, 0)
-    slow = np.flatnonzero(rpm[begin : piece.start + reach] < RAISED_FROM * high_rpm)
-    since = begin + int(slow[-1]) if slow.size else piece.start
-    left = _plateau_end(rpm, since, piece.stop, step_s, LEAST_PLATEAU * high_rpm)
-    return piece.start if left is None else left
+    for from_share in (RAISED_FROM, LEAST_PLATEAU):  # a slow converter's stall lies below half of where it is shifted
+        slow = np.flatnonzero(rpm[begin : piece.start + reach] < from_share * high_rpm)
+        since = begin + int(slow[-1]) if slow.size else piece.start
+        left = _plateau_end(rpm, since, piece.stop, step_s, LEAST_PLATEAU * high_rpm)
+        if left is not None:
+            return left
+    return piece.start
 
 
 def _plateau_end(rpm: FloatArray, since: int, until: int, step_s: float, least_rpm: float) -> int | None:
