@@ -46,7 +46,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "11": frozenset(
         {"air", "channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "widths", "windows"}
     ),
-    "12": frozenset({"channels", "engine", "motion", "reading", "sensors", "shifts", "widths", "windows"}),
+    "12": frozenset({"channels", "clocks", "engine", "motion", "reading", "sensors", "shifts", "widths", "windows"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -15,7 +15,13 @@ import numpy as np
 
 from passband.analysis.channels.log import Log, Traces
 from passband.analysis.clocks.opinions import Opinion, settle
-from passband.analysis.clocks.thrust_falls import SEARCH_S, TREND_S, find_engine_departure, find_thrust_falls
+from passband.analysis.clocks.thrust_falls import (
+    FEWEST_ROWS,
+    SEARCH_S,
+    TREND_S,
+    find_engine_departure,
+    find_thrust_falls,
+)
 from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.cut_signals import find_commands
 from passband.analysis.sensors.despiking import despike
@@ -146,6 +152,8 @@ def measure_event_lag(cuts: TorqueCuts, *, offset_s: float, rate_ppm: float, off
         return None
     falls = offset_s + cuts.falls_s * (1 + rate_ppm * 1e-6)
     falls = falls[(falls > time[0] + TREND_S) & (falls < time[-1] - SEARCH_S)]
+    rows = np.searchsorted(time, falls + SEARCH_S) - np.searchsorted(time, falls - SEARCH_S)
+    falls = falls[rows >= FEWEST_ROWS]  # a log of ten rows a second shows no cut, and speaks against none
     push_hz, engine_hz = max(cuts.push_hz, 1.0), max(cuts.engine_hz, 1.0)
     scatter = EVENT_SIGMA_S + PUSH_SAMPLES / push_hz + PUSH_CURVE_PER_S / push_hz**2
     left = _departures(cuts, falls)

@@ -38,6 +38,8 @@ UNLIKE_SHAPE = 0.05
 """A fall may differ from such a shape by this share of its depth. [-]"""
 LEAST_DEPARTURE_RPM = 35.0
 """Engine speed off its trend by less is ripple. [rpm]"""
+FEWEST_ROWS = 3
+"""Fewer rows of engine speed about a moment show no departure. [-]"""
 SEARCH_S = 0.09
 """How far from a fall of the push the engine's departure is looked for. [s]"""
 DEPARTS_S = 0.03
@@ -207,7 +209,7 @@ def find_engine_departure(time_s: FloatArray, engine_rpm: FloatArray, *, near_s:
     trend = _trend(time_s, engine_rpm, near_s - SEARCH_S)
     around = _between(time_s, near_s - SEARCH_S, near_s + SEARCH_S)
     time = time_s[around]
-    if trend is None or time.size < 3:
+    if trend is None or time.size < FEWEST_ROWS:
         return None
     (level, slope), noise = trend
     off = engine_rpm[around] - level - slope * (time - near_s + SEARCH_S)

@@ -85,7 +85,7 @@ RISEN_SHARE = 0.6
 PUSHED_MPS2, PUSHED_OVER_S, PUSH_PAUSES_S, PUSHED_MPS = 2.5, 0.2, 0.4, 4.0
 """A car that is pushed so hard, in means over the second, with no pause longer than the third (a shift), until it has
 gained the last, is under way, whatever its wheels read: one that the launch lifts off the ground hardly turns until it
-lands, seconds later. [m/s2], [s], [s], [m/s] The push and speed as for wheels in the air (`motion/lifted_wheels.py`)."""
+lands, seconds later. [m/s2], [s], [s], [m/s] Push and speed as for wheels in the air (`motion/lifted_wheels.py`)."""
 PUSHED_WITHIN_S, RESTS_S = 5.0, 2.0
 """How far back a push is followed, and how long rest before it is looked at. [s], [s]"""
 

@@ -42,9 +42,9 @@ FEATHERS = 0.3
 """A throttle that stood open and is held back no further than this goes on asking for power. [-]"""
 LEAST_UPSHIFT, FALLS_FOR_S = 0.1, 0.4
 """Share of engine speed that an upshift takes at least, and within what; as a clutch that bites does. [-], [s]"""
-PLATEAU_S, PLATEAU_SPREAD, OFF_PLATEAU = 0.35, 0.035, 0.025
+PLATEAU_S, PLATEAU_SPREAD, OFF_PLATEAU, OFF_FOR_S = 0.35, 0.035, 0.025, 0.06
 """A two-step, or a converter's stall, holds engine speed within 3.5 % for a third of a second and more; the launch
-leaves it by 2.5 %. [s], [-]"""
+leaves it by 2.5 % for so long. [s], [-], [-], [s]"""
 
 RAISED_FROM, RAISED_WITHIN_S, LEAST_PLATEAU = 0.5, 1.0, 0.35
 """The engine is raised to its launch speed, a third and more of the speed it is shifted at, from below half of that,
@@ -229,7 +229,8 @@ def find_pulls(movement: Movement) -> list[Trip]:
         if (piece.stop - piece.start) * step < SHORTEST_PULL_S:
             continue
         if shifted := _upshifts(rpm[piece.start : piece.stop], step):
-            until = min(piece.start + shifted[0] + round(FALLS_FOR_S / step), piece.stop)
+            # An engine that is dragged off its stall falls as in a shift: that it left is seen a moment later.
+            until = min(piece.start + shifted[0] + round((FALLS_FOR_S + 2 * OFF_FOR_S) / step), piece.stop)
             held = Interval(piece.start, until)  # what it is held at later is not for the launch
             start = _leaves_plateau(rpm, held, step, high)
             stop = min(piece.stop + round(ROLLS_ON_S / step), rpm.size)
@@ -263,14 +264,17 @@ def _leaves_plateau(rpm: FloatArray, piece: Interval, step_s: float, high_rpm: f
     """Where engine speed leaves the first level it is held at after it was raised for the launch."""
     reach = round(RAISED_WITHIN_S / step_s)
     begin = max(piece.start - reach, 0)
-    slow = np.flatnonzero(rpm[begin : piece.start + reach] < RAISED_FROM * high_rpm)
-    since = begin + int(slow[-1]) if slow.size else piece.start
-    left = _plateau_end(rpm, since, piece.stop, step_s, LEAST_PLATEAU * high_rpm)
-    return piece.start if left is None else left
+    for from_share in (RAISED_FROM, LEAST_PLATEAU):  # a slow converter's stall lies below half of where it is shifted
+        slow = np.flatnonzero(rpm[begin : piece.start + reach] < from_share * high_rpm)
+        since = begin + int(slow[-1]) if slow.size else piece.start
+        left = _plateau_end(rpm, since, piece.stop, step_s, LEAST_PLATEAU * high_rpm)
+        if left is not None:
+            return left
+    return piece.start
 
 
 def _plateau_end(rpm: FloatArray, since: int, until: int, step_s: float, least_rpm: float) -> int | None:
-    hold, few = round(PLATEAU_S / step_s), max(round(0.06 / step_s), 1)
+    hold, few = round(PLATEAU_S / step_s), max(round(OFF_FOR_S / step_s), 1)
     for index in range(since, until - hold - few):
         held = rpm[index : index + hold]
         if float(np.median(held)) < least_rpm or float(np.ptp(held)) > PLATEAU_SPREAD * float(np.median(held)):

@@ -300,7 +300,7 @@ def _lost_or_false(channel: Channel, known: _Known) -> list[_Fault]:
 
 
 def _held_s(channel: Channel, known: _Known) -> float:
-    """How long rows repeat a value before a new one comes; 0 where nearly every row is new. [s]"""
+    """How long rows repeat a value before a new one comes; 0 where nearly every row is new. [s]."""
     row_s = middle(np.diff(known.time_s[:LOOKED_AT]))
     return 1.0 / channel.rate_hz if channel.rate_hz > 0 and channel.rate_hz * row_s < 0.8 else 0.0
 

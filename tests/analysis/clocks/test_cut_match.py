@@ -1,5 +1,7 @@
 """Torque cuts laid on each other: likelihood of a place, opinions brought together. Planted and by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -28,6 +30,13 @@ def test_the_deviation_carries_what_sensors_differ_by():
 def test_a_log_without_an_accelerometer_has_no_cuts():
     assert read_torque_cuts(ecu_log(RUN), without(dash_log(RUN), "acceleration")) is None
     assert match_by_cuts(None, Opinion(3.0, 0.03), 0.0) is None
+
+
+def test_ten_rows_a_second_of_engine_speed_speak_neither_for_cuts_nor_against_them():
+    # Planted, regression: three rows never lie within the 0.18 s that a departure is looked for in
+    every = round(0.1 * CUTS.engine_hz)
+    slow = replace(CUTS, engine_time_s=CUTS.engine_time_s[::every], engine_rpm=CUTS.engine_rpm[::every], engine_hz=10.0)
+    assert match_by_cuts(slow, Opinion(3.0, 0.12), 0.0) is None
 
 
 def test_opinions_that_agree_narrow_and_opinions_that_do_not_widen():

@@ -154,3 +154,22 @@ def test_a_throttle_feathered_through_first_gear_belongs_to_the_pull():
     foot = [(0, 0), (4.5, 0), (4.6, 1), (7, 1), (7.1, 0.49), (10, 0.49), (10.01, 0), (10.3, 0), (10.31, 1), (15.5, 1)]
     (pull,) = find_pulls(movement(20, rpm=rpm, throttle=[*foot, (15.51, 0), (20, 0)]))
     assert pull.start * STEP_S == pytest.approx(7.0, abs=0.15)
+
+
+def test_an_engine_dragged_off_its_stall_by_the_launch_was_on_its_level_until_then():
+    # Planted, regression: the fall off the level is as sharp as a shift's, and the run began where it was raised to it
+    raised = [(0, 900), (7.0, 900), (7.3, 3328), (9.68, 3331), (9.72, 3213), (9.76, 3018), (9.8, 2741), (9.84, 2485)]
+    raised += [(9.88, 2289), (9.92, 2227), (9.96, 2273), (10.08, 2445)]
+    rpm = [*raised, (12.0, 7000), (12.3, 4200), (15.0, 7000), (15.3, 4400), (18.0, 7000), (20, 2000)]
+    foot = [(0, 0), (7.0, 0), (7.2, 0.62), (9.68, 0.62), (9.7, 1), (18.0, 1), (18.01, 0), (20, 0)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=foot))
+    assert abs(pull.start * 0.02 - 9.7) < 0.1
+
+
+def test_a_stall_below_half_of_where_the_engine_is_shifted_is_the_level_it_leaves():
+    # Planted, regression: raised to 3,170 rpm, held for 1.2 s, shifted at 7,000; the run began at the raise
+    rpm = [(0, 900), (7.0, 900), (7.3, 3170), (8.4, 3172), (8.6, 2400), (11.0, 7000), (11.3, 4200), (15.0, 7000)]
+    rpm += [(15.3, 4400), (18.0, 7000), (20, 2000)]
+    foot = [(0, 0), (7.0, 0), (7.2, 0.62), (8.38, 0.62), (8.4, 1), (18.0, 1), (18.01, 0), (20, 0)]
+    (pull,) = find_pulls(movement(20, rpm=rpm, throttle=foot))
+    assert pull.start * STEP_S == pytest.approx(8.4, abs=0.1)
