@@ -294,6 +294,7 @@ def _find_edges(
     engine, turn, about, slips = driveline.engine, driveline.turn, driveline.known_levels, evidence.converter
     if max(left.gear, right.gear) > about.size:
         return None  # the gear channel alone names them: what the engine must turn at is not known
+    log_step = float(about[left.gear - 1] - about[right.gear - 1])
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven = _driven_at(engine, turn)
@@ -306,23 +307,16 @@ def _find_edges(
         fall = _later_fall(engine, half_way, driven * np.exp(level_after), fall, until_s=right.end_s) or fall
     if fall is None and not slips:
         early_s, late_s = max(earliest_s, left.end_s - FALL_BEFORE_S), right.start_s + FALL_AFTER_S
-        fall = find_fall_by_depth(
-            engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
-        )
+        fall = find_fall_by_depth(engine, log_step, earliest_s=early_s, latest_s=late_s)
     if fall is not None and by_ground and not slips:
-        step = about[left.gear - 1] - about[right.gear - 1]
-        fall = _quick_fall(engine, evidence.traces, fall, float(step), between_s=(left.end_s, right.start_s)) or fall
+        fall = _quick_fall(engine, evidence.traces, fall, log_step, between_s=(left.end_s, right.start_s)) or fall
     if fall is None and slips:
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     if not slips and not by_ground:
-        step = float(about[left.gear - 1] - about[right.gear - 1])
-        drawn = _fall_slid_away(engine, fall, step, (left, right))
-        opened = drawn is not None and (
-            evidence.traces.get("throttle") is None or foot_stayed(evidence.traces, drawn.middle_s)
-        )
-        fall = drawn if opened else fall
+        drawn = _fall_slid_away(engine, fall, log_step, (left, right))
+        fall = drawn if drawn is not None and _no_lift_at(evidence.traces, drawn) else fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -336,7 +330,7 @@ def _find_edges(
         start = find_start(
             engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
         )
-        began = None if start is None else Began(start.time_s, float(about[left.gear - 1] - about[right.gear - 1]))
+        began = None if start is None else Began(start.time_s, log_step)
         end = find_carry(
             engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
         )
@@ -345,7 +339,7 @@ def _find_edges(
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
-    step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
+    step = float(np.exp(-log_step))
     start = start or Edge(fall.middle_s - 0.03, float(np.hypot(0.05, engine.step_s)), "ratio")
     if not slips:
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
@@ -439,6 +433,10 @@ def _open_while_slipping(
     if ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
         return end
     return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
+
+
+def _no_lift_at(traces: Traces, fall: Fall) -> bool:
+    return traces.get("throttle") is None or foot_stayed(traces, fall.middle_s)
 
 
 def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:
