@@ -296,7 +296,7 @@ def _find_edges(
         return None  # the gear channel alone names them: what the engine must turn at is not known
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
-    driven = _driven_at(engine, turn)
+    driven, log_step = _driven_at(engine, turn), float(about[left.gear - 1] - about[right.gear - 1])
     half_way = driven * np.exp(0.5 * (level_before + level_after))
     earliest_s, by_ground = left.start_s + 0.05, turn.source is TurnSource.GROUND_SPEED
     early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
@@ -306,23 +306,15 @@ def _find_edges(
         fall = _later_fall(engine, half_way, driven * np.exp(level_after), fall, until_s=right.end_s) or fall
     if fall is None and not slips:
         early_s, late_s = max(earliest_s, left.end_s - FALL_BEFORE_S), right.start_s + FALL_AFTER_S
-        fall = find_fall_by_depth(
-            engine, about[left.gear - 1] - about[right.gear - 1], earliest_s=early_s, latest_s=late_s
-        )
+        fall = find_fall_by_depth(engine, log_step, earliest_s=early_s, latest_s=late_s)
     if fall is not None and by_ground and not slips:
-        step = about[left.gear - 1] - about[right.gear - 1]
-        fall = _quick_fall(engine, evidence.traces, fall, float(step), between_s=(left.end_s, right.start_s)) or fall
+        fall = _quick_fall(engine, evidence.traces, fall, log_step, between_s=(left.end_s, right.start_s)) or fall
     if fall is None and slips:
         drawn_to = _drawn_to(turn, left.end_s, right.start_s)
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     if not slips and not by_ground:
-        step = float(about[left.gear - 1] - about[right.gear - 1])
-        drawn = _fall_slid_away(engine, fall, step, (left, right))
-        opened = drawn is not None and (
-            evidence.traces.get("throttle") is None or foot_stayed(evidence.traces, drawn.middle_s)
-        )
-        fall = drawn if opened else fall
+        fall = _fall_slid_away(engine, evidence.traces, fall, log_step, (left, right)) or fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -336,11 +328,11 @@ def _find_edges(
         start = find_start(
             engine, this_gear, evidence.traces, motion, fall=fall, earliest_s=earliest_s, by_ground=by_ground
         )
-        began = None if start is None else Began(start.time_s, float(about[left.gear - 1] - about[right.gear - 1]))
+        began = None if start is None else Began(start.time_s, log_step)
         end = find_carry(
             engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
         )
-        if not by_ground and start is not None:
+        if not by_ground:
             end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
@@ -407,7 +399,7 @@ def _quick_fall(
 
 
 def _fall_slid_away(
-    engine: EngineSpeed, found: Fall | None, step: float, about: tuple[GearInterval, GearInterval]
+    engine: EngineSpeed, traces: Traces, found: Fall | None, step: float, about: tuple[GearInterval, GearInterval]
 ) -> Fall | None:
     """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
 
@@ -425,18 +417,20 @@ def _fall_slid_away(
         earliest_s = max(earliest_s, left.end_s - FALL_BEFORE_S)
     latest_s = right.start_s + FALL_AFTER_S if found is None else found.middle_s
     drawn = find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=latest_s)
-    return drawn if drawn is not None and _stays_down(engine, drawn, 0.5 * least) else None
+    if drawn is None or not _stays_down(engine, drawn, 0.5 * least):
+        return None
+    return drawn if traces.get("throttle") is None or foot_stayed(traces, drawn.middle_s) else None
 
 
 def _open_while_slipping(
-    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge, end: Edge
+    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge | None, end: Edge
 ) -> Edge:
     """The end of a shift, open back to its start where the clutch still slips far at it and the foot had stayed down.
 
     Nothing was cut: the next gear may have driven the car all along, and engine speed fall for the clutch alone.
     """
     ahead = float(engine.at(end.time_s) / np.interp(end.time_s, engine.true_time_s, next_gear_rpm)) - 1.0
-    if ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
+    if start is None or ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
         return end
     return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
 
