@@ -294,10 +294,9 @@ def _find_edges(
     engine, turn, about, slips = driveline.engine, driveline.turn, driveline.known_levels, evidence.converter
     if max(left.gear, right.gear) > about.size:
         return None  # the gear channel alone names them: what the engine must turn at is not known
-    log_step = float(about[left.gear - 1] - about[right.gear - 1])
     level_before = _level(turn, max(left.start_s, left.end_s - 1.2), left.end_s, about[left.gear - 1], slips)
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
-    driven = _driven_at(engine, turn)
+    driven, log_step = _driven_at(engine, turn), float(about[left.gear - 1] - about[right.gear - 1])
     half_way = driven * np.exp(0.5 * (level_before + level_after))
     earliest_s, by_ground = left.start_s + 0.05, turn.source is TurnSource.GROUND_SPEED
     early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
@@ -315,8 +314,7 @@ def _find_edges(
         half_way = driven * np.exp(0.5 * (level_before + max(drawn_to, level_after)))
         fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     if not slips and not by_ground:
-        drawn = _fall_slid_away(engine, fall, log_step, (left, right))
-        fall = drawn if drawn is not None and _no_lift_at(evidence.traces, drawn) else fall
+        fall = _fall_slid_away(engine, evidence.traces, fall, log_step, (left, right)) or fall
     hidden = _hidden_fall(engine, fall, told_s, evidence.traces if by_ground and not slips else None)
     fall = hidden or fall
     if fall is None:
@@ -334,12 +332,12 @@ def _find_edges(
         end = find_carry(
             engine, driven * np.exp(level_after), fall=fall, by_ground=by_ground, motion=motion, began=began
         )
-        if not by_ground and start is not None:
+        if not by_ground:
             end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
-    step = float(np.exp(-log_step))
+    step = float(np.exp(about[right.gear - 1] - about[left.gear - 1]))
     start = start or Edge(fall.middle_s - 0.03, float(np.hypot(0.05, engine.step_s)), "ratio")
     if not slips:
         geared_rpm = float(np.interp(start.time_s, engine.true_time_s, driven)) * float(np.exp(level_before))
@@ -401,7 +399,7 @@ def _quick_fall(
 
 
 def _fall_slid_away(
-    engine: EngineSpeed, found: Fall | None, step: float, about: tuple[GearInterval, GearInterval]
+    engine: EngineSpeed, traces: Traces, found: Fall | None, step: float, about: tuple[GearInterval, GearInterval]
 ) -> Fall | None:
     """The fall at the change itself, where the one found is none: a clutch that slipped on brought the ratio down.
 
@@ -419,24 +417,22 @@ def _fall_slid_away(
         earliest_s = max(earliest_s, left.end_s - FALL_BEFORE_S)
     latest_s = right.start_s + FALL_AFTER_S if found is None else found.middle_s
     drawn = find_fall_by_depth(engine, least / FALL_SHARE, earliest_s=earliest_s, latest_s=latest_s)
-    return drawn if drawn is not None and _stays_down(engine, drawn, 0.5 * least) else None
+    if drawn is None or not _stays_down(engine, drawn, 0.5 * least):
+        return None
+    return drawn if traces.get("throttle") is None or foot_stayed(traces, drawn.middle_s) else None
 
 
 def _open_while_slipping(
-    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge, end: Edge
+    engine: EngineSpeed, traces: Traces, next_gear_rpm: FloatArray, start: Edge | None, end: Edge
 ) -> Edge:
     """The end of a shift, open back to its start where the clutch still slips far at it and the foot had stayed down.
 
     Nothing was cut: the next gear may have driven the car all along, and engine speed fall for the clutch alone.
     """
     ahead = float(engine.at(end.time_s) / np.interp(end.time_s, engine.true_time_s, next_gear_rpm)) - 1.0
-    if ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
+    if start is None or ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
         return end
     return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
-
-
-def _no_lift_at(traces: Traces, fall: Fall) -> bool:
-    return traces.get("throttle") is None or foot_stayed(traces, fall.middle_s)
 
 
 def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:
