@@ -99,8 +99,10 @@ def time_the_run(
     fitted = _fit_marks(base, rollout, marks)
     assumed = () if given or marks else (_rollout_assumed(),)
     timed = read_timed(fitted, ground, slip if marks else None, finish_ft, (end_log_s, lift_log_s))
+    moved_s = _moved_by_slip(base, fitted, rollout) if marks and ground.through_driveline else 0.0
     return replace(
         timed,
+        clock_start_s=replace(timed.clock_start_s, plus_minus=float(np.hypot(timed.clock_start_s.plus_minus, moved_s))),
         distance=_as_printed(timed.distance, marks),
         disagreement=trusted.disagreement,
         findings=(*trusted.findings, *assumed),
@@ -176,6 +178,16 @@ def _fit_marks(base: Posterior, rollout: tuple[float, float], marks: list[_Mark]
         following.condition(rows, surplus, sd)
         present = following
     return present
+
+
+def _moved_by_slip(base: Posterior, fitted: Posterior, rollout: tuple[float, float]) -> float:
+    """How far a slip moved the clock start from where the logs alone have it. [s].
+
+    Driven tires run ahead of the car by more than is expected of them, and a fit that must pass the marks makes up for
+    it where it is free to: what it moved the start by, nothing in the log bears out.
+    """
+    alone = _fit_marks(base, rollout, [])
+    return abs(fitted.parameter("clock start") - alone.parameter("clock start"))
 
 
 def _conditions(present: Posterior, marks: list[_Mark]) -> tuple[FloatArray, FloatArray, FloatArray]:

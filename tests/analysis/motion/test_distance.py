@@ -10,7 +10,7 @@ from passband.analysis.motion.ground_speed import fuse_ground_speed
 from passband.analysis.results.estimate import difference
 from passband.analysis.windows.window import RunWindow
 from tests.analysis.sensors.test_teeth import counted
-from tests.analysis.strip_run import LAUNCH_S, plain_run, wheels_gps_accelerometer
+from tests.analysis.strip_run import LAUNCH_S, plain_run, sensor, wheels_gps_accelerometer
 
 FOOT_M = 0.3048  # international foot, exact
 
@@ -84,6 +84,20 @@ def test_a_slip_sets_a_start_that_few_teeth_hide(later_s):
     assert found.distance.splits[-1].time_s.value == pytest.approx(true_split(1320) + later_s, abs=0.002)
     seen = timed(slip=Slip(**moved))  # an accelerometer shows the start: then it is another run's slip
     assert seen.disagreement is not None
+
+
+@pytest.mark.parametrize("share", [0.0, 0.05, 0.1])
+def test_a_start_by_driven_tires_is_open_by_what_a_slip_moved_it(share):
+    # Planted: tires that run ahead by a share of the speed at first, a third of it after two seconds
+    tire_mps = RUN.speed_mps * (1.0 + share * np.exp(-np.maximum(RUN.time_s - START, 0.0) / 1.8))
+    wheel = sensor(RUN, "wheel_speed_driven", tire_mps, unit="m/s", noise=0.03, late_s=0.022)
+    ground = fuse_ground_speed(Traces((wheel,)), Car(name="r", driven_axle="rear"), WINDOW)
+    alone, by_slip = (
+        time_the_run(ground, rollout_m=None, slip=slip, finish_ft=1320, end_log_s=15.2).clock_start_s
+        for slip in (None, slip_of_the_run())
+    )
+    assert by_slip.plus_minus >= abs(by_slip.value - alone.value)
+    assert abs(by_slip.value - START) < by_slip.plus_minus
 
 
 def test_one_misread_time_of_a_slip_is_left_out():
