@@ -245,8 +245,12 @@ def test_files_are_safe_before_names_and_names_before_rows(planted, settings, mo
                 f"passband.service.store.files.os.{name}",
                 lambda *a, real=real, name=name: (told.append(name), real(*a))[1],
             )
-        event.listen(library.records._engine, "commit", lambda _connection: told.append("commit"))
+        event.listen(  # reading commits too, while a log is packed
+            library.records._engine,
+            "before_cursor_execute",
+            lambda _connection, _cursor, said, *_: told.append("row") if said.startswith("INSERT INTO runs ") else None,
+        )
         take_in(library, b"runs=1\n")
     # the log and then the table, each safe before it is named; then the names, each folder and the one above it
     first = told.index("fsync")
-    assert told[first : first + 8] == ["fsync", "replace"] * 2 + ["fsync"] * 4 and "commit" in told[first + 8 :]
+    assert told[first : first + 8] == ["fsync", "replace"] * 2 + ["fsync"] * 4 and "row" in told[first + 8 :]
