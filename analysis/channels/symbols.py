@@ -87,7 +87,7 @@ _WHEELS = frozenset("rad wheel whl r".split())
 """Words before the corner at which a wheel is: ``vRad_HL``."""
 _SIGN = re.compile(
     r"\\?(?P<letter>omega|ω|theta|θ|ϑ|vartheta|alpha|α|varphi|phi|φ|lambda|λ|lam|mdot|ṁ|dot ?m|n|p|t|v|w|a|u)"
-    r"(?P<index>(?:[ _.,]*[^\W_]+)+)",
+    r"(?P<index>[\w .,]*[^\W_])",
     re.IGNORECASE,
 )
 _LETTERS = {
