@@ -88,10 +88,9 @@ _PHRASES: tuple[tuple[re.Pattern[str], str], ...] = (
 
 _PLACES_ALONE = frozenset("タービン入口 ターボ前 涡轮前 涡前 渦輪前".split())
 """Places that stand in brackets without a word for how."""
-_WITH_SIGN = re.compile(
-    r"(?P<what>.*[^\W\d_]{3,}.*?)\s+(?P<sign>[nNvVpPTtλαωϑθ](?:[ _][A-Za-z0-9]{1,4})?)(?<! [a-z] [lr])"
-)
-"""A name and its sign behind it: ``Crank speed N``, ``Plenum pressure p_pl``."""
+_SIGN_BEHIND = re.compile(r"(?<=\S)\s+(?P<sign>[nNvVpPTtλαωϑθ](?:[ _][A-Za-z0-9]{1,4})?)(?<! [a-z] [lr])\Z")
+_WORD = re.compile(r"[^\W\d_]{3}")
+"""A sign behind a name, and what makes it a name: ``Crank speed N``, ``Plenum pressure p_pl``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,9 +164,9 @@ def name_within(header: str) -> PlainName | None:
     if match is not None and (how := match["how"].casefold()) not in ("of", "in", "on"):
         place, where = _HOW[how], tuple(word for word in re.split(r"[\W_]+", match["where"].casefold()) if word)
         name = match["what"]
-    sign = _WITH_SIGN.fullmatch(name.strip())
-    if sign is not None and not place:
-        name = sign["what"]
+    sign = _SIGN_BEHIND.search(name.strip())
+    if sign is not None and not place and _WORD.search(sign.string, 0, sign.start()):
+        name = sign.string[: sign.start()]
         besides.append(sign["sign"])
     name = " ".join([name.strip(), *reference])
     if place or besides:

@@ -50,6 +50,12 @@ INPUTS = {
     "stamps of denormal size": _text("Time,RPM", [f"{i * 1e-320},{3000 + i}" for i in range(300)]),
     "stamps past all size": _text("Time,RPM", [f"{i * 1e300},{3000 + i}" for i in range(300)]),
     "2000 columns": WIDE,
+    "200 long names that end as no sign does": _text(
+        "Time," + ",".join(f"p{'a1' * 140}{k}-" for k in range(200)), [",".join(["1"] * 201)] * 5
+    ),
+    "200 long names of one word": _text(
+        "Time," + ",".join(f"{'xyz' * 98}{k}" for k in range(200)), [",".join(["1"] * 201)] * 5
+    ),
     "a header over each two rows": b"Time,RPM\n0,1\n1,2\n" * 20000,
     "a clock that falls beside 250 columns": _a_clock_that_falls(250),
     "signs of answered mails alone": b"> \n" * 200,
