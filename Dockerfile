@@ -8,7 +8,8 @@ COPY . .
 # "[postgres,s3]" where rows lie on a server and files in an object store.
 ARG EXTRAS=""
 RUN python -m pip install --quiet -c constraints.txt ".$EXTRAS" \
-    && useradd --system --uid 10001 --create-home passband \
+    && rm -rf build passband.egg-info \
+    && useradd --uid 10001 --create-home passband \
     && install -d -o passband /data
 
 USER passband
