@@ -51,7 +51,7 @@ def bump_in(car: DragCar, story: Story, bumps: int) -> Act:
         yield from wait(car, 0.5)
 
 
-def burnout(car: DragCar, story: Story, seconds: float, *, creep_mps: float = 0.0) -> Act:
+def burnout(car: DragCar, story: Story, seconds: float) -> Act:
     """Spin the driven wheels in water with the other axle's brakes holding."""
     c = car.controls
     gear = 2
@@ -66,8 +66,6 @@ def burnout(car: DragCar, story: Story, seconds: float, *, creep_mps: float = 0.
         c.pedal = min(1.0, max(0.0, 0.45 + (rpm - car.rpm) * 0.0012)) * min(1.0, 0.3 + since / 0.4)
         if since > HOLDS_S and car.wheel_rads * car.radius < BROKEN_LOOSE_MPS:
             c.pedal = 1.0  # the tires hold and the clutch burns: more throttle, until they let go
-        if creep_mps and since > 0.7 * seconds:
-            c.push_mps = creep_mps
         yield
     c.pedal, c.push_mps = 0.0, None
     while car.wheel_rads * car.radius > 1.0 + car.v and car.t < start + seconds + 1.5:

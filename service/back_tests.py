@@ -42,7 +42,7 @@ class Unusable:
     """Stands for a run that makes no side of a pair."""
 
 
-def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list[PairTested]:
+def back_tests(library: Library, car_id: str) -> list[PairTested]:
     """Foretell a car's runs, each clean one from the clean one before it to the same finish.
 
     Parameters
@@ -52,16 +52,14 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
     car_id : str
         The car; runs keep the version of it that they were reviewed with, and so say what was changed. What was only
         corrected since is taken into the versions before.
-    most : int
-        Pairs, the newest.
 
     Returns
     -------
     list of PairTested
-        The newest first; runs that make no model are passed over.
+        The newest `MOST_PAIRS`, the newest first; runs that make no model are passed over.
     """
     facts = facts_of_versions(library, car_id)
-    newest_first = library.records.find_runs(event=None, car=car_id, limit=2 * most, after=None)
+    newest_first = library.records.find_runs(event=None, car=car_id, limit=2 * MOST_PAIRS, after=None)
     pairs: list[PairTested] = []
     before: dict[int, tuple[RunRecord, ModelledRun]] = {}
     for run in reversed(newest_first):
@@ -72,7 +70,7 @@ def back_tests(library: Library, car_id: str, *, most: int = MOST_PAIRS) -> list
             base_run, base = before[run.details.finish_ft]
             pairs.append(PairTested(base_run, run, _tested((base_run, base), (run, this), facts)))
         before[run.details.finish_ft] = run, this
-    return pairs[::-1][:most]
+    return pairs[::-1][:MOST_PAIRS]
 
 
 Facts = Sequence[VersionFact]

@@ -145,8 +145,6 @@ def reviewed_of(
     car: CarRecord | None,
     details: Details,
     table_key: str,
-    *,
-    made_at: str = "",
 ) -> NewReview:
     """What is kept of a run that was reviewed, or held against other bounds."""
     of = {"id": car.id, "version": car.version} if car else {"id": None, "version": None}
@@ -158,7 +156,7 @@ def reviewed_of(
         summary=run.summary,
         review=orjson.dumps(review),
         table_key=table_key,
-        made_at=made_at or now(),
+        made_at=now(),
         digest=run.digest,
     )
 

@@ -297,6 +297,20 @@ def test_public_functions_of_the_analysis_say_what_they_take() -> None:
     assert wrong == []
 
 
+MANY_FILES = 5
+"""A room of more files says at its door where to begin."""
+
+
+def test_a_rooms_door_names_each_of_its_files() -> None:
+    unnamed: dict[str, list[str]] = {}
+    for door in (path for path in _sources(*PACKAGES) if path.name == "__init__.py"):
+        files = [path.stem for path in sorted(door.parent.glob("*.py")) if path != door]
+        if len(files) > MANY_FILES and not re.match(r"(migrations|routes)$", door.parent.name):
+            said = ast.get_docstring(_tree(door)) or ""
+            unnamed[str(door.relative_to(ROOT))] = [name for name in files if f"`{name}`" not in said]
+    assert {door: names for door, names in unnamed.items() if names} == {}
+
+
 def test_a_file_of_the_analysis_says_what_it_is_read_for() -> None:
     """``Public:`` at its top names each public function, and nothing that is not there."""
     wrong = []

@@ -118,9 +118,7 @@ def figure(
     return Figure(signed(text) if difference else text, unit=shown.label)
 
 
-def estimate(
-    given: Estimate | Unknown | None, kind: str, units: UnitSystem, *, difference: bool = False, reason: str = ""
-) -> Figure:
+def estimate(given: Estimate | Unknown | None, kind: str, units: UnitSystem, *, reason: str = "") -> Figure:
     """A figure with its plus-minus, with no more decimals than the plus-minus leaves standing.
 
     Parameters
@@ -129,8 +127,6 @@ def estimate(
         SI; one that is unknown brings its reason with it.
     kind, units, reason
         As in `figure`.
-    difference : bool
-        True for a margin or a drop: no temperature's offset; the sign only where negative.
 
     Examples
     --------
@@ -145,7 +141,7 @@ def estimate(
         return missing(reason)
     shown = unit_for(kind, units)
     doubt = given.plus_minus / shown.scale
-    value = shown.of(given.value, difference=difference)
+    value = shown.of(given.value)
     if doubt <= 0:
         return Figure(plain_number(value, shown.digits), unit=shown.label)
     digits = min(max(_digits_left(doubt), 0), shown.most_digits)

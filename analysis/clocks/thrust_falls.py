@@ -50,9 +50,10 @@ times of the two are nearly alike (4 to 12 ms, 4 to 9). Where the engine falls, 
 and the driveline unwinds, and a tire near its limit gives up slip, before the car feels it; a foot's lift lets it go by
 and by; where it flares, the clutch has let the car go before the engine has gained anything. [s] Chosen between the
 simulators at hand: by the one's cars and accelerometers the first is 4 ms, by another's 22."""
-DRAGGED_S, DRAGGED = 0.08, 0.1
-"""An engine that loses this share within the first is dragged into its next gear; one that loses less was let go with
-the foot. [s], [-]"""
+DRAGGED_S = 0.08
+"""What an engine loses within this tells whether it is dragged into its next gear. [s]"""
+DRAGGED = 0.1
+"""It is where it loses that share; one that loses less was let go with the foot. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

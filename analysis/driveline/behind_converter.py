@@ -19,23 +19,35 @@ from passband.analysis.statistics.intervals import find_true_runs
 
 SMOOTH_S = 0.1
 """Acceleration and engine speed are taken over this long. [s]"""
-LEVEL_S, OVER_S, WITHIN_S, KEPT_S = 0.3, 0.2, 0.3, 0.15
-"""Tires that slide push evenly for at least the first, their level taken over the second; they take hold within the
-third, for at least the fourth. Chosen. [s]"""
-TAKES_HOLD, EVEN = 1.25, 1.12
-"""The push once they hold over the push before, at least, and what it keeps within while they slide. [-] A tire that
-slides holds 0.6 to 0.8 of what it does at its peak: common practice, no source."""
+LEVEL_S = 0.3
+"""Tires that slide push evenly for at least so long. Chosen. [s]"""
+OVER_S = 0.2
+"""Their level is taken over so long. Chosen. [s]"""
+WITHIN_S = 0.3
+"""They take hold within this. Chosen. [s]"""
+KEPT_S = 0.15
+"""For at least so long. Chosen. [s]"""
+TAKES_HOLD = 1.25
+"""The push once they hold over the push before, at least. [-] A tire that slides holds 0.6 to 0.8 of what it does at
+its peak: common practice, no source."""
+EVEN = 1.12
+"""What the push keeps within while they slide, as a ratio. [-]"""
 SINKS = 0.02
 """Meanwhile the engine sinks at full throttle by at least this share. A turbine that only gains speed never lets it: it
 sinks where the turbine is slowed, by tires that stop to race ahead. Chosen. [-]"""
 FALLING_AIR = 0.97
 """Nor is it the engine that makes less: manifold pressure does not fall below this share. Chosen. [-]"""
-CLOSES_PER_S, CLOSED_PER_S = 0.06, 0.02
-"""A lock-up clutch draws the engine down on its gear faster than the one, log ratio; once it holds, the ratio moves
-by less than the other. A converter alone eases by 0.035 a second at most, some time after a change, under three
-simulated laws. [1/s]"""
-LOCK_AFTER_S, LOCK_TAKES_S, LOCKED_S = 0.4, 0.8, 0.2
-"""It closes so long after a change at the earliest, within the second, and holds for at least the third. Chosen. [s]"""
+CLOSES_PER_S = 0.06
+"""A lock-up clutch draws the engine down on its gear faster than this, log ratio. A converter alone eases by 0.035 a
+second at most, some time after a change, under three simulated laws. [1/s]"""
+CLOSED_PER_S = 0.02
+"""Once it holds, the ratio moves by less. [1/s]"""
+LOCK_AFTER_S = 0.4
+"""It closes so long after a change at the earliest. Chosen. [s]"""
+LOCK_TAKES_S = 0.8
+"""Within this. Chosen. [s]"""
+LOCKED_S = 0.2
+"""And holds for at least so long. Chosen. [s]"""
 LEAST_LOCK = 0.015
 """What the engine comes down by, at least, log. Chosen. [-]"""
 LOCKED_WIDTH = 0.035

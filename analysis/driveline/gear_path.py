@@ -19,23 +19,46 @@ from passband.analysis.sensors.priors import SURELY_OPEN
 from passband.analysis.statistics.hidden_path import best_path
 from passband.analysis.statistics.intervals import find_true_runs
 
-CARRIED_DRIFT_PER_S, CONVERTER_DRIFT_PER_S, LOOSE_DRIFT_PER_S = 0.03, 0.2, 0.5
-"""Scale of the log ratio's drift where a gear carries, behind a converter, and where clutch or tire slip. [1/s]"""
-OWN_WIDTH, SPREAD_WIDTH = 0.012, 0.4
-"""Scale of the log ratio about a gear's level: sensors and ring, and a share of how far the level may lie off. [-]"""
+CARRIED_DRIFT_PER_S = 0.03
+"""Scale of the log ratio's drift where a gear carries. [1/s]"""
+CONVERTER_DRIFT_PER_S = 0.2
+"""The same behind a converter. [1/s]"""
+LOOSE_DRIFT_PER_S = 0.5
+"""The same where clutch or tire slip. [1/s]"""
+OWN_WIDTH = 0.012
+"""Scale of the log ratio about a gear's level: sensors and ring. [-]"""
+SPREAD_WIDTH = 0.4
+"""On top of it, this share of how far the level may lie off. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
-MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
-"""A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
-third while tires hop and the driveline twists. [-], [-], [-]"""
+MOST_SLIP = 1.5
+"""A slipping clutch lets the engine run ahead by up to this, log, evenly. [-]"""
+BEHIND = 0.02
+"""Likelihood of an engine that turns behind its gear, which it hardly does, over one ahead. [-]"""
+TWIST = 0.06
+"""Yet it turns behind by about this, log, while tires hop and the driveline twists. [-]"""
 LEAST_LIKELY = 1e-4
 """What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
-TO_SLIP, TO_CARRY, TO_NEUTRAL, BACK, BACK_SLIPPING = -5.0, -1.0, -4.0, -2.0, -2.5
-"""Log weights of starting to slip, of carrying again, of leaving a gear, and of falling back into it. [-]"""
-UP, UP_SLIPPING, UNSEEN_NEUTRAL = -2.0, -1.5, -5.0
-"""Log weights of the next gear, of slipping in it at first, and of a change too quick to show neutral. [-]"""
-SKIP, DOWN = -6.0, -120.0
-"""Log weight of each gear skipped, and of each gear down: on a run down the strip nobody changes down. [-]"""
+TO_SLIP = -5.0
+"""Log weight of starting to slip. [-]"""
+TO_CARRY = -1.0
+"""Of carrying again. [-]"""
+TO_NEUTRAL = -4.0
+"""Of leaving a gear. [-]"""
+BACK = -2.0
+"""Of falling back into it. [-]"""
+BACK_SLIPPING = -2.5
+"""Of falling back into it with a clutch that slips. [-]"""
+UP = -2.0
+"""Log weight of the next gear. [-]"""
+UP_SLIPPING = -1.5
+"""Of slipping in it at first. [-]"""
+UNSEEN_NEUTRAL = -5.0
+"""Of a change too quick to show neutral. [-]"""
+SKIP = -6.0
+"""Log weight of each gear skipped. [-]"""
+DOWN = -120.0
+"""Of each gear down: on a run down the strip nobody changes down. [-]"""
 SLIDES_S = 0.3
 """A gear is changed down in less; an engine that took longer to rise came up through a clutch that slips, in the gear
 it was in: where it then stands, on its limiter, may be a lower gear's ratio by chance. [s] A foot takes as long."""
@@ -43,20 +66,29 @@ HIGHER_START = -25.0
 """Log weight of each gear by which a run starts above first. [-]"""
 BITE_S = 0.6
 """Until so long after the launch an engine falls because the clutch bites. [s]"""
-FALLING_PER_S, FALLING_WEIGHT, CUT_WEIGHT = 2.0, 1.5, 2.0
-"""Between gears an engine falls so fast, log; what such a fall weighs, and a cut of torque. [1/s], [-], [-]"""
+FALLING_PER_S = 2.0
+"""Between gears an engine falls so fast, log. [1/s]"""
+FALLING_WEIGHT = 1.5
+"""What such a fall weighs for a moment between gears, log. [-]"""
+CUT_WEIGHT = 2.0
+"""What a cut of torque weighs for one, log. [-]"""
 WITNESS_WEIGHT = 0.5
 """What a gear channel weighs for the gear it names: steady evidence overrules it. [-]"""
 OBSERVATION_S = 0.02
 """Samples nearer than this say the same thing twice: sensor filters make neighbours alike. [s]"""
 NEAR_LEVEL = 0.08
 """Slip and growth move a gear's own level by no more, log. [-]"""
-LEAST_SETTLED_S, PRIOR_S = 0.2, 0.3
-"""A gear carried for less keeps the level it came with; that level weighs like so long a stretch. [s]"""
-DRAWN_BELOW, DRAWN_S, OPEN_S = 0.1, 0.05, 0.3
+LEAST_SETTLED_S = 0.2
+"""A gear carried for less keeps the level it came with. [s]"""
+PRIOR_S = 0.3
+"""That level weighs like so long a stretch. [s]"""
+DRAWN_BELOW = 0.1
 """Behind a converter an engine under open throttle never turns slower than its gear drives it, but for the twist of the
-driveline: one below the gear's ratio by the first, log, for the second, is drawn down by the next gear. The throttle
-has been open for the third. [-], [s], [s]"""
+driveline: one below the gear's ratio by this, log, is drawn down by the next gear. [-]"""
+DRAWN_S = 0.05
+"""For so long. [s]"""
+OPEN_S = 0.3
+"""The throttle has been open for so long. [s]"""
 _CARRIES, _SLIPS, _NEUTRAL = 0, 1, 2
 _STATES = 3
 

@@ -33,9 +33,12 @@ from passband.analysis.statistics.intervals import find_true_runs
 
 GONE_S = 0.15
 """A gear is believed where it carries at least this long; the shortest kept in a good run is some 0.25 s. [s]"""
-COMMAND_REACH_S, LONGEST_HIDDEN_S, QUICK_CHANGE_S = 0.35, 3.0, 0.06
-"""A commanded change is seen within the first of its command, and within the second where slip hides it; it takes the
-third. [s]"""
+COMMAND_REACH_S = 0.35
+"""A commanded change is seen within this of its command. [s]"""
+LONGEST_HIDDEN_S = 3.0
+"""And within this where slip hides it. [s]"""
+QUICK_CHANGE_S = 0.06
+"""It takes so long. [s]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 

@@ -15,9 +15,11 @@ import numpy as np
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.statistics.filters import slope
 
-SETTLED_PER_S, SETTLED_SPAN_S = 0.03, 0.25
-"""A lead that drifts no faster, fitted over so long, has settled: tires that grow or grip again move it by 0.01 a
-second, a clutch on its way to lock-up by 0.1 and more, a wheel sensor's noise by 0.01. [1/s], [s]"""
+SETTLED_PER_S = 0.03
+"""A lead that drifts no faster has settled: tires that grow or grip again move it by 0.01 a second, a clutch on its way
+to lock-up by 0.1 and more, a wheel sensor's noise by 0.01. [1/s]"""
+SETTLED_SPAN_S = 0.25
+"""Its drift is fitted over so long. [s]"""
 LEAST_SETTLED_S = 0.3
 """A lead that settled for less in all says nothing of the setup. [s]"""
 LOWER_EDGE = 0.25

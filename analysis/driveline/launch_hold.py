@@ -24,40 +24,62 @@ RELEASE_TO_MOTION_S = 0.035
 RELEASE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S = 0.03, 0.06
 """95 % half-width of when the clutch lets go, where the first motion is known well; and of when a brake does that holds
 the car against a converter, which engine speed hardly shows and its car follows by 10 to 60 ms. [s], [s]"""
-STEADY_S, LATE_LAUNCH_S, MOST_BEATS, SURELY_LEFT = 0.9, 0.35, 0.03, 1.5
-"""Engine speed is on its hold from the first to the second before the release found, where it strays by less than that
-share; it has left it where it went beyond so many times its beats, though a clutch that bites may have brought it back.
-[s], [s], [-], [-]"""
-HELD_FROM_S, HELD_TO_S, HELD_NEAR = 0.45, 0.2, 0.25
-"""What the engine did from the first to the second before the release found is its hold: it was not yet there where it
-lay beyond that by more than the last, as a share of how far that reaches. A driver may be on the two-step for half a
-second. [s], [s], [-]"""
-FREED_S, FREED_PLUS_MINUS_S = 0.010, 0.010
+STEADY_S = 0.9
+"""Engine speed is on its hold from so long before the release found. [s]"""
+LATE_LAUNCH_S = 0.35
+"""To so long before it, where no shorter stretch is asked for: a launch may be found late. [s]"""
+MOST_BEATS = 0.03
+"""There it strays by less than that share. [-]"""
+SURELY_LEFT = 1.5
+"""It has left its hold where it went beyond so many times its beats, though a clutch that bites may have brought it
+back. [-]"""
+HELD_FROM_S = 0.45
+"""What the engine did from so long before the release found is its hold: a driver may be on the two-step for half a
+second. [s]"""
+HELD_TO_S = 0.2
+"""To so long before it. [s]"""
+HELD_NEAR = 0.25
+"""It was not yet on its hold where it lay beyond what it did there by more than this share of how far that reaches.
+[-]"""
+FREED_S = 0.010
 """A two-step that lets go lets its engine leap over where it held it, from wherever in a beat it is, within 25 ms;
-where rows are too rare to show the leap itself, the first before is the release, and the mean is looked at as far as
-the second to each side. [s], [s] By arithmetic: beats 200 rpm high are passed at 8,000 rpm/s."""
-FREED_AFTER, TURNS_S, OVERSHOOT_S = 0.4, 0.006, 0.010
+where rows are too rare to show the leap itself, the release lies so long before it is over that. [s] By arithmetic:
+beats 200 rpm high are passed at 8,000 rpm/s."""
+FREED_PLUS_MINUS_S = 0.010
+"""95 % half-width of that. [s]"""
+FREED_AFTER = 0.4
 """The leap begins where the engine last turned up: with the release if that brought its spark back, before it if a beat
-had. The release lies between there and where the engine passes the highest of its hold, at the first share of the way;
-where the engine turned is open by the second, and it passes later by up to the third, an ECU's loop. [-], [s], [s] By
+had. The release lies at this share of the way from there to where the engine passes the highest of its hold. [-] By
 arithmetic."""
-LEAPS_S, SEEN_STEP_S = 0.12, 0.025
-"""No leap takes longer than the first; rows further apart than the second do not show one. [s], [s]"""
-FREED_BEATS, FREED_NOISE, FREED_SHARE = 1.25, 6.0, 0.012
-"""It is no beat where the engine goes over the highest of its hold by so many times what its beats reach, so many times
-its noise, and that share of it. [-], [-], [-]"""
+TURNS_S = 0.006
+"""Where the engine turned is open by this. [s] By arithmetic."""
+OVERSHOOT_S = 0.010
+"""It passes its highest later by up to this, an ECU's loop. [s] By arithmetic."""
+LEAPS_S = 0.12
+"""No leap takes longer. [s]"""
+SEEN_STEP_S = 0.025
+"""Rows further apart do not show one. [s]"""
+FREED_BEATS = 1.25
+"""It is no beat where the engine goes over the highest of its hold by so many times what its beats reach. [-]"""
+FREED_NOISE = 6.0
+"""By so many times its noise. [-]"""
+FREED_SHARE = 0.012
+"""And by that share of it. [-]"""
 MOVED_STEP_S = 0.01
 """Means over the hold are looked at no further apart: beats last 50 ms and more. [s]"""
-BEATS_SHARE, BEATS_COUNTED = 0.9, 2.8
-"""95 % half-width of the mean of a two-step's beats over their spread, where n rare samples caught them: the first over
-root n, less than 2 as beats swing about their level; the second over n, where they are many enough to follow the
-beats, for whole beats leave nothing. Chosen on simulated two-steps. [-], [-]"""
+BEATS_SHARE = 0.9
+"""95 % half-width of the mean of a two-step's beats over their spread, times the root of the samples that caught them:
+less than 2, as beats swing about their level. Chosen on simulated two-steps. [-]"""
+BEATS_COUNTED = 2.8
+"""The same times the count of samples, where they are many enough to follow the beats, for whole beats leave nothing.
+Chosen on simulated two-steps. [-]"""
 HALVES_SHARE = 0.5
 """Rows that follow the beats say by themselves how well: of what the means of every other row differ by, all of them
 leave this open, twice what a straight line between rows does, which goes with their step squared. [-] By arithmetic."""
-OWN_RPM, HELD_OWN_RPM = 2.5, 3.5
-"""What an engine speed's own scale and resolution leave; and of a mean over the hold, which the pick-up's own mean over
-turns begins and ends late. [rpm], [rpm]"""
+OWN_RPM = 2.5
+"""What an engine speed's own scale and resolution leave. [rpm]"""
+HELD_OWN_RPM = 3.5
+"""The same of a mean over the hold, which the pick-up's own mean over turns begins and ends late. [rpm]"""
 
 
 @dataclass(frozen=True, slots=True)

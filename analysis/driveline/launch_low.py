@@ -15,9 +15,10 @@ from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.engine_speed import EngineSpeed
 
-REBOUND, FALLS_AGAIN = 0.08, 0.04
-"""From its lowest as the clutch bites an engine whose tires let go rises by more than the first, and as they take hold
-again, still in first gear, it falls by more than the second. [-]"""
+REBOUND = 0.08
+"""From its lowest as the clutch bites an engine whose tires let go rises by more than this. [-]"""
+FALLS_AGAIN = 0.04
+"""And as they take hold again, still in first gear, it falls by more than this. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
 SHIFTS_S, BEND_OPEN = 0.15, 0.15

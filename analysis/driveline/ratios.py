@@ -31,17 +31,23 @@ STEADY_PER_S = 0.35
 """A gear that carries lets the log ratio drift no faster: converter slip and tire growth together. [1/s]"""
 DRIFT_SPAN_S = 0.12
 """Drift is taken over this long: three times a shift's ring, less than the shortest stay in a gear. [s]"""
-LEAST_STEP, CONVERTER_LEAST_STEP = 0.07, 0.14
-"""Neighbouring gears lie further apart than this in log ratio, with a clutch and behind a converter, whose lock-up
-takes up to a tenth; tire growth and slip stay within. [-]"""
+LEAST_STEP = 0.07
+"""Neighbouring gears lie further apart than this in log ratio; tire growth and slip stay within. [-]"""
+CONVERTER_LEAST_STEP = 0.14
+"""The same behind a converter, whose lock-up takes up to a tenth. [-]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
-ENGINE_FALLS_TOO, FALLS_WITHIN_S = 0.3, 0.4
-"""Behind a converter a change of gear takes the engine down by at least that share of the ratio's fall, within so long;
-wheels that race ahead at the launch let the ratio fall, and not the engine. [-], [s]"""
-MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.16, -0.006, 0.006
-"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
-within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
+ENGINE_FALLS_TOO = 0.3
+"""Behind a converter a change of gear takes the engine down by at least that share of the ratio's fall; wheels that
+race ahead at the launch let the ratio fall, and not the engine. [-]"""
+FALLS_WITHIN_S = 0.4
+"""Within so long. [s]"""
+MOST_LOCK_UP = 0.16
+"""What a converter's lock-up takes, at most, log. A change of gear opens the converter anew. [-]"""
+EASES_PER_S = -0.006
+"""Until then the ratio eases by this at least. [1/s]"""
+STANDS_PER_S = 0.006
+"""Then it stands within this. [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -54,9 +60,13 @@ behind it. [-]"""
 WRONG_SPREADS = 3.0
 """Known ratios further off than so many spreads are given wrong, and that is told: behind a converter only where the
 ratio stands, locked, at no gear given. [-]"""
-SHAFT_SPREAD, WHEEL_SPREAD, GROUND_SPREAD = 0.004, 0.02, 0.035
-"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire; a driven wheel's
-logged speed has the logger's own circumference; ground speed adds slip and growth. Standard deviations. [-]"""
+SHAFT_SPREAD = 0.004
+"""How far known ratios may lie off as a whole though the setup is right: a driveshaft has no tire. Standard deviation.
+[-]"""
+WHEEL_SPREAD = 0.02
+"""The same of a driven wheel, whose logged speed has the logger's own circumference. [-]"""
+GROUND_SPREAD = 0.035
+"""The same of ground speed, which adds slip and growth. [-]"""
 
 
 class TurnSource(StrEnum):

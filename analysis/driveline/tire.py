@@ -19,18 +19,24 @@ LEAST_SPEED_MPS = 12.0
 """Below this a wheel-speed sensor's own steps weigh more than slip. [m/s]"""
 CORRELATED_S = 0.25
 """Time over which such errors hang together: samples count as one in that time. [s]"""
-ROLL_OUT_S, ROLL_OUT_SPREAD = 0.3, 0.006
-"""The first of the roll-out after the lift, and how far from its median lead the rest may lie: more is the clutch.
-[s], [-]"""
-MOST_GROWTH, BRAKED_MPS2, BRAKED_PULL = 0.06, 3.4, -0.12
-"""A lead further below zero is no growth; a car that slows harder, or whose tires hold it back by more of its weight,
-is on its brakes, and then what slows it is not the driven tires' alone. [-], [m/s2], [-] The last by arithmetic: of 5
-litres friction of 2 to 3 bar is 80 to 120 Nm, four engine turns to one of a 0.33 m wheel, 1200 kg: 0.08 to 0.12."""
+ROLL_OUT_S = 0.3
+"""The first of the roll-out after the lift. [s]"""
+ROLL_OUT_SPREAD = 0.006
+"""How far from its median lead the rest may lie: more is the clutch. [-]"""
+MOST_GROWTH = 0.06
+"""A lead further from zero is no growth. [-]"""
+BRAKED_MPS2 = 3.4
+"""A car that slows harder is on its brakes, and then what slows it is not the driven tires' alone. [m/s2]"""
+BRAKED_PULL = -0.12
+"""So is one whose tires hold it back by more of its weight. [-] By arithmetic: of 5 litres friction of 2 to 3 bar is 80
+to 120 Nm, four engine turns to one of a 0.33 m wheel, 1200 kg: 0.08 to 0.12."""
 
 
-LEAST_PULL, LEAST_PULLING = 0.15, 20
-"""Pull over the car's weight from which slip stands out of a wheel's noise, and so many samples show what slip was
-taken out of ground speed. [-] By arithmetic: half a hundredth of the speed."""
+LEAST_PULL = 0.15
+"""Pull over the car's weight from which slip stands out of a wheel's noise. [-] By arithmetic: half a hundredth of the
+speed."""
+LEAST_PULLING = 20
+"""So many samples of it show what slip was taken out of ground speed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,25 +41,35 @@ ROAD_ODDS = 0.3
 """Share of runs on tires that slip and grow like a road car's rather than a slick. Chosen: neither is rare. [-]"""
 USUAL_GRIP = 1.5
 """Tires that bear more than so much of the weight have grip of another kind: what is usual spreads wider. [-]"""
-STEADY_SLIP, STEADY_SLIP_SD, FULL_PULL = 0.1, 0.1, 0.1
-"""Slip of tires held at the grip's peak, its spread, and the pull over the weight from which they are. [-]"""
-WRONG_ODDS, MUCH_SLIP_ODDS = 0.05, 0.025
-"""Share of runs whose circumference is another tire's, and of those whose tires slip far more than is usual, by each of
-the two laws. Chosen: all happen, none often. [-]"""
+STEADY_SLIP = 0.1
+"""Slip of tires held at the grip's peak. [-]"""
+STEADY_SLIP_SD = 0.1
+"""Its spread. [-]"""
+FULL_PULL = 0.1
+"""The pull over the weight from which they are held there. [-]"""
+WRONG_ODDS = 0.05
+"""Share of runs whose circumference is another tire's. Chosen: it happens, not often. [-]"""
+MUCH_SLIP_ODDS = 0.025
+"""Share of those whose tires slip far more than is usual, by each of the two laws. Chosen likewise. [-]"""
 MODEL_SHARE = 0.25
 """Between causes samples count for so much less: slip is not quite straight in pull nor growth in speed squared, and
 what they leave hangs together for a second, not a quarter. [-]"""
 NOISE = 0.004
 """Spread of ln(tire speed / ground speed) about the fit: delays of two sensors under acceleration, and noise. [-]"""
 
-STEPS, LEAST_STEP = 8, 1e-6
-"""Steps of the fit, halved while they lead away; a halved one so small is none. [-] All are taken: each leaves a fifth
-to a half of the way that was left, and after the last the misfit, by which causes are told apart, still falls by less
-than 0.001 (the demo weekend's runs)."""
+STEPS = 8
+"""Steps of the fit, halved while they lead away. All are taken: each leaves a fifth to a half of the way that was left,
+and after the last the misfit, by which causes are told apart, still falls by less than 0.001 (the demo weekend's
+runs)."""
+LEAST_STEP = 1e-6
+"""A halved one so small is none. [-]"""
 
-OPEN_ODDS, TOLD_LEAD, MUCH_SLIP = 0.1, 0.012, 0.06
-"""Open where another cause has more than such odds and its slip differs by more than the second; a
-circumference off by more than that; tires that slip by more than the third. [-]"""
+OPEN_ODDS = 0.1
+"""Open where another cause has more than such odds. [-]"""
+TOLD_LEAD = 0.012
+"""And its slip differs by more than this; a circumference off by more is told. [-]"""
+MUCH_SLIP = 0.06
+"""Tires that slip by more than this are told. [-]"""
 
 
 class LeadCause(StrEnum):

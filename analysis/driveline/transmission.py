@@ -15,12 +15,16 @@ from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.findings import Finding
 from passband.analysis.sensors.evidence import RunEvidence
 
-FIRST_PER_S, LATER_PER_S = -0.03, -0.01
-"""Behind a converter an engine comes down on its first gear faster than the one until it leaves it, and on its second
-faster than the other: -0.1 and -0.012 to -0.035 under three laws of a converter; a clutch that holds, tires that grip
-and grow: between -0.006 and 0.011, seen on simulated runs. Log ratio. [1/s]"""
-SETTLES_S, LOOKED_AT_S = 0.35, 1.6
-"""After a change the drive rings for so long; the slip falls most within the other. [s]"""
+FIRST_PER_S = -0.03
+"""Behind a converter an engine comes down on its first gear faster than this until it leaves it: -0.1 under three laws
+of a converter. A clutch that holds, tires that grip and grow: between -0.006 and 0.011, seen on simulated runs. Log
+ratio. [1/s]"""
+LATER_PER_S = -0.01
+"""And on its second faster than this: -0.012 to -0.035 under those laws. [1/s]"""
+SETTLES_S = 0.35
+"""After a change the drive rings for so long. [s]"""
+LOOKED_AT_S = 1.6
+"""The slip falls most within this. [s]"""
 LEAST_S = 0.4
 """A gear that was in for less shows nothing. [s]"""
 

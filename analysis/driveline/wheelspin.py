@@ -22,8 +22,10 @@ from passband.analysis.statistics.intervals import find_above
 
 SPIN_MPS = 1.5
 """A tire that outruns the ground by less is gripping, or its sensor is late. [m/s]"""
-SPIN_ON, SPIN_OFF = 0.15, 0.10
-"""Share of tire speed that is slip: grip peaks near 0.15, so beyond it the tire spins. [-]"""
+SPIN_ON = 0.15
+"""Share of tire speed that is slip from which a tire spins: grip peaks near it. [-]"""
+SPIN_OFF = 0.10
+"""Below it the tire grips again. [-]"""
 SPIN_LASTS_S = 0.08
 """A shorter one is a hop or a sensor's ring. [s]"""
 

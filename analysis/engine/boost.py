@@ -24,20 +24,30 @@ from passband.analysis.statistics.filters import slope, smooth
 from passband.analysis.statistics.fits import sample_noise
 from passband.analysis.statistics.intervals import time_where
 
-LEAST_DIP_PA, LEAST_DIP_S = 2e3, 0.03
-"""A stretch below the threshold shallower and shorter than this is the sensor's noise. [Pa], [s]"""
-LEAST_NOISE_PA, LEAST_STEP_S = 500.0, 0.006
-"""A low is read off the middle of three samples where noise is larger and samples nearer than this: a torque-cut
-shift's dip is a notch of some 50 ms, which three samples of a slower log would round off. [Pa], [s]"""
-QUIET_SPAN_S, QUIET_NOISES = 0.12, 4.0
-"""Boost hovers where a line over the one neither climbs nor leaves a sample off by so many spreads of its noise.
-[s], [-]"""
-BEFORE_SHIFT_S, AFTER_SHIFT_S = 0.05, 0.15
-"""A dip that starts this long before a shift or after its end is the shift's: the turbine answers late. [s]"""
-LIFT_AT_LINE_S, OPEN_FOR_S, SHUTS_SHARE = 0.15, 0.5, 0.95
-"""A lift that begins no sooner before the end, from a throttle held that long before, is the one past the line: where
-the line is, is known to hundredths of a second, and boost falls by all there is within three. Shut is less than the
-share of what it was held at. [s], [s], [-]"""
+LEAST_DIP_PA = 2e3
+"""A stretch below the threshold is the sensor's noise if it is shallower than this. [Pa]"""
+LEAST_DIP_S = 0.03
+"""And shorter than this. [s]"""
+LEAST_NOISE_PA = 500.0
+"""A low is read off the middle of three samples where noise is larger. [Pa]"""
+LEAST_STEP_S = 0.006
+"""And samples nearer than this: a torque-cut shift's dip is a notch of some 50 ms, which three samples of a slower log
+would round off. [s]"""
+QUIET_SPAN_S = 0.12
+"""Boost hovers where a line over so long is flat. [s]"""
+QUIET_NOISES = 4.0
+"""It neither climbs nor leaves a sample off by so many spreads of its noise. [-]"""
+BEFORE_SHIFT_S = 0.05
+"""A dip that starts this long before a shift is the shift's. [s]"""
+AFTER_SHIFT_S = 0.15
+"""So is one that starts this long after its end: the turbine answers late. [s]"""
+LIFT_AT_LINE_S = 0.15
+"""A lift that begins no sooner before the end is the one past the line: where the line is, is known to hundredths of a
+second, and boost falls by all there is within three. [s]"""
+OPEN_FOR_S = 0.5
+"""Where the throttle had been held for so long before. [s]"""
+SHUTS_SHARE = 0.95
+"""It shuts where it falls below that share of what it was held at. [-]"""
 MAX_GAP_S = 0.3
 """Samples further apart are not joined. [s]"""
 

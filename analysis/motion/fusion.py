@@ -35,10 +35,12 @@ __all__ = ["GRID_S", "Accelerometer", "SpeedSensor", "fuse_speed"]
 
 ROUNDS = 8
 """Rounds of re-weighting and re-linearising; parameters settle to under 0.1 ms and 0.01 % in six."""
-THRUST_OVER_S, THRUST_STEP = 0.5, 0.5
-"""Stretch over which thrust is taken for a driven wheel's slip, and the share of a round's new thrust that the next one
-goes by. [s], [-] By arithmetic: an error of speed comes back from round to round as slip times speed over the stretch,
-and doubled; at 60 m/s and 0.8 % for each m/s2 it would grow with half the first and all of the second."""
+THRUST_OVER_S = 0.5
+"""Stretch over which thrust is taken for a driven wheel's slip. [s] By arithmetic: an error of speed comes back from
+round to round as slip times speed over the stretch, and doubled; at 60 m/s and 0.8 % for each m/s2 it would grow with
+half of this and all of a round's new thrust."""
+THRUST_STEP = 0.5
+"""Share of a round's new thrust that the next one goes by. [-] By the same arithmetic."""
 GUESS_OVER_S = 0.1
 """The first guess is a mean over so long to either side. [s]"""
 LEAST_SMEAR_S2, MOST_SMEAR_S2 = 1e-5, 0.08

@@ -17,19 +17,25 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.statistics.intervals import Interval, find_true_runs
 
-FASTER_SHARE, FASTER_FROM_MPS = 0.18, 3.0
-"""A wheel so much faster than it is to be again, above the second, spun; a shaft's swing in a shift, a lift or a missed
-gear take less. [-], [m/s] Chosen."""
-BEGINS_WITHIN_S, GOES_ON_WITHIN_S, AHEAD = 1.0, 1.5, 1.5
-"""A wheel that spins from the start does so the first after the launch, and one that has had hold for the second had it
-for good, unless it was meanwhile so far ahead of an even gain to where it has hold next. [s], [s], [-]"""
+FASTER_SHARE = 0.18
+"""A wheel so much faster than it is to be again spun; a shaft's swing in a shift, a lift or a missed gear take less.
+[-] Chosen."""
+FASTER_FROM_MPS = 3.0
+"""Above this. [m/s] Chosen."""
+BEGINS_WITHIN_S = 1.0
+"""A wheel that spins from the start does so within this of the launch. [s]"""
+GOES_ON_WITHIN_S = 1.5
+"""One that has had hold for so long had it for good. [s]"""
+AHEAD = 1.5
+"""Unless it was meanwhile so many times as fast as an even gain to where it has hold next. [-]"""
 LOWEST_SHARE = 0.02
 """It is at its lowest where it is within this of the slowest that it is to be again. [-]"""
 SPUN_FOR_S = 0.06
 """What is shorter is a ring of the wheel's own. [s]"""
-SWUNG_SHARE, SWUNG_S = 0.95, 0.15
-"""A wheel that is back at the first of its speed within the second of its lowest swung, as shafts do at 5 Hz and
-more. [-], [s]"""
+SWUNG_SHARE = 0.95
+"""A wheel that is back at that share of its speed swung, as shafts do at 5 Hz and more. [-]"""
+SWUNG_S = 0.15
+"""Within so long of its lowest. [s]"""
 ABOVE_SHARE, BELOW_SHARE = 0.12, 0.4
 """A car whose tires spin gains speed about evenly from rest, for they push as hard as they can: a lowest so far above
 or below the even gain up to a later one was not with the car. [-], [-]"""

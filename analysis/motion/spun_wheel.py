@@ -11,40 +11,67 @@ import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
 
-FALLS_MPS2, FALLS_SHARE, FALLS_MPS = 20.0, 0.12, 1.0
-"""A wheel that falls at the first, by so much of its speed and so much in all, was faster than the car: brakes give
-less than the first, on the best tires too. [m/s2], [-], [m/s] Common practice, no source."""
+FALLS_MPS2 = 20.0
+"""A wheel that falls at this was faster than the car: brakes give less, on the best tires too. [m/s2] Common practice,
+no source."""
+FALLS_SHARE = 0.12
+"""By so much of its speed. [-] Likewise."""
+FALLS_MPS = 1.0
+"""And by so much in all. [m/s] Likewise."""
 OVER_S = 0.12
 """Within this it falls so far; between samples that lie further apart, in one step. [s]"""
 LOWEST_WITHIN_S = 0.3
 """It is at its lowest so soon after, and there with the car. [s]"""
-BACK_S, BACK_SHARE, SWINGS_FROM_S = 0.25, 0.95, 1.5
-"""A wheel that is back at the second of its speed within the first of its lowest swung, as shafts do in a shift, and
-was with the car before; from the third after the launch on, for a car that leaves gains as much itself, and tires that
-shake are seldom with it. [s], [-], [s]"""
+BACK_S = 0.25
+"""A wheel that is back at its speed within so long of its lowest swung, as shafts do in a shift, and was with the car
+before. [s]"""
+BACK_SHARE = 0.95
+"""It is back at that share. [-]"""
+SWINGS_FROM_S = 1.5
+"""From so long after the launch on, for a car that leaves gains as much itself, and tires that shake are seldom with
+it. [s]"""
 AT_LAUNCH_S = 2.5
 """A wheel that fell so soon after the launch spun from the start: tires that let go there were never with the car.
 [s]"""
 
-LOOKED_AT_S, AFTER_JUMP_S, PULL_OVER_S, PULL_PERCENT = 6.0, 0.5, 0.5, 90.0
-"""What a car pulls with is looked for so long after the launch, from the second on, as that percentile of what the
-wheel gains in the third: a shift's swing lasts less. [s], [s], [s], [%]"""
-LAUNCH_OPEN_S, JUMPS, LEAST_JUMP_MPS = 0.15, 1.6, 3.0
-"""A wheel that comes to the last within less time than the second times that pull would take from rest has let go; so
-well is the launch known beside a lone driven wheel. [s], [-], [m/s] Chosen on simulated runs."""
-WITH_THE_CAR, GAINS_SHARE, GAINS_OVER_S = 1.15, 0.4, 0.25
-"""It has hold again where its mean gain since rest is no more than so many times that pull, and where it gains that
-share of it over the last: tires that spin on stand still. [-], [-], [s]"""
+LOOKED_AT_S = 6.0
+"""What a car pulls with is looked for so long after the launch. [s]"""
+AFTER_JUMP_S = 0.5
+"""From so long after it on. [s]"""
+PULL_OVER_S = 0.5
+"""As what the wheel gains in so long: a shift's swing lasts less. [s]"""
+PULL_PERCENT = 90.0
+"""That percentile of it. [%]"""
+LAUNCH_OPEN_S = 0.15
+"""So well is the launch known beside a lone driven wheel. [s] Chosen on simulated runs."""
+JUMPS = 1.6
+"""A wheel that is so many times as fast as that pull would have it by then has let go. [-] Chosen likewise."""
+LEAST_JUMP_MPS = 3.0
+"""And is faster than this. [m/s] Chosen likewise."""
+WITH_THE_CAR = 1.15
+"""It has hold again where its mean gain since rest is no more than so many times that pull. [-]"""
+GAINS_SHARE = 0.4
+"""And where it gains that share of it: tires that spin on stand still. [-]"""
+GAINS_OVER_S = 0.25
+"""Over so long. [s]"""
 
-QUICKEST_MPS2, QUICK_OVER_S, TEETH_SHOW_MPS = 55.0, 0.1, 3.0
-"""No car gains speed at more than the first, over so long, from where teeth come often enough to show it: the quickest
-of all leave at 5 g and a little more. [m/s2], [s], [m/s] Common practice, no source."""
+QUICKEST_MPS2 = 55.0
+"""No car gains speed at more: the quickest of all leave at 5 g and a little more. [m/s2] Common practice, no source."""
+QUICK_OVER_S = 0.1
+"""Over so long. [s]"""
+TEETH_SHOW_MPS = 3.0
+"""From where teeth come often enough to show it. [m/s]"""
 TOP_WITHIN_S = 0.5
 """The engine's limit or the driver ends such a rise so soon. [s]"""
-SINKS_SHARE, SINKS_FROM_S, SINKS_WITHIN_S, STILL_UP_S = 0.12, 0.25, 1.2, 0.08
+SINKS_SHARE = 0.12
 """A wheel that comes down onto the track spins up as quickly and stays with the car; one that spun sinks by so much of
-its highest while the engine pulls, lowest no sooner than the second nor later than the third. After the last it is not
-halfway down yet, where a shaft that swings in a shift is back. [-], [s], [s], [s]"""
+its highest while the engine pulls. [-]"""
+SINKS_FROM_S = 0.25
+"""It is lowest no sooner. [s]"""
+SINKS_WITHIN_S = 1.2
+"""Nor later. [s]"""
+STILL_UP_S = 0.08
+"""After so long it is not halfway down yet, where a shaft that swings in a shift is back. [s]"""
 
 
 def spun_before_it_fell(time_s: FloatArray, speed_mps: FloatArray, launch_s: float) -> BoolArray:

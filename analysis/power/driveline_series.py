@@ -40,10 +40,14 @@ SLOPE_SPAN_S = 0.08
 FOUND_SLIP = 0.06
 """A ratio found behind a converter holds the slip that the converter keeps, 0 where it locks to 12 % where it is loose:
 half of that is taken off, as much is open. Log. [-] What converters keep: common practice, no source."""
-KEPT_PULL, BEFORE_SHIFT_S, LEAST_PULL_MPS2 = 0.85, (0.3, 0.05), 1.0
-"""A car that keeps that share of its pull through a shift, of what it was over the second, has its drive handed over:
-packs that overlap kept 0.90 and more of it by a motion with an accelerometer in it, the mildest cut 0.80 and less (runs
-of three models, seeds 6300 and 6301). Below the last a pull is lost in the noise. [-], [s], [m/s2]"""
+KEPT_PULL = 0.85
+"""A car that keeps that share of its pull through a shift has its drive handed over: packs that overlap kept 0.90 and
+more of it by a motion with an accelerometer in it, the mildest cut 0.80 and less (runs of three models, seeds 6300 and
+6301). [-]"""
+BEFORE_SHIFT_S = (0.3, 0.05)
+"""Of what its pull was over this stretch before. [s]"""
+LEAST_PULL_MPS2 = 1.0
+"""A smaller pull is lost in the noise. [m/s2]"""
 MOST_SPIN = 0.6
 """A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
 

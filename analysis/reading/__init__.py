@@ -1,7 +1,9 @@
 """Bytes to logs: any logger's text understood without being told, with nothing lost.
 
 The line: unpack and decode, find the layout, read the header, load the rows, find the time, understand the columns,
-look at the sensors' health. Each step is a file here.
+look at the sensors' health. Each step is a room or a file here: `by_head` (plain files), `blocks` and `joining`
+(several recordings in a file), `recording` (a table to a log). Questions over all logs: `engine_speed_wanted`,
+`settled_elsewhere`. What was understood, in words: `description`. Tables without a clock: `plain_table`.
 
 Public: `read_log`, `describe`, `doubts_of`, `check_between_channels`.
 """

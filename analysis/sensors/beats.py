@@ -19,21 +19,36 @@ from passband.analysis.quantities import FloatArray
 from passband.analysis.sensors.priors import PICKUP_LAG_PLUS_MINUS_S, PICKUP_LAG_S
 from passband.analysis.statistics.fits import middle
 
-HOLD_S, LEFT_S = 1.4, 0.07
-"""Beats are looked at from the first to the second before the first motion: by then the clutch begins to bite. [s]"""
-SLOWEST_STEP_S, FINEST_STEP_S = 0.025, 0.004
-"""Rows rarer than the first meet no leap; nearer ones than the second are taken as means. [s], [s]"""
-LAST_SHARE, STRAYS, STRAYS_NOISE = 0.35, 0.35, 4.0
-"""The last of the hold, this share of it, is surely on it; what lies beyond its reach by the second as a share of that
-and so many times the noise is not yet. [-], [-], [-]"""
-TURNS_NOISE, TURNS_SHARE = 3.0, 0.3
-"""Engine speed has turned where it came back by so many times its noise, and by that share of its reach. [-], [-]"""
-LEAST_BEATS, LEAST_NOISE, MOST_UNEVEN_S = 3, 6.0, 0.008
-"""Fewer beats, beats lower than so many times the noise, or beats that come as unevenly as the last are none: a foot's
-hold, or noise. [-], [-], [s]"""
-FEWEST_BEATS, PLAIN_NOISE, PLAIN_LEAP_S = 2, 20.0, 0.06
-"""So few will do where they are as high as the second, over the noise, and no leap lasts longer than the last: no foot
-moves an engine so. [-], [-], [s]"""
+HOLD_S = 1.4
+"""Beats are looked at from so long before the first motion. [s]"""
+LEFT_S = 0.07
+"""To so long before it: by then the clutch begins to bite. [s]"""
+SLOWEST_STEP_S = 0.025
+"""Rows rarer than this meet no leap. [s]"""
+FINEST_STEP_S = 0.004
+"""Rows nearer than this are taken as means. [s]"""
+LAST_SHARE = 0.35
+"""The last of the hold, this share of it, is surely on it. [-]"""
+STRAYS = 0.35
+"""What lies beyond its reach by this share of that is not yet on the hold. [-]"""
+STRAYS_NOISE = 4.0
+"""And by so many times the noise. [-]"""
+TURNS_NOISE = 3.0
+"""Engine speed has turned where it came back by so many times its noise. [-]"""
+TURNS_SHARE = 0.3
+"""And by that share of its reach. [-]"""
+LEAST_BEATS = 3
+"""Fewer beats are none: a foot's hold, or noise."""
+LEAST_NOISE = 6.0
+"""Nor are beats lower than so many times the noise. [-]"""
+MOST_UNEVEN_S = 0.008
+"""Nor beats that come as unevenly as this. [s]"""
+FEWEST_BEATS = 2
+"""So few will do where they are plain: no foot moves an engine so."""
+PLAIN_NOISE = 20.0
+"""Plain beats are so many times as high as the noise. [-]"""
+PLAIN_LEAP_S = 0.06
+"""And none of their leaps lasts longer. [s]"""
 LEAST_SECOND = 0.1
 """Beats that leap and sink hold a second harmonic, over the first: a half, and a quarter through the slowest pick-up at
 15 beats a second. A swing that holds less was a governor's or a foot's, and shows no leap. [-] By arithmetic."""
@@ -44,9 +59,11 @@ ALIKE_TURNS = 2.0
 """At three rows a beat the second harmonic looks like the first: it must run away from it by so many turns. [-]"""
 SPLIT = 0.6
 """A leap that comes sooner after another than this share of a beat is noise on its way up. [-]"""
-UNEVEN_S, UNEVEN_SHARE = 0.003, 0.12
-"""A beat comes sooner or later than its row by so much, as an ECU's loop of 5 to 10 ms makes it, and is higher or lower
-by that share; standard deviations. [s], [-]"""
+UNEVEN_S = 0.003
+"""A beat comes sooner or later than its row by so much, as an ECU's loop of 5 to 10 ms makes it; standard deviation.
+[s]"""
+UNEVEN_SHARE = 0.12
+"""It is higher or lower by that share; standard deviation. [-]"""
 LAGS_S = (0.002, 0.004, 0.006, 0.008, 0.010, 0.013, 0.016, 0.019, 0.022, 0.025, 0.028, 0.031)
 """Time constants that are tried: pick-up and torque together. [s]"""
 LEAPS_RPM_PER_S = (9e3, 16e3, 28e3)
@@ -55,19 +72,26 @@ over 0.2, by arithmetic. [rpm/s]"""
 TORQUE_LAG_S, TORQUE_LAG_PLUS_MINUS_S = 0.0055, 0.004
 """Torque answers the spark by itself late, from one firing interval to a half engine cycle: 2 to 10 ms at 5,000 to
 10,000 rpm. Taken off, and its 95 % half-width. [s], [s] By arithmetic."""
-LEAST_LAG_S, LONGEST_LAG_S = 0.0005, 0.025
-"""The least and the longest of any pick-up: a tooth, and a mean over three turns at 5,000 to 10,000 rpm; by arithmetic.
-[s], [s]"""
+LEAST_LAG_S = 0.0005
+"""The least of any pick-up: a tooth at 5,000 to 10,000 rpm. [s] By arithmetic."""
+LONGEST_LAG_S = 0.025
+"""The longest: a mean over three turns. [s] By arithmetic."""
 LEAST_NOISE_RPM = 3.0
 """Rows rounded to 1 rpm and smoothed show less noise than they have. [rpm]"""
-FIRST_ROUNDS, MORE_ROUNDS, EARLIER = 4, 2, 0.7
-"""Where each beat lies is found by so many steps of Gauss and Newton at the first time constant, and by so many more at
-each further one, begun earlier by that share of what it is longer."""
-FREE, ROW_S = 1e6, 0.02
-"""What is known beforehand of levels and sinking (nothing), and of where the row lies; standard deviations. [rpm],
-[s]"""
-MOST_STEP_S, MOST_OFF_S = 0.008, 0.012
-"""The most that all beats move in one of them, and that one beat lies off its row. [s], [s]"""
+FIRST_ROUNDS = 4
+"""Steps of Gauss and Newton that find where each beat lies at the first time constant."""
+MORE_ROUNDS = 2
+"""Further ones at each further time constant."""
+EARLIER = 0.7
+"""These begin earlier by that share of what it is longer than the one before. [-]"""
+FREE = 1e6
+"""What is known beforehand of levels and sinking, nothing; standard deviation. [rpm]"""
+ROW_S = 0.02
+"""What is known beforehand of where the row lies; standard deviation. [s]"""
+MOST_STEP_S = 0.008
+"""The most that all beats move in one step of the fit. [s]"""
+MOST_OFF_S = 0.012
+"""The most that one beat lies off its row. [s]"""
 WORST_FIT = 1.5
 """Beats that the form misses by more than so many times the noise tell nothing. [-]"""
 MOST_OPEN_S = 0.014
@@ -75,9 +99,12 @@ MOST_OPEN_S = 0.014
 SURER = 2.0
 """Beats are not of the form that is fitted: squares count so much less. [-] Chosen, so that lags of 93 runs with wide
 sensors (seeds 7200, 7201) lay within what was found in 19 of 20."""
-USUAL_SHARE, STEP_S, COVERED = 0.25, 0.0005, 0.95
-"""Of pick-ups this share are taken to be usual ones; the others may have any lag. Lags so far apart are weighed; the
-half-width is what holds the last of them. [-], [s], [-]"""
+USUAL_SHARE = 0.25
+"""Of pick-ups this share are taken to be usual ones; the others may have any lag. [-]"""
+STEP_S = 0.0005
+"""Lags so far apart are weighed. [s]"""
+COVERED = 0.95
+"""The half-width is what holds this share of them. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

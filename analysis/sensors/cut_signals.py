@@ -22,18 +22,26 @@ from passband.analysis.sensors.priors import (
 from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import find_true_runs
 
-SWITCH_DOUBT_S, STEP_DOUBT_S, RELEASE_DOUBT_S = 0.0025, 0.003, 0.0085
-"""95 % of what devices leave open beside the rate: a switch's delay; an angle's lag; a plate's course, delay and lag,
-which 74 shifts by foot of simulated cars with sensors of both sets (seeds 9700..9706) show from 3 to 12 ms late. [s]"""
-STEPPED, STEP_LAG_S, STEP_LAG_PLUS_MINUS_S = 0.9, 0.004, 0.003
-"""An ignition angle that is through so much of its fall in two samples has stepped, with that lag, give or take the
-other. [-], [s], [s]"""
+SWITCH_DOUBT_S = 0.0025
+"""95 % of what a switch's delay leaves open beside the rate. [s]"""
+STEP_DOUBT_S = 0.003
+"""The same of an angle's lag. [s]"""
+RELEASE_DOUBT_S = 0.0085
+"""The same of a plate's course, delay and lag, which 74 shifts by foot of simulated cars with sensors of both sets
+(seeds 9700..9706) show from 3 to 12 ms late. [s]"""
+STEPPED = 0.9
+"""An ignition angle that is through so much of its fall in two samples has stepped. [-]"""
+STEP_LAG_S = 0.004
+"""It then lags by so long. [s]"""
+STEP_LAG_PLUS_MINUS_S = 0.003
+"""95 % half-width of that. [s]"""
 DRAWN_BACK = 0.4
 """95 % of what is open of a fall drawn back straight from its first two samples, in steps between them: anywhere in
 the step would be 0.475. [-]"""
-EASES, FOOT_S = 0.7, 0.003
-"""A plate that falls less than this share as far in its second step as in its first runs out towards its stop; the foot
-that let it go had begun so long before its course drawn back says. [-], [s]"""
+EASES = 0.7
+"""A plate that falls less than this share as far in its second step as in its first runs out towards its stop. [-]"""
+FOOT_S = 0.003
+"""The foot that let it go had begun so long before its course drawn back says. [s]"""
 SHUT = 0.05
 """A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
 FOOT_POWER = 2.5
@@ -47,24 +55,34 @@ THROTTLE_FALL = 0.25
 """A lift for a shift closes the throttle by at least this share of its opening. [-]"""
 MANIFOLD_FALL = 0.3
 """It empties the manifold by at least this share of its absolute pressure. [-]"""
-LIFTS_WITHIN_S, LEAST_STAYED = 0.08, 3
-"""A foot that lifts for a shift has done so within this of where engine speed shows it; by so many samples. [s],
-[-]"""
+LIFTS_WITHIN_S = 0.08
+"""A foot that lifts for a shift has done so within this of where engine speed shows it. [s]"""
+LEAST_STAYED = 3
+"""By so many samples."""
 EDGE_S = 0.15
 """Within this an edge of any of them has fallen so far. [s]"""
 LIFT_BEFORE_FALL_S = 0.7
 """A lift with the foot comes at most this long before the engine's fall into the next gear. [s]"""
 CUT_BEFORE_FALL_S = 0.3
 """A cut by the ECU comes at most this long before it. [s]"""
-CHOPS_OVER_S, LEAST_CHOPS, CHOP_S, CHOP_BEFORE_FALL_S = 0.35, 3, 0.006, 0.12
-"""A limiter that cuts the ignition comes back at least so often in so long; a shift's command within one of its chops
-is not told from it; the last chop lies no further than this before the fall. [s], [-], [s], [s]"""
+CHOPS_OVER_S = 0.35
+"""A limiter that cuts the ignition is looked for over so long. [s]"""
+LEAST_CHOPS = 3
+"""It comes back at least so often in that."""
+CHOP_S = 0.006
+"""A shift's command within one of its chops is not told from it. [s]"""
+CHOP_BEFORE_FALL_S = 0.12
+"""The last chop lies no further than this before the fall. [s]"""
 RETARD_BEFORE_FALL_S = 0.16
 """A retard that has stood for longer is a limiter's, or of another purpose. [s]"""
 FREED_AFTER_CUT_S = 0.25
 """An engine that no gear holds is seen to run free within this of the cut. [s]"""
-SHORTEST_CHOP_S, LONGEST_CHOP_S, ALONE_S = 0.02, 0.16, 0.35
-"""A cut that commands a shift lasts between the first two; a limiter's chops lie closer than the third. [s]"""
+SHORTEST_CHOP_S = 0.02
+"""A cut that commands a shift lasts no less. [s]"""
+LONGEST_CHOP_S = 0.16
+"""And no more. [s]"""
+ALONE_S = 0.35
+"""A limiter's chops lie closer together than this. [s]"""
 LEAST_EASED = 6
 """So many samples tell whether a signal had been easing off. [-]"""
 BREAK_S = 0.012

@@ -22,15 +22,18 @@ SHARPEN_STEP_S = 0.025
 """Slower logs than this hold nothing of the lag that could be undone. [s]"""
 SHARPEN_SPAN_S = 0.011
 """Slopes for it are taken over this long: a ring of 5 to 10 ms survives, the noise does not. [s]"""
-FALL_PER_S, RISE_PER_S = 10.0, 15.0
-"""An engine dragged into the next gear by dogs loses a tenth in 10 ms. One whose throttle opens with the clutch not yet
-biting gains 1000 N m over 0.2 kg m2, 48,000 rpm/s, which at 3,000 rpm is 16 a second: by arithmetic. Log slopes.
-[1/s]"""
+FALL_PER_S = 10.0
+"""An engine dragged into the next gear by dogs loses a tenth in 10 ms. Log slope. [1/s]"""
+RISE_PER_S = 15.0
+"""One whose throttle opens with the clutch not yet biting gains 1000 N m over 0.2 kg m2, 48,000 rpm/s, which at 3,000
+rpm is 16 a second: by arithmetic. Log slope. [1/s]"""
 FREE_STEP = 0.04
 """Step between neighbouring samples that is never noise: resolution, scatter, a cylinder's beat. [-]"""
-MOST_FALL, MOST_RISE = 0.6, 0.4
-"""However long a gap, engine speed is not believed to have changed by more, in log: a halved pulse is 0.69, the widest
+MOST_FALL = 0.6
+"""However long a gap, engine speed is not believed to have fallen by more, in log: a halved pulse is 0.69, the widest
 step of a gearbox 0.5. [-]"""
+MOST_RISE = 0.4
+"""Nor to have risen by more. [-]"""
 GAP_COST = 0.9
 """A chain of believed samples gives up this many to leave out a stretch. [samples]"""
 LONGEST_NOISE_S = 0.6
@@ -40,14 +43,18 @@ BREAK_COST = 20.0
 too quick must not cost the run after it. [samples]"""
 LEAST_RPM = 300.0
 """Below it an engine under way does not turn: the reading is a lost signal. [rpm]"""
-STANDS_S, FROM_REST_RPM = 0.2, 600.0
-"""An engine stands where it reads less for at least so long and comes from, and goes on at, no more than the second: an
-electric motor before its launch, an engine stalled or started. A lost signal leaps from running speed and back, in a
-sample. [s], [rpm] Twice the least, by hand."""
-LONG_S, FROM_REST_RPM_PER_S, SWINGS_S = 1.0, 15e3, 0.5
-"""One that stood for so long may have turned up further by the next sample of a slow log, and its shafts' swing may
-take it down again for so long after. [s], [rpm/s] Three times what 1.5 times gravity asks of a motor geared 9 to 1, as
-tires that spin let it; by arithmetic. [s]"""
+STANDS_S = 0.2
+"""An engine stands where it reads less than the least for so long: an electric motor before its launch, an engine
+stalled or started. A lost signal leaps from running speed and back, in a sample. [s] Twice the least, by hand."""
+FROM_REST_RPM = 600.0
+"""It comes from, and goes on at, no more than this. [rpm] Twice the least, by hand."""
+LONG_S = 1.0
+"""One that stood for so long may have turned up further by the next sample of a slow log. [s]"""
+FROM_REST_RPM_PER_S = 15e3
+"""By so much. [rpm/s] Three times what 1.5 times gravity asks of a motor geared 9 to 1, as tires that spin let it; by
+arithmetic."""
+SWINGS_S = 0.5
+"""And its shafts' swing may take it down again for so long after. [s]"""
 
 
 @dataclass(frozen=True)

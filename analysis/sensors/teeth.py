@@ -18,19 +18,36 @@ from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import FloatArray, IntArray
 from passband.analysis.sensors.priors import WHEEL_WAY_M, WHEEL_WAY_SD_M
 
-REST_S, RISES_S, SLOW_HZ, GAP_STEPS = 0.6, 0.25, 20.0, 1.6
-"""Before the launch is looked how still the wheel's speed is, behind its leap how it rises; a slower log shows no leap,
-nor does a step over more than so many of the log's own. [s], [s], [Hz], [-]"""
-LEAP_STEPS, LEAP_NOISES, LEAST_LEAP_MPS, UNDER_WAY_MPS = 2.5, 8.0, 0.15, 1.5
-"""A leap is so many times the rise from one sample to the next, so many times the noise at rest, and so much at least;
-it lies before or at the first sample of the last. [-], [-], [m/s], [m/s] By arithmetic: 60 teeth on 1.9 m at 1 g leap
-by 0.6 to 0.8 m/s, in a log of 100 Hz a speed that is not counted rises by 0.1. At six times
-the noise three of 136 simulated wheels that are not counted leapt (seeds 9100 to 9219), at eight none."""
-TEETH_WITHIN_S, TOOTH_NOISES, TOOTH_SHARE, TOOTH_STEPS = 2.5, 5.0, 0.02, 1.5
-"""Single teeth are looked for so long after the launch: a value comes where it changes by so many times the noise and
-that share, and is shown where it took more than so many steps of the log. [s], [-], [-], [-]"""
-LEAST_TEETH, TEETH_APART = 5, 0.25
-"""So many teeth must agree, half of them within that share of their middle. [-], [-]"""
+REST_S = 0.6
+"""How still the wheel's speed is, is looked at over so long before the launch. [s]"""
+RISES_S = 0.25
+"""How it rises, over so long behind its leap. [s]"""
+SLOW_HZ = 20.0
+"""A log of fewer samples shows no leap. [Hz]"""
+GAP_STEPS = 1.6
+"""Nor does a step over more than so many of the log's own. [-]"""
+LEAP_STEPS = 2.5
+"""A leap is so many times the rise from one sample to the next. [-] By arithmetic: 60 teeth on 1.9 m at 1 g leap by 0.6
+to 0.8 m/s, in a log of 100 Hz a speed that is not counted rises by 0.1."""
+LEAP_NOISES = 8.0
+"""And so many times the noise at rest. [-] At six three of 136 simulated wheels that are not counted leapt (seeds 9100
+to 9219), at eight none."""
+LEAST_LEAP_MPS = 0.15
+"""And so much at least. [m/s]"""
+UNDER_WAY_MPS = 1.5
+"""It lies before or at the first sample of this speed. [m/s]"""
+TEETH_WITHIN_S = 2.5
+"""Single teeth are looked for so long after the launch. [s]"""
+TOOTH_NOISES = 5.0
+"""A value comes where the speed changes by so many times the noise. [-]"""
+TOOTH_SHARE = 0.02
+"""And by that share of itself. [-]"""
+TOOTH_STEPS = 1.5
+"""A tooth is shown where its value took more than so many steps of the log. [-]"""
+LEAST_TEETH = 5
+"""So many teeth must agree."""
+TEETH_APART = 0.25
+"""Half of them lie within that share of their middle. [-]"""
 HELD_ELSE = 0.9
 """Of all that a counted wheel's speed changes by, teeth make that share, for between them a value is held. [-]"""
 ROWS_OF_SETTLING = 3
@@ -38,52 +55,76 @@ ROWS_OF_SETTLING = 3
 [-]"""
 SETTLING_SHARE = 0.4
 """A value that comes within that share of a tooth still settles from the one before. [-]"""
-SEVERAL_LOOKED_AT, SEVERAL_LONGER = 3, 1.5
-"""Teeth are no longer shown singly where the middle of so many ways is so many times what those before them are. [-]"""
-FIRST_MPS, REST_NOISES, RISES_SHARE = (0.15, 1.0, 2.5), 4.0, 0.9
-"""A wheel rises with the car where it takes from the first of these speeds (or so many times the noise at rest) to the
-second that share, or more, of what it takes on to the third: 60 teeth on 1.9 m leap to 0.4 to 0.9 at 1 g, and take a
-third of it. Of 128 simulated driven wheels (seeds 9500 to 9510, both models and sets) all 64 without teeth were told to
-rise, and 3 with, of 40 to 60 teeth. [m/s], [-], [-] By arithmetic."""
+SEVERAL_LOOKED_AT = 3
+"""Ways whose middle tells whether teeth are still shown singly."""
+SEVERAL_LONGER = 1.5
+"""They no longer are where that middle is so many times what the ways before them are. [-]"""
+FIRST_MPS = (0.15, 1.0, 2.5)
+"""A wheel rises with the car where it takes from the first of these speeds to the second as long as it should, by what
+it takes from there to the third. [m/s] By arithmetic: 60 teeth on 1.9 m leap to 0.4 to 0.9 m/s at 1 g."""
+REST_NOISES = 4.0
+"""The first is no less than so many times the noise at rest. [-]"""
+RISES_SHARE = 0.9
+"""What the first stretch takes over what the second does, at least; 60 teeth take a third. [-] Of 128 simulated driven
+wheels (seeds 9500 to 9510, both models and sets) all 64 without teeth were told to rise, and 3 with, of 40 to 60
+teeth."""
 FINE_WAY_M, FINE_WAY_SD_M = 0.008, 0.010
 """How late by a way a wheel is that rises with the car, and its standard deviation: less than 60 teeth. [m]"""
 WAY_OF_PITCH, WAY_OF_PITCH_SD = 0.9, 0.25
 """How late by a way such a wheel is, and its standard deviation, over the way from tooth to tooth. [-] By arithmetic:
 half a tooth where only new values count, a whole one where each sample does."""
-GATE_MPS, FIRST_RISES_S = 1.5, 0.5
-"""A first value below this may be a gate's, unless it is held; and so long the rise behind it is looked at. [m/s],
-[s]"""
-HELD_SHARE, HELD_RISES = 0.25, 1.15
-"""It is held where over that share of what a tooth takes it stays under so many times itself. [-]"""
+GATE_MPS = 1.5
+"""A first value below this may be a gate's, unless it is held. [m/s]"""
+FIRST_RISES_S = 0.5
+"""So long the rise behind a first value is looked at. [s]"""
+HELD_SHARE = 0.25
+"""A first value is held where it stays over that share of what a tooth takes. [-]"""
+HELD_RISES = 1.15
+"""It stays where it is under so many times itself. [-]"""
 TEETH_AT_FIRST, TEETH_AT_FIRST_SD = 1.5, 0.37
 """As the first value comes so many pitches have gone by, 1 to 2, which from rest takes ``sqrt(2 teeth pitch / rise)``;
 and the standard deviation, the pitch known to a seventh. [-] By arithmetic."""
-TURN_M, SEVERAL_FIT = 2.0, 0.55
-"""No value is a mean over more than a turn; and the time by one pitch, over what the value says over the rise, is no
-less where it is a mean over up to eleven. [m], [-] By arithmetic."""
-MOST_BY_ONE, SEVERAL_SD = 1.8, 0.3
-"""A first value over the root of pitch times rise is up to the first where it is the mean over one pitch, wherever the
-first tooth stood. And the standard deviation of how many pitches have gone by, as a share, where it is the mean over
-several: the rise is known to a fifth. [-], [-] By arithmetic."""
-SAYS_OVER_RISE, GONE_OVER_SQUARE, GONE_SD_WITHOUT_PITCH = 1.6, 1.2, 0.5
-"""Where the pitch does not show, that took so many times what the value says over the rise, 1.2 to 2.0, and so many
-times its square over the rise have gone by, 0.7 to 2.0, with its standard deviation. [-] By arithmetic."""
+TURN_M = 2.0
+"""No value is a mean over more than a turn. [m]"""
+SEVERAL_FIT = 0.55
+"""The time by one pitch, over what the value says over the rise, is no less where it is a mean over up to eleven. [-]
+By arithmetic."""
+MOST_BY_ONE = 1.8
+"""A first value over the root of pitch times rise, at most, where it is the mean over one pitch, wherever the first
+tooth stood. [-] By arithmetic."""
+SEVERAL_SD = 0.3
+"""Standard deviation, as a share, of how many pitches have gone by where it is the mean over several: the rise is known
+to a fifth. [-] By arithmetic."""
+SAYS_OVER_RISE = 1.6
+"""Where the pitch does not show, a first value took so many times what it says over the rise: 1.2 to 2.0. [-] By
+arithmetic."""
+GONE_OVER_SQUARE = 1.2
+"""And so many times its square over the rise have gone by: 0.7 to 2.0. [-] By arithmetic."""
+GONE_SD_WITHOUT_PITCH = 0.5
+"""Standard deviation of that, as a share. [-] By arithmetic."""
 NEAR_REST_SHARE = 0.25
 """What a counter says while teeth pass that close the stretch over which it stood, over what it first says under way.
 [-] By arithmetic: of a mean over one pitch the second value is up to 2.4 times the first."""
-SINCE_SD, PITCHES_APART = 0.12, 0.3
-"""Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. And by how
-much of itself a way may differ from so many whole pitches. [-]"""
+SINCE_SD = 0.12
+"""Standard deviation of a way that teeth tell, over itself or one pitch: wheels run out, logs have steps. [-]"""
+PITCHES_APART = 0.3
+"""By how much of itself such a way may differ from so many whole pitches. [-]"""
 SPRINGS_BELOW_MPS = 5.0
 """No first value lies above: four studs on 1.9 m at 2 g. [m/s] By arithmetic."""
-SPRINGS, LOOKED_AT, SETTLES_S = 2.0, 4, 0.02
-"""A value that comes springs to so many times the one before; so many are looked at, for the first may tell of the way
-from a tooth that passed as the car was staged; and within so long it has come through the filter. [-], [-], [s]"""
+SPRINGS = 2.0
+"""A value that comes springs to so many times the one before. [-]"""
+LOOKED_AT = 4
+"""So many are looked at, for the first may tell of the way from a tooth that passed as the car was staged."""
+SETTLES_S = 0.02
+"""Within so long a value has come through the filter. [s]"""
 PITCH_FITS = (0.8, 2.6)
 """Between these the time by the pitch lies, over what the first value says over the rise; else the steps behind it are
 no teeth. [-]"""
-TOOK_SD, TOOK_SD_WITHOUT_PITCH = 0.15, 0.30
-"""Standard deviation of that, as a share: the place of the first tooth, and that no car rises evenly. [-]"""
+TOOK_SD = 0.15
+"""Standard deviation, as a share, of how long the first value took: the place of the first tooth, and that no car rises
+evenly. [-]"""
+TOOK_SD_WITHOUT_PITCH = 0.30
+"""The same where the pitch does not show. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,10 +33,13 @@ measures, for shafts that ring deep show a dip through it: a mean over two turns
 filter of 5. [s] By arithmetic."""
 LONGEST_LAG_S = 0.025
 """The longest of any: a mean over three turns at 5,000 to 10,000 rpm, by arithmetic. [s]"""
-HIDDEN_DIP, PLAIN_DIP, SHOWN_DIP = 0.05, 0.15, 0.12
-"""Share of the drop: a dip of less than the first leaves any lag open, one of the second only usual ones before a
-shift, one of the third after it, where the price is greater; straight between. [-] Chosen on simulated runs of both
-models and both sets of sensors, seeds 3000..3002 and 9700..9706."""
+HIDDEN_DIP = 0.05
+"""A dip of less, as a share of the drop, leaves any lag open; of more ever less, straight to what follows. [-] Chosen
+on simulated runs of both models and both sets of sensors, seeds 3000..3002 and 9700..9706."""
+PLAIN_DIP = 0.15
+"""One of this leaves only usual lags open before a shift. [-] Chosen likewise."""
+SHOWN_DIP = 0.12
+"""One of this does after it, where the price is greater. [-] Chosen likewise."""
 DYING, LIVELY = 0.6, 0.8
 """Half a swing later so much of it is left: less is how shafts, clutch and tires damp, more only a slow pick-up makes
 of it; straight between. [-] On the same runs usual pick-ups showed 0.7 and less."""
@@ -45,12 +48,18 @@ STIFF, RINGING = 0.3, 0.5
 gear without a ring has none. [-] On the same runs."""
 LEAST_BACK, LEAST_DIP = 0.015, 0.02
 """A swing back, and a dip, of less are not told from noise and from what the next gear's speed is known to. [-]"""
-RINGS_S, BACK_S, SETTLED_S, LEAST_SETTLED = 0.12, 0.08, (0.14, 0.30), 4
-"""After the next gear carries the dip comes within the first, the swing back within the second of it; by the third the
-engine runs along a line again, of so many samples. [s], [s], [s], [-]"""
-FADES_FROM, FADES_TO = 0.30, 0.07
-"""What is left of a fall is timed from the first share of the drop to the second: above it the clutch still drags,
-below it line and noise tell as much. [-], [-] By arithmetic."""
+RINGS_S = 0.12
+"""After the next gear carries the dip comes within this. [s]"""
+BACK_S = 0.08
+"""The swing back comes within this of the dip. [s]"""
+SETTLED_S = (0.14, 0.30)
+"""Over this stretch the engine runs along a line again. [s]"""
+LEAST_SETTLED = 4
+"""Of so many samples."""
+FADES_FROM = 0.30
+"""What is left of a fall is timed from this share of the drop: above it the clutch still drags. [-] By arithmetic."""
+FADES_TO = 0.07
+"""To this one: below it line and noise tell as much. [-] By arithmetic."""
 SLOWEST_LAG_S = 0.045
 """However slowly falls fade, no pick-up is slower: a mean over two turns at 4,000 rpm behind a filter of 30 ms, by
 arithmetic. [s]"""

@@ -35,25 +35,35 @@ AFTER_S = 0.15
 NEAR_END_S = 0.02
 """Half of what an end moved by this makes of RPM after is always open; where the end is less sure, all that it makes.
 [s]"""
-DRAGGED_S, DRAGGED_SHARE = 0.13, 0.5
-"""A shift over within the first drags its engine down by dogs: through soft shafts the gear carries while they wind up,
-before engine speed meets the wheels', by up to that share of the shift. [s], [-] By arithmetic: shafts that ring at 10
-Hz with the crank take 25 ms for a quarter of a swing, half of a shift of 50."""
+DRAGGED_S = 0.13
+"""A shift over within this drags its engine down by dogs: through soft shafts the gear carries while they wind up,
+before engine speed meets the wheels'. [s] By arithmetic: shafts that ring at 10 Hz with the crank take 25 ms for a
+quarter of a swing, half of a shift of 50."""
+DRAGGED_SHARE = 0.5
+"""By up to that share of the shift. [-]"""
 UNSEEN_SHARE = 0.09
 """Of the fall between two neighbouring samples, so much may hide between the last of them and the true lowest. [-]"""
-SLOW_STEP_S, SLOW_SHARE, SLOW_UNSEEN_SHARE = 0.03, 0.06, 0.15
-"""Where samples lie further apart than the first, the lowest point lies between two of them, below the lower by the
-second share of the fall before it, and by up to the third more or less: a swing of 5 to 25 % of the fall is below its
-middle for 20 to 35 ms, and samples 40 ms apart meet it or miss it. [s], [-], [-] By arithmetic."""
+SLOW_STEP_S = 0.03
+"""Where samples lie further apart, the lowest point lies between two of them: a swing of 5 to 25 % of the fall is below
+its middle for 20 to 35 ms, and samples 40 ms apart meet it or miss it. [s] By arithmetic."""
+SLOW_SHARE = 0.06
+"""Below the lower of them by this share of the fall before it. [-] By arithmetic."""
+SLOW_UNSEEN_SHARE = 0.15
+"""And by up to this share more or less. [-] By arithmetic."""
 COPIED_SHARE, COPIED_LOWEST_SHARE = 0.006, 0.03
 """What another device's copy, at 10 to 25 Hz, leaves open of RPM before and of the lowest RPM. [-]"""
-MOST_NOISY, GEARED_SHARE = 0.3, 0.012
-"""Where noise took a larger share of the samples before a shift than the one, the wheels' speed through the gear stands
-in for them, good to the other: slip and growth of the tires since the gear was last seen to carry. [-], [-]"""
-TOP_WITHIN_S, STILL_RISES, TOP_OPEN_S = 0.05, 0.004, 0.012
-"""Behind a converter engine speed tops out within the first of where the ratio begins to change, and rises by less than
-the second until then; more is a flare of an old gear that has let go. So near its highest as the third its rise counts:
-the pick-up rounds it off. [s], [-], [s] By arithmetic: half of 1,500 rpm/s over 40 ms at 7,000 rpm."""
+MOST_NOISY = 0.3
+"""Where noise took a larger share of the samples before a shift, the wheels' speed through the gear stands in for them.
+[-]"""
+GEARED_SHARE = 0.012
+"""It is good to this: slip and growth of the tires since the gear was last seen to carry. [-]"""
+TOP_WITHIN_S = 0.05
+"""Behind a converter engine speed tops out within so long of where the ratio begins to change. [s]"""
+STILL_RISES = 0.004
+"""It rises by less than this until then; more is a flare of an old gear that has let go. [-] By arithmetic: half of
+1,500 rpm/s over 40 ms at 7,000 rpm."""
+TOP_OPEN_S = 0.012
+"""So near its highest its rise counts: the pick-up rounds it off. [s]"""
 LATENCY_PLUS_MINUS_S = float(np.sqrt(PICKUP_DELAY_PLUS_MINUS_S**2 - PICKUP_LAG_PLUS_MINUS_S**2))
 """95 % half-width of the pick-up's pure delay alone. [s]"""
 PICKUP_CAUSE = f"{DEVICE}: pick-up lag"

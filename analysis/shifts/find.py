@@ -79,15 +79,21 @@ NEAR_LEVEL, CONVERTER_AHEAD = 0.05, 0.35
 AT_CHANGE_S, GENTLER = 0.1, 0.5
 """A fall of the whole step within so long of where the path changes gear is the shift; one later by so long, and which
 takes less than this share of it in the same time, is tires that take hold. [s], [-]"""
-SLID_SHARE, DRAWN_SHARE, DRAWN_TIMES = 0.1, 0.08, 3.0
-"""An engine that loses less than the first of the step between two gears where its ratio passes mid-way did not change
-gear there; it did where it had lost the second, and so many times as much. [-], [-], [-] By arithmetic: a clutch that
-holds what the engine gives and no more still takes up what the engine's inertia gives while it falls."""
+SLID_SHARE = 0.1
+"""An engine that loses less than this of the step between two gears where its ratio passes mid-way did not change gear
+there. [-] By arithmetic: a clutch that holds what the engine gives and no more still takes up what the engine's inertia
+gives while it falls."""
+DRAWN_SHARE = 0.08
+"""It did where it had lost this. [-] By arithmetic."""
+DRAWN_TIMES = 3.0
+"""And so many times as much. [-] By arithmetic."""
 FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
-CARRIED_WITHIN_S, MISSED_WITHIN_S = 0.3, 2.5
-"""A gear that is in holds the engine at its own speed for most of the one; one missed is found within the other. [s]"""
+CARRIED_WITHIN_S = 0.3
+"""A gear that is in holds the engine at its own speed for most of so long. [s]"""
+MISSED_WITHIN_S = 2.5
+"""One missed is found within this. [s]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,23 +24,32 @@ from passband.analysis.shifts.fall import Fall
 TURNS_AFTER_S, TURNS_PLUS_MINUS_S = 0.012, 0.024
 """Engine speed turns so long after the hand-over began, 95 % half-width with it: at once where the old pack is dropped
 as the new one bites, up to 40 ms later where they exchange the torque first. Common practice, no source. [s], [s]"""
-RESTS_S, RESTED_S, RISES_S = 0.025, 0.16, 0.12
+RESTS_S = 0.025
 """Packs that exchange torque take the pull from an engine that still turns in the old gear: it stops rising then, and
-turns down by more than the first and less than the second later. It rose until then, for the third. [s], [s], [s] By
-arithmetic: packs exchange torque over 40 to 100 ms; one that rests longer is on its limiter."""
+turns down more than this later. [s] By arithmetic: packs exchange torque over 40 to 100 ms."""
+RESTED_S = 0.16
+"""And less than this later: one that rests longer is on its limiter. [s] By arithmetic."""
+RISES_S = 0.12
+"""It rose until then, for so long. [s]"""
 TOPS_NOISE, RESTS_OPEN, LEAST_RISE = 2.0, 0.4, 4.0
 """It may have stopped rising wherever it is within so many times its noise of its highest; a bend so late may be the
 start itself, of tires that took hold before it: so much of what lies between is open. It had
 risen if by more than so many times its noise. [-], [-], [-]"""
-FIRST_SHARE, LAST_SHARE, EVEN = 0.25, 0.75, 1.0
-"""A fall at one rate takes twice as long from the first of these shares of it to the other as it took to the first; one
-that gathers pace from nothing, as the square of time, 0.73 times. An engine that is cut first and dragged down later
-takes less still. Even means more than the last. [-], [-], [-] By arithmetic."""
-PULLED_ON_SHARE, FELT_ON_SHARE, USUAL_S = 0.6, 0.8, (0.3, 0.05)
-"""A pull that falls below the first of what it was over that stretch before was cut: what is handed over is at
-least the step between two gears. One that an accelerometer shows to stay above the second until the engine is half-way
-down was not: a cut takes it first, an engine that packs draw down pushes, and only once it is down the car has what the
-next gear gives. [-], [-], [s]"""
+FIRST_SHARE = 0.25
+"""A fall is timed from its bend to this share of it. [-]"""
+LAST_SHARE = 0.75
+"""And on to this one: at one rate that takes twice as long; of a fall that gathers pace from nothing, as the square of
+time, 0.73 times. An engine that is cut first and dragged down later takes less still. [-] By arithmetic."""
+EVEN = 1.0
+"""An even fall takes more than so many times as long. [-]"""
+PULLED_ON_SHARE = 0.6
+"""A pull that falls below this of what it was was cut: what is handed over is at least the step between two gears.
+[-]"""
+FELT_ON_SHARE = 0.8
+"""One that an accelerometer shows to stay above this until the engine is half-way down was not: a cut takes it first,
+an engine that packs draw down pushes, and only once it is down the car has what the next gear gives. [-]"""
+USUAL_S = (0.3, 0.05)
+"""What it was: over this stretch before. [s]"""
 
 
 def start_of_handover(engine: EngineSpeed, turned: Edge, fall: Fall, motion: Motion, *, felt: bool) -> Edge:

@@ -22,19 +22,26 @@ LEAST_LIFT_S = 0.12
 """A shorter one is the linkage's bounce. [s]"""
 TOP_SHARE = 0.985
 """On its limiter an engine turns within this share of the highest it turned. [-]"""
-STUCK_RPM_PER_S, RISING_RPM_PER_S = 400.0, 800.0
-"""It rises no faster than the one, and rose at least as fast as the other before it got there. [rpm/s]"""
+STUCK_RPM_PER_S = 400.0
+"""It rises no faster than this. [rpm/s]"""
+RISING_RPM_PER_S = 800.0
+"""And rose at least as fast as this before it got there. [rpm/s]"""
 STUCK_SPAN_S, BEFORE_S = 0.1, 0.25
 """Slopes are taken over so long, there and before. [s]"""
-CHOPS_S, CHOP_SPAN_S = 0.12, 0.25
+CHOPS_S = 0.12
 """A limiter that cuts and fires again swings engine speed 8 times a second and quicker, by one to three per cent; a
-mean over the one and slopes over the other show that it stands. [s] Common practice, no source."""
+mean over so long shows that it stands. [s] Common practice, no source."""
+CHOP_SPAN_S = 0.25
+"""So do slopes over this. [s]"""
 LEAST_LIMITER_S = 0.12
 """A shorter stay is a late shift's own moment. [s]"""
-STOOD, PULLED_DOWN, PULLED_WITHIN_S = 0.05, 0.12, 0.25
-"""An engine that loses less than the first while the throttle is shut, and more than the second within the third as it
-opens again, was out of gear and is pulled into a taller one: in gear a lift slows it while the throttle is shut, and
-the throttle takes it up again. [-], [-], [s] The least step between gears is about the second."""
+STOOD = 0.05
+"""An engine that loses less while the throttle is shut was out of gear: in gear a lift slows it. [-]"""
+PULLED_DOWN = 0.12
+"""If it loses more than this as the throttle opens again, it is pulled into a taller gear: in gear the throttle takes
+it up. [-] About the least step between gears."""
+PULLED_WITHIN_S = 0.25
+"""Within so long. [s]"""
 SHUT_SHARE = 0.35
 """A foot that changes gear takes the throttle below this share of the run's own; one that feathers it for its tires
 does not. [-] Common practice, no source."""

@@ -22,9 +22,10 @@ KINK_SHARE, CUT_RPM_PER_S = 0.25, 7000.0
 """The first bend of at least this share of the sharpest one, or as sharp as the other, is the cut; one before it, less
 sharp, where engine speed sinks ever since, as with the torque gone before the dogs go in. A limiter's bounce,
 which comes back, is not. [-], [rpm/s]"""
-BEHIND_S, RARE_S = 0.12, 0.06
-"""The trend behind a sample is over the first, or three samples; where these lie further apart than the second, one
-before the stretch may be the last before the bend. [s], [s]"""
+BEHIND_S = 0.12
+"""The trend behind a sample is over so long, or three samples. [s]"""
+RARE_S = 0.06
+"""Where these lie further apart, one before the stretch may be the last before the bend. [s]"""
 LASTS_WITHIN_S = 0.0125
 """Where samples lie no further apart than this a cut's bend shows from two of them on; noise bends at one alone. [s]"""
 EDGE_PLUS_MINUS_S, GENTLE_PLUS_MINUS_S = 0.0065, 0.0105

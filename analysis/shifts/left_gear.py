@@ -20,12 +20,18 @@ from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from passband.analysis.shifts.fall import Fall
 
-BACK_S, STEADY_S, APART_S = 0.6, 0.35, 0.01
-"""The gear is left no longer than the first before the fall; before that engine and wheels were seen together over the
-second, up to the third before. [s], [s], [s]"""
-STEADY, LEAST, SIGMAS = 0.004, 0.004, 4.0
-"""They turn together where their ratio strays by less than the first, a deviation, log; the engine has left where it is
-off by the second, and by so many deviations. [-], [-], [-]"""
+BACK_S = 0.6
+"""The gear is left no longer than this before the fall. [s]"""
+STEADY_S = 0.35
+"""Before that engine and wheels were seen together over so long. [s]"""
+APART_S = 0.01
+"""Up to so long before. [s]"""
+STEADY = 0.004
+"""They turn together where their ratio strays by less, a deviation, log. [-]"""
+LEAST = 0.004
+"""The engine has left where it is off by this. [-]"""
+SIGMAS = 4.0
+"""And by so many deviations. [-]"""
 WITH_S = 0.04
 """An engine with its gear again for so long had not left it for good: what swings past it is sooner gone. [s]"""
 LEVEL = 0.02
@@ -33,8 +39,10 @@ LEVEL = 0.02
 the ground, within `STEADY`. [-]"""
 NOISES = 3.0
 """It rises over what it had turned by more than so many times its noise. [-]"""
-DRAWN_BACK_S, SLOPE_S = 0.05, 0.02
-"""Where it began to leave is drawn back by no more than the first, along its way over the second. [s], [s]"""
+DRAWN_BACK_S = 0.05
+"""Where it began to leave is drawn back by no more. [s]"""
+SLOPE_S = 0.02
+"""Along its way over so long. [s]"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,8 +34,10 @@ TREND_S = 0.30
 """Stretch of the parabola that a swing is measured against: two to three of its periods. [s]"""
 POWER_OVER_S = 0.25
 """A swing's power is a mean over so long, and seems to begin and end by half of it sooner and later. [s]"""
-CLEAR_OF_SHIFT_S, BEFORE_SHIFT_S = 0.22, 0.03
-"""A shift rings for the one after its end; until the other before its start nothing of it shows. [s]"""
+CLEAR_OF_SHIFT_S = 0.22
+"""A shift rings for so long after its end. [s]"""
+BEFORE_SHIFT_S = 0.03
+"""Until so long before its start nothing of it shows. [s]"""
 CLEAR_OF_LAUNCH_S = 0.7
 """The clutch's bite, the first spin and a wheel sensor that wakes are no shake. [s]"""
 EVEN_SWINGS = 5
@@ -51,13 +53,17 @@ independent simulator: 0.032 to 0.06 by a clutch (bands_behind_clutch, seeds 510
 swings 0.25 kg m2 by 0.006 rms at 5,000 rpm, by arithmetic."""
 RINGS_ON = 1.0
 """Once the clutch has locked shafts swing on by so many swings, and a lock is known to no better. [-]"""
-NEAR_MOST_PULL, PULL_PERCENT = 0.5, 95.0
-"""Tires shake where they are near to letting go: not while the car pulls less than the first of the most of its run, as
-that percentile has it. What swings there is a shaft, or teeth that beat with the log's rows. [-], [%]"""
-LEAST_RATE_HZ, LEAST_SLOW_HZ, SLOW_SWING = 45.0, 19.0, 0.09
-"""A channel that comes more slowly than the first does not show how often it swings, but that it does where samples lie
-on either side of the trend by more than a clutch's judder makes: the third, rms. Below the second nothing. [Hz], [Hz],
-[-]"""
+NEAR_MOST_PULL = 0.5
+"""Tires shake where they are near to letting go: not while the car pulls less than this of the most of its run. What
+swings there is a shaft, or teeth that beat with the log's rows. [-]"""
+PULL_PERCENT = 95.0
+"""The most: that percentile. [%]"""
+LEAST_RATE_HZ = 45.0
+"""A channel that comes more slowly does not show how often it swings, but that it does. [Hz]"""
+LEAST_SLOW_HZ = 19.0
+"""Below this not even that. [Hz]"""
+SLOW_SWING = 0.09
+"""It does where samples lie on either side of the trend by more than a clutch's judder makes: this, rms. [-]"""
 
 
 @dataclass(frozen=True, slots=True)

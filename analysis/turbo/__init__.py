@@ -1,1 +1,1 @@
-"""A run on the compressor's map: air flow, pressure ratio, where the compressor works and how near surge and choke."""
+"""A run over its compressor's map: `map` (read, and points placed on it), `gas`, `run_air`, `path`."""

@@ -15,8 +15,10 @@ from passband.analysis.quantities import FloatArray, IntArray, parse_quantity
 from passband.analysis.reading.plain_table import PlainTable, Wanted, read_plain_table, value_above
 from passband.analysis.results.findings import Finding
 
-REFERENCE_K, REFERENCE_PA = 298.0, 100_000.0
-"""Where a map names none. [K], [Pa] Source: SAE J1826, from memory."""
+REFERENCE_K = 298.0
+"""Where a map names none. [K] Source: SAE J1826, from memory."""
+REFERENCE_PA = 100_000.0
+"""Likewise. [Pa]"""
 FLOW = Wanted("flow", "kg/s", (r"(corrected |corr )?(air |mass )?flow",))
 RATIO = Wanted("pressure ratio", "", (r"(total )?pressure ratio", r"pr", r"p2 ?/ ?p1"))
 EFFICIENCY = Wanted("efficiency", "", (r"(isentropic |adiabatic |compressor )?efficiency", r"eta"))

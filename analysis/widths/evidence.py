@@ -36,9 +36,12 @@ FIGURES = (*WHEN, *AT_THE_ENGINE, *POWERS, *CLOCKS)
 """All figures that the table knows."""
 TIMES = ("clock_start", "splits", "shift_start", *CLOCKS)
 """Figures whose half-width counts as it is, and not as a share of the value."""
-LAUNCH_FROM_S, LAUNCH_TO_S, SHARE_OF_PULL = 0.2, 1.5, 0.5
-"""The launch is looked at from so long before the first motion to so long after it; the pull has come where it is that
-share of the greatest. [s], [s], [-]"""
+LAUNCH_FROM_S = 0.2
+"""The launch is looked at from so long before the first motion. [s]"""
+LAUNCH_TO_S = 1.5
+"""To so long after it. [s]"""
+SHARE_OF_PULL = 0.5
+"""The pull has come where it is that share of the greatest. [-]"""
 HOLD_S = (0.25, 0.05)
 """Engine speed is on its hold between these, before the first motion. [s]"""
 PLAIN = 1.0

@@ -73,19 +73,27 @@ LET_GO_LATE_S, LET_GO_SIGMA_S, LET_GO_BEFORE_S = 0.05, 0.06, 0.15
 later than this after it does so under way. [s]"""
 TIRE_WAKES_MPS = 1.0
 """The line through a driven tire's first speeds begins here, for there is nothing else. [m/s]"""
-TIRES_EARLY_S, TIRES_BEFORE_S, REST_BEFORE_S = 0.25, 1.0, 0.5
-"""Driven tires that turn by the first sooner than the car is seen to move, from rest for the last, show its launch: at
-half a g it has gone 15 cm by then, and a wheel with four teeth passes one each half metre. Longer than the second is a
-burnout against the brakes. [s]"""
+TIRES_EARLY_S = 0.25
+"""Driven tires that turn by this sooner than the car is seen to move show its launch: at half a g it has gone 15 cm by
+then, and a wheel with four teeth passes one each half metre. [s]"""
+TIRES_BEFORE_S = 1.0
+"""Longer than this is a burnout against the brakes. [s]"""
+REST_BEFORE_S = 0.5
+"""They had been at rest for so long. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
 RISEN_SHARE = 0.6
 """Acceleration that has come to this share of its plateau is the launch, not a jerk before it. [-]"""
 
-PUSHED_MPS2, PUSHED_OVER_S, PUSH_PAUSES_S, PUSHED_MPS = 2.5, 0.2, 0.4, 4.0
-"""A car that is pushed so hard, in means over the second, with no pause longer than the third (a shift), until it has
-gained the last, is under way, whatever its wheels read: one that the launch lifts off the ground hardly turns until it
-lands, seconds later. [m/s2], [s], [s], [m/s] Push and speed as for wheels in the air (`motion/lifted_wheels.py`)."""
+PUSHED_MPS2 = 2.5
+"""A car that is pushed so hard is under way, whatever its wheels read: one that the launch lifts off the ground hardly
+turns until it lands, seconds later. [m/s2] As for wheels in the air (`motion/lifted_wheels.py`)."""
+PUSHED_OVER_S = 0.2
+"""In means over so long. [s]"""
+PUSH_PAUSES_S = 0.4
+"""With no longer pause, a shift. [s]"""
+PUSHED_MPS = 4.0
+"""Until it has gained so much. [m/s] As for wheels in the air."""
 PUSHED_WITHIN_S, RESTS_S = 5.0, 2.0
 """How far back a push is followed, and how long rest before it is looked at. [s], [s]"""
 

@@ -32,9 +32,13 @@ LEAST_RECORDED_S = 1.0
 """A run of which the ECU's log holds less is none of its runs. [s]"""
 LIFT_TAKES_S = 0.15
 """A foot that lifts for good is off the throttle within this. [s]"""
-OPENED_S, SHIFTED_S, AGAIN_S = 0.2, 0.6, 0.1
-"""An open throttle shorter than the first is a blip, but for one that follows an open throttle within the second: a
-shift shortly before the line, which the foot comes off again behind; so short as the third it may be. [s], [s], [s]"""
+OPENED_S = 0.2
+"""A shorter open throttle is a blip. [s]"""
+SHIFTED_S = 0.6
+"""But for one that follows an open throttle within this: a shift shortly before the line, which the foot comes off
+again behind. [s]"""
+AGAIN_S = 0.1
+"""Which may be so short. [s]"""
 AFTER_LIFT_S = 4.0
 """How long after the lift the car may still roll towards the finish line. [s]"""
 SLOWED_SHARE = 0.7

@@ -109,16 +109,16 @@ def run_of(row: Row[Any], its_logs: tuple[LogRecord, ...]) -> RunRecord:
     )
 
 
-def upload_of(connection: Connection, upload_id: str, *, hashed: bool = True) -> UploadRecord | None:
-    """All that is recorded of an upload; without `hashed`, hashes of reviews are left empty.
+def upload_of(connection: Connection, upload_id: str) -> UploadRecord | None:
+    """All that is recorded of an upload.
 
     A row that does not hold what its column should is a `ValueError`.
     """
     upload = connection.execute(select(uploads).where(uploads.c.id == upload_id)).first()
     if upload is None:
         return None
-    query = (WHOLE if hashed else RUNS).where(runs.c.upload_id == upload_id).order_by(runs.c.position)
-    kept = tuple(_kept_run(row, hashed=hashed) for row in connection.execute(query))
+    query = WHOLE.where(runs.c.upload_id == upload_id).order_by(runs.c.position)
+    kept = tuple(_kept_run(row, hashed=True) for row in connection.execute(query))
     return UploadRecord(upload.key, upload.id, upload.runs_found, logs_of(connection, upload_id), kept)
 
 

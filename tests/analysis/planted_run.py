@@ -70,7 +70,6 @@ class Logger:
     cut_flag: bool = False
     throttle: bool = True
     ignition: bool = False
-    driven_wheel: bool = False
     driveshaft: bool = False
     seed: int = 0
 

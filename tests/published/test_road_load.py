@@ -116,7 +116,7 @@ def test_the_fall_of_a_homework_shift():
     ("stroke_mm", "rpm", "mps"),
     [(90, 3000, 9.0), (85, 5500, 15.58), (90, 7200, 21.6), (92.8, 8700, 26.9), (50, 10000, 16.67)],
 )
-def test_mean_piston_speeds(stroke_mm, rpm, mps):
+def test_mean_piston_speed_is_that_of_worked_examples(stroke_mm, rpm, mps):
     # Published (several worked examples): 2 S n
     assert mean_piston_speed(stroke_mm / 1000, rpm) == pytest.approx(mps, abs=0.02)
 

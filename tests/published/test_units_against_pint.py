@@ -67,7 +67,7 @@ def test_a_difference_converts_as_pint_subtracts_two_temperatures():
         ("g", "m/s^2", 1.0, 9.80665),  # ISO 80000-3, exact
     ],
 )
-def test_published_factors(written, kept, value, si):
+def test_units_convert_by_their_published_factors(written, kept, value, si):
     conversion = conversion_to_si(written, si_unit=kept)
     assert conversion is not None
     assert value * conversion.scale + conversion.offset == pytest.approx(si, rel=1e-6)

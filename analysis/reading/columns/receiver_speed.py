@@ -15,10 +15,14 @@ from passband.analysis.channels.log import Log
 from passband.analysis.channels.recognition import VAGUE
 from passband.analysis.results.findings import Finding
 
-REST_MPS, WANDERS_MPS = 0.5, 0.2
-"""Less is rest or creep; and half of a receiver's values at rest lie below the second. [m/s]"""
-FEWEST_AT_REST, NEW_AT_REST = 20, 0.5
-"""Samples at rest needed, and which share of them must be other than zero and than the one before. [-]"""
+REST_MPS = 0.5
+"""Less is rest or creep. [m/s]"""
+WANDERS_MPS = 0.2
+"""Half of a receiver's values at rest lie below this. [m/s]"""
+FEWEST_AT_REST = 20
+"""Samples at rest needed."""
+NEW_AT_REST = 0.5
+"""Which share of them must be other than zero and than the one before. [-]"""
 
 
 def speed_of_receiver(log: Log) -> Log:

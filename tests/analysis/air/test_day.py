@@ -80,7 +80,7 @@ def test_told_and_logged_pressure_that_disagree_are_told():
 
 
 @pytest.mark.parametrize("altitude", [-300.0, 0.0, 700.0, 2500.0])
-def test_altitudes_and_back(altitude):
+def test_altitudes_of_the_standard_atmosphere_give_themselves_back(altitude):
     # Inverse
     standard = standard_atmosphere(altitude)
     assert density_altitude(standard.density_kgpm3) == pytest.approx(altitude, abs=0.2)

@@ -17,7 +17,7 @@ def test_names_are_plain_and_units_known():
         assert kind.low < kind.high and kind.title
 
 
-def test_shown_units_convert():
+def test_a_shown_unit_converts_to_the_kept_one():
     for kind in CATALOGUE.values():
         if kind.shown_unit:
             assert conversion_to_si(kind.shown_unit, si_unit=kind.unit) is not None, kind.name
@@ -37,7 +37,7 @@ def test_the_table_of_aliases_names_only_channels():
     ("name", "family"),
     [("exhaust_temperature_3", "exhaust_temperature"), ("lambda", "lambda"), ("oil_pressure_2", "oil_pressure_2")],
 )
-def test_families(name, family):
+def test_a_number_behind_a_family_is_left_off_and_no_other(name, family):
     assert family_of(name) == family
 
 

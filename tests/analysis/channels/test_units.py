@@ -51,11 +51,11 @@ def test_words_are_no_units(text):
     assert not is_unit(text)
 
 
-def test_one_alias():
+def test_a_unit_is_known_in_any_case_and_spacing():
     assert plain_unit(" Deg  C ") == "deg c"
 
 
-def test_times():
+def test_units_of_time_are_seconds_and_a_pressure_is_none():
     assert [time_scale_s(text) for text in ("s", "MS", "µs", "ns", "min", "bar")] == [1.0, 1e-3, 1e-6, 1e-9, 60.0, None]
 
 

@@ -220,7 +220,7 @@ def test_no_burnout_in_the_log_is_no_data():
     assert got.verdict == "no data" and "no burnout" in got.note
 
 
-def test_conditions_must_hold():
+def test_a_limit_counts_only_while_its_condition_holds():
     throttle = channel("throttle", np.where(TIME > 6.0, 1.0, 0.2), "")
     open_only = Condition(channel="throttle", at_least="90 %")
     assert verdict(oil(at_least=250e3, when=[open_only]), OIL, throttle).verdict == "inside"

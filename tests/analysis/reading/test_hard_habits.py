@@ -46,7 +46,7 @@ def test_rows_of_extremes_above_the_data_are_no_rows():
         lambda x: f"{x:.6E}".replace("E", "D"),  # Fortran's double precision, ISO/IEC 1539 ("D" edit descriptor)
     ],
 )
-def test_numbers_written_otherwise(written):
+def test_negatives_and_exponents_of_other_habits_are_the_same_numbers(written):
     log = read({"Boost [psi]": [written(x) for x in BOOST_PSI]}, without="MAP")
     assert_holds(log, "boost", RUN.of("boost"))
 
@@ -67,7 +67,7 @@ def test_thousands_parted_as_in_india():
     assert_holds(log, "turbo_speed", np.floor(turbo + 100000))
 
 
-def test_switches_in_german():
+def test_german_words_of_switches_become_one_and_zero():
     on = np.arange(RUN.time_s.size) > 300
     log = read(
         {"Kupplung": ["WAHR" if one else "FALSCH" for one in on], "Bremse": ["Ja" if one else "Nein" for one in on]}

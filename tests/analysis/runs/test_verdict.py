@@ -129,7 +129,7 @@ def test_power_unknown_says_where_to_look():
     assert "the run's end" in lines_of(changed(window={"outcome": "aborted"}))[2]
 
 
-def test_us_units():
+def test_a_verdict_is_told_in_us_units_where_they_are_asked_for():
     # Hand: 289 kW / 0.7457 = 387.6 hp; 150 kPa / 6.8948 = 21.8 psi
     lines = lines_of(RUN, units="us")
     assert "388 hp" in lines[2] and "21.8 psi" in lines[1]

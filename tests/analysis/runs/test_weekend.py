@@ -63,7 +63,7 @@ def test_a_bare_review_gives_a_row_of_nones():
     assert make_sheet_of([bare]).best is None
 
 
-def test_spread_by_hand():
+def test_spread_counts_only_runs_with_a_figure():
     got = measure_spread("x", [1.0, None, 3.0])
     assert (got.runs, got.mean, got.least, got.greatest) == (2, 2.0, 1.0, 3.0)
     assert got.standard_deviation == pytest.approx(2**0.5) and got.per_run is None

@@ -80,7 +80,7 @@ def test_torque_that_nobody_saw_is_not_made_up(pair):
     assert "only from" in test.why
 
 
-def test_pairs_are_counted():
+def test_answered_held_and_near_pairs_are_counted_apart():
     # By hand: errors of 5 and 60 ms, one not answered
     nothing = KnownChange(Changes(), (), ())
     close = BackTest(nothing, Estimate(0.100, 0.015), Estimate(0.095, 0.001), "")

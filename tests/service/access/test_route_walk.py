@@ -100,8 +100,7 @@ def test_a_reader_changes_nothing(house):
     assert house.client.get("/api/runs/" + place["run_id"], headers=reader).json()["label"] == "Red one"
 
 
-@pytest.mark.parametrize("method", ["delete"])
-def test_crew_delete_into_the_trash_and_owners_let_go(house, method):
+def test_crew_delete_into_the_trash_and_owners_let_go(house):
     place, crew = planted(house), house.cookie("red crew")
     assert house.client.delete("/api/runs/" + place["run_id"], headers=crew).status_code == 204
     assert house.client.delete("/api/trash", headers=crew).status_code == 403

@@ -71,7 +71,7 @@ def test_air_to_fuel_ratios_become_lambda(header):
     assert found.values[-1] == pytest.approx(11.8 / 14.7, rel=1e-3) and codes == ["afr-taken-as-lambda"]
 
 
-def test_lambda_stays_lambda():
+def test_a_lambda_is_not_divided_by_the_stoichiometric_ratio():
     found, codes = only("lambda_1", "Lambda 1", 1.0 - 0.2 * RISE)
     assert found.values[-1] == pytest.approx(0.8) and codes == []
 

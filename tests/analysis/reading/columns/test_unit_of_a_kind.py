@@ -66,8 +66,8 @@ def test_a_written_unit_stands():
     assert log.get("coolant_pressure").values[0] == pytest.approx(68947.57, rel=1e-5)
 
 
-@pytest.mark.parametrize(("unit", "scale", "offset"), [("degC", 1.0, 273.15), ("degF", 5 / 9, 459.67 * 5 / 9)])
-def test_all_temperatures_of_a_log_share_a_unit(unit, scale, offset):
+@pytest.mark.parametrize(("scale", "offset"), [(1.0, 273.15), (5 / 9, 459.67 * 5 / 9)], ids=["degC", "degF"])
+def test_all_temperatures_of_a_log_share_a_unit(scale, offset):
     # Hand: 75 F is 297.04 K; alone it would be taken for 75 C.
     celsius = {"Coolant Temp": 84 + RISE, "IAT": 24 + 16 * RISE, "Oil Temp": 96 + RISE, "EGT 1": 300 + 520 * RISE}
     printed = {header: (values + 273.15 - offset) / scale for header, values in celsius.items()}

@@ -72,7 +72,7 @@ def test_too_little_to_tell():
         ([np.nan, np.nan], 0.0),
     ],
 )
-def test_printed_steps(values, step):
+def test_the_printed_step_is_the_coarsest_that_all_values_share(values, step):
     assert printed_step(np.array(values)) == pytest.approx(step)
 
 

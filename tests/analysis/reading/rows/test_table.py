@@ -84,7 +84,7 @@ def test_switches_in_words_become_one_and_zero():
     assert log.get("shift_cut").values.sum() == 49 and told == {}
 
 
-def test_gears_in_letters():
+def test_a_gear_written_n_is_neutral():
     rows = [f"{i * 0.01:.2f},{1000 + i},{'N' if i < 20 else 1 + i // 50}" for i in range(100)]
     log, _ = read(rows, header="Time,RPM,Gear")
     assert sorted(set(log.get("gear").values)) == [0.0, 1.0, 2.0]

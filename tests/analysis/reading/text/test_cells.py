@@ -23,7 +23,7 @@ from passband.analysis.reading.text.cells import kind_of_cell, number_of, split_
         ("", ".", None),
     ],
 )
-def test_numbers_by_decimal_mark(cell, decimal, value):
+def test_a_number_is_read_by_the_decimal_mark_in_use(cell, decimal, value):
     assert number_of(cell, decimal) == value
 
 
@@ -42,7 +42,7 @@ def test_numbers_by_decimal_mark(cell, decimal, value):
         ("1/min", "words"),
     ],
 )
-def test_kinds(cell, kind):
+def test_a_cell_is_of_the_kind_that_it_looks(cell, kind):
     assert kind_of_cell(cell, ".") == kind
 
 
@@ -54,5 +54,5 @@ def test_a_stray_quote_swallows_nothing_beyond_its_line():
     assert split_line('1,"2,3', ",")[0] == "1"
 
 
-def test_units_behind_numbers():
+def test_a_unit_is_found_behind_a_number_only():
     assert (unit_in_cell("13.8V"), unit_in_cell("13.8"), unit_in_cell("V")) == ("V", "", "")

@@ -77,7 +77,7 @@ def test_one_damaged_byte_does_not_change_the_encoding():
 
 
 @pytest.mark.parametrize(("line_end", "kept"), [("\n", "\n"), ("\r\n", "\n"), ("\r", "\r")])
-def test_line_ends(line_end, kept):
+def test_each_kind_of_line_end_parts_the_same_lines(line_end, kept):
     text = read_text(line_end.join(["a,b", "1,2", "3,4"]).encode(), name="x")
     assert text.line_end == kept
     assert [line.text for line in text.lines()] == ["a,b", "1,2", "3,4"]

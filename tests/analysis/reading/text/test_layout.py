@@ -12,7 +12,7 @@ def layout_of(text: str):
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])
-def test_each_delimiter(delimiter):
+def test_each_delimiter_is_told_from_the_rows(delimiter):
     rows = "\n".join(delimiter.join([f"{i}.5", f"{i}", "7"]) for i in range(9))
     layout = layout_of(delimiter.join("abc") + "\n" + rows)
     assert (layout.delimiter, layout.decimal, layout.width, layout.first_data.number) == (delimiter, ".", 3, 2)
@@ -29,7 +29,7 @@ def test_preamble_with_as_many_delimiters_as_data_is_passed_over():
     assert layout_of(preamble + "Time,RPM,TPS\n" + "0.1,1000,5\n" * 6).first_data.number == 5
 
 
-def test_sixty_preamble_lines():
+def test_sixty_preamble_lines_are_passed_over():
     layout = layout_of("key: value, and more\n" * 60 + "Time,RPM\ns,rpm\n" + "0.1,1000\n" * 9)
     assert layout.first_data.number == 63
 

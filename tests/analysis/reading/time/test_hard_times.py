@@ -169,7 +169,7 @@ def test_a_clock_of_one_second_with_a_hundred_rows_each_is_spread_and_told(cells
     ids=["h:m:s.f", "h:m:s:f", "epoch ms", "epoch us", "epoch s", "spreadsheet days", "share of a day"],
 )
 @pytest.mark.parametrize("name", ["Time", "Date"])
-def test_dates_and_days(cells, name):
+def test_dates_epochs_and_spreadsheet_days_give_the_same_time(cells, name):
     assert_rows(read({name: cells}))
 
 

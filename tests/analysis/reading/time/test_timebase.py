@@ -99,7 +99,7 @@ def test_no_time_is_refused_with_the_columns_it_has():
         (("Time", "12:00"), None),
     ],
 )
-def test_stated_rates(line, rate):
+def test_a_rate_is_taken_from_a_line_that_states_one_and_no_other(line, rate):
     assert stated_rate_hz((line,)) == rate
 
 

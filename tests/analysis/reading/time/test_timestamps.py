@@ -26,7 +26,7 @@ from passband.analysis.reading.time.timestamps import seconds_of_clock
         ("", np.nan),
     ],
 )
-def test_clock_times(text, seconds):
+def test_a_time_of_day_or_date_is_seconds_and_words_are_none(text, seconds):
     assert seconds_of_clock(pl.Series([text]))[0] == pytest.approx(seconds, nan_ok=True)
 
 
