@@ -115,7 +115,7 @@ def event_shown(found: EventSheet, name: str) -> EventShown:
 
 
 def season_of(library: Library, settings: Settings, name: str) -> EventSheet:
-    """The runs of an event on one sheet, in the order they came in; a problem if there are none."""
+    """The runs of an event on one sheet, in the order they were made; a problem if there are none."""
     runs = library.records.find_runs(event=name, car=None, limit=settings.page_runs, after=None)
     if not runs:
         raise not_found("event")
