@@ -98,7 +98,12 @@ def sheet_json(found: EventSheet, name: str) -> JsonObject:
         "best": found.best[0].id if len(found.best) == 1 and found.best[0] is not None else None,
         "spreads": plain(found.sheet.spreads),
         "by_car": [
-            {"car": one.car, "best": best.id if best is not None else None, "spreads": plain(one.spreads)}
+            {
+                "car": one.car,
+                "best": best.id if best is not None else None,
+                "spreads": plain(one.spreads),
+                "usual_faults": list(one.usual_faults),
+            }
             for one, best in zip(found.sheet.cars, found.best, strict=True)
         ],
         "air_rules": list(found.sheet.air_rules),
