@@ -318,7 +318,7 @@ def _compared() -> Schema:
 def _event_sheet() -> Schema:
     mine = _object({"car": _or_null(ID), "run_ids": _list(ID), "sheet": _ref("Sheet")})
     row = {"type": "object", "additionalProperties": {"type": ["number", "string", "null"]}}
-    of_car = _object({"car": TEXT, "best": _or_null(ID), "spreads": _list(_ref("Spread"))})
+    of_car = _object({"car": TEXT, "best": _or_null(ID), "spreads": _list(_ref("Spread")), "usual_faults": _list(TEXT)})
     return _object(
         {
             "event": TEXT,

@@ -49,7 +49,8 @@ class UploadDetails(BaseModel):
     slip: JsonObject | list[JsonObject] | None = None
     air: JsonObject | None = None
     finish_ft: FinishFt = 1320
-    at: When = ""
+    at: When | None = None
+    """When it was made; None where it was not asked for, and the logs may tell."""
 
     @property
     def slips(self) -> list[JsonObject]:

@@ -15,6 +15,7 @@ from passband.analysis.results.codec import plain
 from passband.analysis.results.plain_values import JsonObject, Stored
 from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.digest import RunDigest, digest_run
+from passband.analysis.runs.faults import beyond_usual, usual_faults
 from passband.analysis.runs.kept_digest import FORM, keep_digest, read_digest
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.same_air import AirExponents
@@ -263,6 +264,7 @@ def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -
     beside = dict(zip((run_id for run_id, _ in keys), digests_of(library, keys), strict=True))
     own = _density(beside[run.id]) if run.id in beside else None
     engine = _engines_kept(library, {run_id: against[run_id] for run_id in beside if run_id in against})
+    habits = usual_faults([one.faults for one in beside.values() if one.finish_ft == run.details.finish_ft])
     quick = [
         (
             bool(run_id in engine and engine[run_id].shown.fault),
@@ -271,7 +273,7 @@ def _best_beside(library: Library, run: RunRecord, against: Mapping[str, str]) -
             run_id,
         )
         for run_id, one in beside.items()
-        if run_id != run.id and one.clean and one.finish_ft == run.details.finish_ft
+        if run_id != run.id and one.finish_ft == run.details.finish_ft and not beyond_usual(one.faults, habits)
         for elapsed_s, density in ((one.before_shifts["elapsed_time_s"], _density(one)),)
         if isinstance(elapsed_s, (int, float))
     ]

@@ -35,7 +35,7 @@ from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, NewUpload, RunRecord
 from passband.service.store.trash import Trash
 from passband.service.turns import Turns
-from passband.service.upload_review import UploadReviewer, of_position, reviewed_of, slips_in_order
+from passband.service.upload_review import UploadReviewer, at_of, of_position, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
 from passband.service.what_changed import Unreviewed, inputs_of
 from passband.service.whole_writes import WholeWrites, incoming
@@ -375,12 +375,15 @@ class Library:
         ends: JobEnd | None,
     ) -> None:
         slips = dict(enumerate(details.slips))
-        said = Details(**{**details.model_dump(), "slip": None})
+        said = [
+            Details(**{**details.model_dump(), "slip": slips.get(position), "at": at_of(run, details.at)})
+            for position, run in enumerate(reviewed)
+        ]
         with self.writes.whole() as written:
             originals = [(self._originals, original) for original in sent.prepared or sent.paths]
             keys = written.put_all([*originals, *((self._tables, run.table) for run in reviewed)])[len(originals) :]
             reviews = [
-                reviewed_of(position, run, car, replace(said, slip=slips.get(position)), table_key)
+                reviewed_of(position, run, car, said[position], table_key)
                 for position, (run, table_key) in enumerate(zip(reviewed, keys, strict=True))
             ]
             ids = [secrets.token_hex(16) for _ in reviews]

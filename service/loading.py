@@ -132,7 +132,7 @@ def _details(run: ListedRun) -> JsonObject:
     notes = "\n".join(filter(None, (run.notes, f"Group: {run.group}." if run.group else "")))
     said = {
         "label": run.label, "event": run.event, "round": run.round, "notes": notes, "finish_ft": run.finish_ft,
-        "at": run.at,
+        "at": run.at or None,
     }  # fmt: skip
     given: JsonObject = {"slip": list(run.slips_given) or None, "air": run.air_given}
     return {**said, **{name: value for name, value in given.items() if value}}

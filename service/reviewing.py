@@ -13,7 +13,7 @@ import signal
 import traceback
 from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection
@@ -85,6 +85,8 @@ class ReviewedRun:
     """The run in few numbers."""
     kept: Path | None = None
     """File of what its bounds are held against; None where none was written."""
+    made_at: str = ""
+    """When it was made, as its logs tell, ISO 8601; empty where they do not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
     from passband.analysis.results.review import RunFacts
+    from passband.analysis.runs.when_made import when_made, when_reached
     from passband.service.given import NO_CAR, read_car, read_given
 
     car = read_car(task.car or NO_CAR)
@@ -146,10 +149,11 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
         )
         if not reviews:
             raise NoRunInLog("The logs were read, but nothing in them looks like a run down the strip.")
-        runs = []
+        runs, begun = [], when_made(logs)
         for number, review in enumerate(reviews):
             slip = slips[number] if number < len(slips) else None
-            runs.append(_made_of(review, task, number, slip, beside))
+            made_at = when_reached(begun, review.window.log_launch_s) if number else begun
+            runs.append(replace(_made_of(review, task, number, slip, beside), made_at=made_at))
     return tuple(runs)
 
 

@@ -42,7 +42,7 @@ def run_shown(run: RunRecord) -> RunShown:
 
 def whole_run(run: RunRecord) -> WholeRun:
     """A run for its own page."""
-    return WholeRun(run_shown(run), run.details.notes, run.details.slip, run.details.air)
+    return WholeRun(run_shown(run), run.details.notes, run.details.slip, run.details.air, run.details.at)
 
 
 def named_run(run: RunRecord) -> NamedRun:

@@ -222,7 +222,7 @@ def _prepared(library: Library, run_id: str) -> ComparedRun:
 
 
 def _run_before(library: Library, run: RunRecord) -> str | None:
-    """Id of the car's run of this event that was sent before this one."""
+    """Id of the car's run of this event that was made before this one."""
     car = run.car[0] if run.car else None
     older = library.records.find_runs(event=run.details.event, car=car, limit=1, after=run.id)
     return older[0].id if older else None

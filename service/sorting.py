@@ -60,6 +60,8 @@ class SortedFile:
     """What says that it belongs there; empty where nothing needs to."""
     problem: str
     """Why it cannot be read; empty where it can."""
+    made_at: str
+    """When it was begun, as it tells itself, ISO 8601; empty where it does not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         One for each file, in order.
     """
     from passband.analysis.given.car import Car
+    from passband.analysis.runs.when_made import when_log_made
     from passband.service.given import read_car
 
     car = read_car(task.car) if task.car else Car(name="no car given")
@@ -105,8 +108,10 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         all_leads += leads
         left -= found.keys()
     return tuple(
-        SortedFile(name, *_place(of_run.get(at), leads=at in all_leads), problems[at])
-        for at, (_, name) in enumerate(task.logs)
+        SortedFile(
+            name, *_place(of_run.get(at), leads=at in all_leads), problems[at], when_log_made(log) if log else ""
+        )
+        for at, ((_, name), log) in enumerate(zip(task.logs, logs, strict=True))
     )
 
 

@@ -1,6 +1,6 @@
 """An upload's logs reviewed, as they came in or out of the store, for the library and for a recheck.
 
-Public: `UploadReviewer`, `reviewed_of`, `of_position`, `slips_in_order`, `passing_folder`, `now`.
+Public: `UploadReviewer`, `reviewed_of`, `of_position`, `at_of`, `slips_in_order`, `passing_folder`, `now`.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from secrets import token_hex
 
@@ -159,6 +159,14 @@ def reviewed_of(
         made_at=now(),
         digest=run.digest,
     )
+
+
+def at_of(run: ReviewedRun, given: str | None) -> str:
+    """When a run was made: as given, else as its logs tell; a clock that is ahead of ours tells nothing."""
+    if given is not None:
+        return given
+    tomorrow = (datetime.now(UTC) + timedelta(days=1)).date().isoformat()
+    return run.made_at if run.made_at[: len(tomorrow)] <= tomorrow else ""
 
 
 def now() -> str:

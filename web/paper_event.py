@@ -86,7 +86,9 @@ def _name(row: SeasonRow, wide: int) -> list[str]:
 
 def _beside(season: Season) -> Sequence[str]:
     """What a table of figures cannot hold, a line a run, and the spread of the clean ones."""
-    said = ["★ the best of those without a fault   ◆ a fault was found   – not known, or not reached", ""]
+    usual = any(row.usual_faults for row in season.rows)
+    best = "the best, no run being without a fault" if usual else "the best of those without a fault"
+    said = [f"★ {best}   ◆ a fault was found   – not known, or not reached", ""]
     for row in season.rows:
         texts = [
             f"{column.title}: {cell.text}"

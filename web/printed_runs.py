@@ -294,7 +294,9 @@ def print_season(sheet: SeasonSheet, engine: Sequence[SameEngine | None] = (), *
     lines = ["=" * WIDTH, *_columns(tuple(title for title, *_ in shown), rows), ""]
     for of_car in sheet.cars:
         whose = f"{of_car.car}, " if len(sheet.cars) > 1 else ""
-        lines += wrap(f"{whose}best of the clean runs: {of_car.best or 'none'}", WIDTH, subsequent_indent="  ")
+        usual = ", ".join(of_car.usual_faults)
+        of_which = f"runs with no fault but that of most ({usual})" if usual else "clean runs"
+        lines += wrap(f"{whose}best of the {of_which}: {of_car.best or 'none'}", WIDTH, subsequent_indent="  ")
         for one in of_car.spreads:
             if one.standard_deviation is not None:
                 lines += wrap(_spread(one, units), WIDTH, subsequent_indent="  ")

@@ -59,6 +59,8 @@ class WholeRun:
     """As its owner wrote it; None where none was given."""
     air: Stored | None = None
     """Likewise."""
+    at: str = ""
+    """When it was made, ISO 8601; empty where nothing tells."""
 
 
 @dataclass(frozen=True, slots=True)

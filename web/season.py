@@ -98,6 +98,8 @@ class SeasonRow:
     """Whether it reached its finish without a fault found."""
     best: bool
     """Whether it is its car's quickest of those."""
+    usual_faults: str
+    """Faults that every run of its car is held with, none being without one; may be empty."""
     faults: str
     """What was told wrong; may be empty."""
     engine: str
@@ -209,6 +211,9 @@ def _row(
         car=str(row["car"] or "") if len(event.sheet.cars) > 1 else "",
         clean=not row["faults"],
         best=run.id in event.best,
+        usual_faults=", ".join(
+            next((one.usual_faults for one in event.sheet.cars if one.car == (row["car"] or "")), ())
+        ),
         faults=str(row["faults"]),
         engine=in_units(engine.line, units) if engine is not None else "",
         engine_changed=engine is not None and not engine.as_before,

@@ -14,7 +14,6 @@ import numpy as np
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import CAR, DAY, DEVICE, Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.results.shifts import ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.runs.cells import CellGrid, cells_of, read_cells
 from passband.analysis.runs.change_in_dwell import DwellChange, compare_dwell
@@ -31,7 +30,7 @@ from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
-from passband.analysis.runs.faults import BAD_SHIFTS, HELD_BACK, SPUN_THE_TIRES, faults_of
+from passband.analysis.runs.faults import USUAL_FAULTS, faults_of, most_have
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
@@ -47,8 +46,6 @@ from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.runs.weak_engines import find_weak_engines
 from passband.analysis.statistics.groups import runs_to_tell, welch_difference
 
-USUAL_FAULTS = (SPUN_THE_TIRES, *HELD_BACK.values(), BAD_SHIFTS[ShiftKind.LIFTED])
-"""How faults begin that a car may have in all its runs, at whatever shift, and still reach the finish under power."""
 POWER_TO_TELL, ELAPSED_TO_TELL_S = 0.01, 0.010
 """What the number of runs needed is counted for. [-], [s]"""
 
@@ -404,11 +401,7 @@ def _habits(faults: Sequence[tuple[str, ...]], before: int) -> tuple[str, ...]:
     sides = faults[:before], faults[before:]
     if all(any(not named for named in side) for side in sides):
         return ()
-    return tuple(name for name in USUAL_FAULTS if all(_most_have(name, side) for side in sides))
-
-
-def _most_have(fault: str, side: Sequence[tuple[str, ...]]) -> bool:
-    return 2 * sum(any(name.startswith(fault) for name in named) for named in side) > len(side)
+    return tuple(name for name in USUAL_FAULTS if all(most_have(name, side) for side in sides))
 
 
 def _tell_habits(habits: Sequence[str]) -> Finding:

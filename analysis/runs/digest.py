@@ -22,7 +22,7 @@ from passband.analysis.runs.cells import CellTable, cells_of
 from passband.analysis.runs.companions import lifted_s
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.engine_use import EngineUse
-from passband.analysis.runs.faults import faults_of
+from passband.analysis.runs.faults import faults_named, faults_of, one_line
 from passband.analysis.runs.same_air import AirSeen, air_seen, elapsed_by_power
 
 Value = float | int | str | None
@@ -66,7 +66,12 @@ class RunDigest:
     @property
     def clean(self) -> bool:
         """Whether it reached its finish without a fault found."""
-        return self.finish_ft is not None and not self.after_shifts["faults"]
+        return self.finish_ft is not None and not self.faults
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What went wrong in it, as `faults_of` names it."""
+        return faults_named(self.after_shifts["faults"])
 
 
 def digest_run(run: ComparedRun) -> RunDigest:
@@ -90,7 +95,7 @@ def digest_run(run: ComparedRun) -> RunDigest:
     last: dict[str, Value] = {
         **_least_margin(run.review), **_engine(run.review), **_air(run), **_worst_limit(run.review),
         "wheelspin_s": _spun_s(run), "lift_s": lifted_s(run, 0.0, run.under_power_to_m),
-        "faults": "; ".join(faults_of(run.review)),
+        "faults": one_line(faults_of(run.review)),
     }  # fmt: skip
     shifts = {
         (one.from_gear, one.to_gear): (_value(known(one.rpm_before)), _value(known(one.rpm_after)))
@@ -129,7 +134,7 @@ def digest_again(digest: RunDigest, review: Review, *, label: str) -> RunDigest:
         As `digest_run` would make it.
     """
     last = {
-        **_least_margin(review), **_engine(review), **_worst_limit(review), "faults": "; ".join(faults_of(review)),
+        **_least_margin(review), **_engine(review), **_worst_limit(review), "faults": one_line(faults_of(review)),
     }  # fmt: skip
     return replace(
         digest,

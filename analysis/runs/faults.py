@@ -1,9 +1,12 @@
 """What went wrong in a run beyond its engine: such a run is no witness of how quick the car is.
 
-Public: `faults_of`, `is_clean`.
+Public: `faults_of`, `one_line`, `faults_named`, `is_clean`, `USUAL_FAULTS`, `most_have`, `usual_faults`,
+`beyond_usual`.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import ShiftKind
@@ -21,6 +24,10 @@ BAD_SHIFTS = {
     ShiftKind.MISSED: "missed", ShiftKind.DOUBLE: "skipped a gear", ShiftKind.LIFTED: "lifted for",
 }  # fmt: skip
 """Kinds of shifts that are faults; early and late ones are named, and no more than that."""
+BETWEEN = "; "
+"""What parts faults in one line."""
+USUAL_FAULTS = (SPUN_THE_TIRES, *HELD_BACK.values(), BAD_SHIFTS[ShiftKind.LIFTED])
+"""How faults begin that a car may have in all its runs, at whatever shift, and still reach the finish under power."""
 
 
 def faults_of(review: Review) -> tuple[str, ...]:
@@ -53,6 +60,16 @@ def _ended(outcome: Outcome) -> str:
     return "no time" if outcome is Outcome.UNKNOWN else outcome.value
 
 
+def one_line(faults: Sequence[str]) -> str:
+    """Faults as one cell of a sheet holds them."""
+    return BETWEEN.join(faults)
+
+
+def faults_named(line: object) -> tuple[str, ...]:
+    """The same read back; none of an empty cell."""
+    return tuple(str(line).split(BETWEEN)) if line else ()
+
+
 def is_clean(review: Review) -> bool:
     """Whether nothing went wrong.
 
@@ -67,3 +84,38 @@ def is_clean(review: Review) -> bool:
         True for a run to its finish line without a fault found.
     """
     return not faults_of(review)
+
+
+def most_have(fault: str, runs: Sequence[Sequence[str]]) -> bool:
+    """Whether more than half of some runs have a fault that begins so."""
+    return 2 * sum(any(name.startswith(fault) for name in named) for named in runs) > len(runs)
+
+
+def usual_faults(runs: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Faults that most of a car's runs have, where none is without one: how it was run, and no reason to set one apart.
+
+    Parameters
+    ----------
+    runs : sequence of sequence of str
+        Faults of each run that reached its finish, as `faults_of` names them.
+
+    Returns
+    -------
+    tuple of str
+        How they begin; empty where a run is clean.
+
+    Examples
+    --------
+    >>> usual_faults([("spun the tires",), ("spun the tires", "missed shift 2-3")])
+    ('spun the tires',)
+    >>> usual_faults([("spun the tires",), ()])
+    ()
+    """
+    if not all(runs):
+        return ()
+    return tuple(name for name in USUAL_FAULTS if most_have(name, runs))
+
+
+def beyond_usual(faults: Sequence[str], usual: Sequence[str]) -> tuple[str, ...]:
+    """What is left of a run's faults without those that are usual."""
+    return tuple(one for one in faults if not one.startswith(tuple(usual)))

@@ -8,10 +8,11 @@ Runs of several cars may stand on one sheet: best, differences and spread are ea
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from passband.analysis.runs.cells import share_cells
 from passband.analysis.runs.digest import RunDigest, Value
+from passband.analysis.runs.faults import beyond_usual, faults_named, usual_faults
 from passband.analysis.runs.own_air import learn_of_digests
 from passband.analysis.runs.same_air import AirExponents, explain_air
 from passband.analysis.runs.weekend import Spread, measure_spread
@@ -57,6 +58,8 @@ class CarOnSheet:
     """Label of its quickest run to its usual finish without a fault found; None where there is none."""
     spreads: tuple[Spread, ...]
     """Mean, deviation and trend over its clean runs, faults apart."""
+    usual_faults: tuple[str, ...] = ()
+    """Faults that set none of its runs apart: none is without one, and most have these."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,13 +115,17 @@ def make_season_sheet(
     places_of = _by_car(rows)
     usual = {car: _usual_finish([rows[place] for place in places]) for car, places in places_of.items()}
     clean = [False] * len(rows)
+    habits = {car: _habits([rows[place] for place in places], usual[car]) for car, places in places_of.items()}
     for car, places in places_of.items():
-        counts = _clean([rows[place] for place in places], usual[car], [down[place] for place in places])
+        counts = _clean([rows[place] for place in places], usual[car], habits[car], [down[place] for place in places])
         for place, one in zip(places, counts, strict=True):
             clean[place] = one
     rules = _add_same_air(runs, rows, clean, learnt)
     cars = tuple(
-        _on_sheet(car, [rows[place] for place in places], usual[car], [clean[place] for place in places])
+        replace(
+            _on_sheet(car, [rows[place] for place in places], usual[car], [clean[place] for place in places]),
+            usual_faults=habits[car],
+        )
         for car, places in places_of.items()
     )
     columns = tuple(SheetColumn(name, name in _TEXTS) for name in (rows[0] if rows else ()))
@@ -139,9 +146,16 @@ def _usual_finish(rows: Sequence[Mapping[str, Value]]) -> Value:
     return max(set(finishes), key=finishes.count, default=None)
 
 
-def _clean(rows: Sequence[dict[str, Value]], usual: Value, engine: Sequence[str]) -> list[bool]:
-    """Which of a car's runs reached its usual finish without a fault."""
-    return _tell_engine(rows, [row["finish_ft"] == usual is not None and not row["faults"] for row in rows], engine)
+def _habits(rows: Sequence[Mapping[str, Value]], usual: Value) -> tuple[str, ...]:
+    """Faults as a car has them in most of its runs to its usual finish, none of which is without one."""
+    return usual_faults([faults_named(row["faults"]) for row in rows if row["finish_ft"] == usual is not None])
+
+
+def _clean(rows: Sequence[dict[str, Value]], usual: Value, habits: Sequence[str], engine: Sequence[str]) -> list[bool]:
+    """Which of a car's runs reached its usual finish without a fault, but for those it always has."""
+    faults = [beyond_usual(faults_named(row["faults"]), habits) for row in rows]
+    reached = [row["finish_ft"] == usual is not None for row in rows]
+    return _tell_engine(rows, [one and not named for one, named in zip(reached, faults, strict=True)], engine)
 
 
 def _on_sheet(car: str, rows: Sequence[dict[str, Value]], usual: Value, clean: Sequence[bool]) -> CarOnSheet:

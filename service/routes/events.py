@@ -98,7 +98,12 @@ def sheet_json(found: EventSheet, name: str) -> JsonObject:
         "best": found.best[0].id if len(found.best) == 1 and found.best[0] is not None else None,
         "spreads": plain(found.sheet.spreads),
         "by_car": [
-            {"car": one.car, "best": best.id if best is not None else None, "spreads": plain(one.spreads)}
+            {
+                "car": one.car,
+                "best": best.id if best is not None else None,
+                "spreads": plain(one.spreads),
+                "usual_faults": list(one.usual_faults),
+            }
             for one, best in zip(found.sheet.cars, found.best, strict=True)
         ],
         "air_rules": list(found.sheet.air_rules),
@@ -115,7 +120,7 @@ def event_shown(found: EventSheet, name: str) -> EventShown:
 
 
 def season_of(library: Library, settings: Settings, name: str) -> EventSheet:
-    """The runs of an event on one sheet, in the order they came in; a problem if there are none."""
+    """The runs of an event on one sheet, in the order they were made; a problem if there are none."""
     runs = library.records.find_runs(event=name, car=None, limit=settings.page_runs, after=None)
     if not runs:
         raise not_found("event")

@@ -19,12 +19,15 @@ from sqlalchemy.exc import OperationalError
 
 from passband.analysis.results.plain_values import JsonObject, Stored
 from passband.analysis.runs.kept_digest import FORM, KeptDigest
+from passband.service.store.run_order import made_order
 from passband.service.store.schema import dates, digests, runs
 
 log = logging.getLogger("passband")
 
 IDS_AT_ONCE = 500
 """Ids in one question; older builds of SQLite take 999 values."""
+_DATED = runs.outerjoin(dates, dates.c.run_id == runs.c.id)
+_OLDEST_FIRST = (made_order(), runs.c.number)
 _STANDS = and_(digests.c.run_id == runs.c.id, digests.c.reviewed_at == runs.c.reviewed_at, digests.c.form == FORM)
 
 
@@ -91,24 +94,24 @@ class DigestRows:
 
     def keys(self, *, event: str, car: str) -> list[tuple[str, str]]:
         """Id and time of review of a car's runs of an event, oldest first."""
-        query = select(runs.c.id, runs.c.reviewed_at).where(runs.c.event == event, its_car(car, event=event))
+        query = select(runs.c.id, runs.c.reviewed_at).select_from(_DATED)
+        query = query.where(runs.c.event == event, its_car(car, event=event))
         with self._reader.begin() as connection:
-            return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(runs.c.number))]
+            return [(row.id, row.reviewed_at) for row in connection.execute(query.order_by(*_OLDEST_FIRST))]
 
     def dated(self, car: str) -> list[DatedRun]:
-        """All runs of a car with their dates, oldest first by the order in which they came in."""
-        columns = (runs.c.id, runs.c.reviewed_at, runs.c.added_at, dates.c.at)
-        query = select(*columns).select_from(runs).outerjoin(dates, dates.c.run_id == runs.c.id)
+        """All runs of a car with their dates, oldest first."""
+        query = select(runs.c.id, runs.c.reviewed_at, runs.c.added_at, dates.c.at).select_from(_DATED)
         with self._reader.begin() as connection:
-            rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
+            rows = connection.execute(query.where(runs.c.car_id == car).order_by(*_OLDEST_FIRST)).all()
         return [DatedRun(row.id, row.reviewed_at, row.at or row.added_at, bool(row.at)) for row in rows]
 
     def engine_links(self, car: str) -> list[EngineLink]:
         """All runs of a car, oldest first."""
         kept = (digests.c.comparable, digests.c.held_by, digests.c.as_before)
-        query = select(runs.c.id, runs.c.reviewed_at, *kept).select_from(runs).outerjoin(digests, _STANDS)
+        query = select(runs.c.id, runs.c.reviewed_at, *kept).select_from(_DATED.outerjoin(digests, _STANDS))
         with self._reader.begin() as connection:
-            rows = connection.execute(query.where(runs.c.car_id == car).order_by(runs.c.number)).all()
+            rows = connection.execute(query.where(runs.c.car_id == car).order_by(*_OLDEST_FIRST)).all()
         return [
             EngineLink(id, at, _truth(comparable), held_by or "", _truth(as_before))
             for id, at, comparable, held_by, as_before in rows

@@ -181,7 +181,7 @@ class Records(Protocol):
         """A run's review, JSON."""
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
-        """Runs, newest first, from the one behind `after`."""
+        """Runs, newest first, from the one behind `after`; of an event or a car by when they were made."""
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""

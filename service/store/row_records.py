@@ -13,9 +13,10 @@ from abc import ABC, abstractmethod
 from collections.abc import Collection, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import orjson
-from sqlalchemy import Connection, Engine, and_, delete, func, insert, select, text, update
+from sqlalchemy import Connection, Engine, Select, and_, delete, func, insert, select, text, tuple_, update
 
 from passband.analysis.results.plain_values import JsonObject
 from passband.service.store.digest_rows import DigestRows, its_car
@@ -43,6 +44,7 @@ from passband.service.store.rows import (
     upload_of,
     versions_of,
 )
+from passband.service.store.run_order import PLACE, made_order
 from passband.service.store.schema import RowValues, car_versions, cars, items, logs, runs, uploads
 from passband.service.store.upload_records import UploadRecord
 
@@ -351,16 +353,28 @@ class RowRecords(ABC):
         return read_review(kept, id) if kept is not None else None
 
     def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
-        """Runs, newest first, from the one behind `after`."""
-        query = LISTED.order_by(runs.c.number.desc()).limit(limit)
+        """Runs, newest first, from the one behind `after`; of an event or a car by when they were made."""
+        query = LISTED
         if event is not None:
             query = query.where(runs.c.event == event)
         if car is not None:
             query = query.where(its_car(car, event=event))
+        if event is not None or car is not None:
+            return self._find_by_when_made(query, limit=limit, after=after)
+        query = query.order_by(runs.c.number.desc()).limit(limit)
         if after is not None:
             query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
         with self._engine.begin() as connection:
             return [run_of(row, ()) for row in connection.execute(query).all()]
+
+    def _find_by_when_made(self, query: Select[Any], *, limit: int, after: str | None) -> list[RunRecord]:
+        placed = query.add_columns(made_order()).cte("placed")
+        place = (placed.c[PLACE], placed.c.number)
+        found = select(placed).order_by(*(one.desc() for one in place)).limit(limit)
+        if after is not None:
+            found = found.where(tuple_(*place) < select(*place).where(placed.c.id == after).scalar_subquery())
+        with self._engine.begin() as connection:
+            return [run_of(row, ()) for row in connection.execute(found).all()]
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:
         """Names of events, that of the newest run first, from the one behind `after`; none behind an unknown one."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -97,6 +98,40 @@ def test_the_list_is_newest_first_and_turns_pages(upload, client):
     assert [run["id"] for run in rest["runs"]] == made[2::-1] and rest["next"] is None
     assert len(client.get("/api/runs?event=A").json()["runs"]) == 2
     assert client.get("/api/runs?event=nowhere").json() == {"runs": [], "next": None}
+
+
+def test_saturdays_run_uploaded_on_sunday_stands_first(upload, client):
+    # Planted: names tell when each log was begun; the third is told by hand, later.
+    car = client.post("/api/cars", json={"name": "Heron"}).json()["id"]
+
+    def sent(name: str, **details: str) -> str:
+        body = f"runs=1\n{name}\n".encode()
+        return upload(body, names=[name], car=car, event="Meet", **details).json()["runs"][0]["id"]
+
+    sunday = sent("2026-05-04_1010 ecu.csv", label="Sunday")
+    saturday = sent("2026-05-03_1610 ecu.csv", label="Saturday")
+    friday = sent("ecu.csv", label="Friday", at="")
+
+    def on_sheet() -> list[str]:
+        return [run["id"] for run in client.get("/api/events/Meet/sheet").json()["runs"]]
+
+    assert on_sheet() == [saturday, sunday, friday]
+    assert client.patch(f"/api/runs/{friday}", json={"at": "2026-05-02T18:00"}).status_code == 200
+    assert on_sheet() == [friday, saturday, sunday]
+    assert [run["id"] for run in client.get("/api/runs?event=Meet").json()["runs"]] == [sunday, saturday, friday]
+    page = client.get(f"/runs/{sunday}", headers={"Accept": "text/html"}).text
+    assert re.search("Saturday, [^<]*the run before", page) and "2026-05-04 10:10" in page
+    assert 'value="2026-05-04"' in page and 'value="10:10"' in page
+
+
+def test_when_a_run_was_made_is_as_given_else_as_its_logs_tell(upload):
+    # Hand: the second run of a log begins 50 s into it; a clock ahead of ours tells nothing.
+    def at(body: bytes, name: str, **details: str) -> list[str | None]:
+        return [run["at"] for run in upload(body, names=[name], **details).json()["runs"]]
+
+    assert at(b"runs=2\n1\n", "2026-05-03_1610.csv") == ["2026-05-03T16:10:00", "2026-05-03T16:10:50"]
+    assert at(b"runs=1\n2\n", "2026-05-03_1610.csv", at="2026-05-02") == ["2026-05-02"]
+    assert at(b"runs=1\n3\n", "2026-05-03_1610.csv", at="") == at(b"runs=1\n4\n", "2098-05-03_1610.csv") == [None]
 
 
 def test_the_list_is_found_by_car(upload, client):

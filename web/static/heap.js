@@ -1,6 +1,7 @@
 // Files sorted into runs: by the service first, then corrected by a person.
 
 import { made } from "./tables.js";
+import { asRead } from "./when.js";
 
 /** A log this small is looked at whole, so that its clock can be compared with others; of a longer one the beginning. */
 const WHOLE_BYTES = 4e6;
@@ -13,7 +14,7 @@ export function size(bytes) {
 
 /** Ask the service which files are of one run; null where it does not answer. */
 export async function sort(files, car) {
-  const whole = files.map((file) => file.size <= WHOLE_BYTES || PACKED.test(file.name));
+  const whole = files.map((file) => (files.length > 1 && file.size <= WHOLE_BYTES) || PACKED.test(file.name)); // one alone is held against none
   const form = new FormData();
   if (car) form.append("car", car);
   const saved = files.map((file) => (file.lastModified ? file.lastModified / 1000 : null));
@@ -67,7 +68,7 @@ function fieldsOf(run, name) {
 }
 
 function fileLine(heap, one, number, again) {
-  const words = [size(one.file.size), one.leads && heap.runs[number].length > 1 ? "the engine's log" : one.why].filter(Boolean).join(", ");
+  const words = [size(one.file.size), one.leads && heap.runs[number].length > 1 ? "the engine's log" : one.why, asRead(one.made_at ?? "")].filter(Boolean).join(", ");
   const line = made("li", {}, made("span", { textContent: `${one.file.name} ` }, made("span", { className: "say", textContent: words })));
   if (heap.runs.length + heap.runs[number].length < 3) return line;
   const choice = made("select", { className: "to-run" });

@@ -4,6 +4,7 @@ import { asRuns, sort } from "./heap.js";
 import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
 import { asProblem, goToFault, watch } from "./understood.js";
+import { watchWhen, whenOf } from "./when.js";
 
 const page = document.querySelector("[data-run]");
 const address = `/api/runs/${encodeURIComponent(page.dataset.run)}`;
@@ -34,6 +35,7 @@ unfold();
 
 const edit = document.querySelector("[data-edit]");
 const check = watch(edit, () => readAllGiven(edit));
+const whenWritten = watchWhen(edit);
 document.getElementById("edit").addEventListener("toggle", check, { once: true });
 edit.addEventListener("submit", (event) => {
   event.preventDefault();
@@ -41,6 +43,7 @@ edit.addEventListener("submit", (event) => {
   for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
   for (const fieldset of edit.querySelectorAll("[data-part]")) said[fieldset.dataset.part] = readGiven(fieldset);
   said.finish_ft = Number(edit.elements.finish_ft.value);
+  if (whenWritten()) said.at = whenOf(edit);
   if (edit.elements.car?.value) said.car = edit.elements.car.value;
   change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
     const answer = await check();

@@ -8,6 +8,7 @@ import { send } from "./sending.js";
 import { made } from "./tables.js";
 import { asProblem, goToFault, watch } from "./understood.js";
 import { allKept, answers, keep, letGo } from "./waiting.js";
+import { showWhen, watchWhen, whenOf } from "./when.js";
 
 const form = document.getElementById("upload");
 const drop = document.getElementById("drop");
@@ -25,6 +26,8 @@ const DOUBTS = new Set(form.dataset.doubts.split(" "));
 const askedPlace = made("div"); // behind the form: a question is a form of its own
 form.after(askedPlace);
 const ASK_AGAIN_MS = 15_000;
+
+const whenWritten = watchWhen(form);
 
 let heap = { runs: [], unread: [] };
 let sorting = Promise.resolve();
@@ -51,13 +54,22 @@ function choose() {
   wrong.replaceChildren();
   form.querySelector("details").open = true;
   show();
+  const found = sort(files, form.elements.car.value);
+  if (files.length === 1) found.then((sorted) => sorted && files[0] === picker.files[0] && showToldWhen(sorted)); // nobody waits for it
   if (files.length < 2) return;
-  sorting = sort(files, form.elements.car.value).then((sorted) => {
+  sorting = found.then((sorted) => {
     if (!sorted || files[0] !== picker.files[0]) return;
+    showToldWhen(sorted);
     heap = asRuns(files, sorted);
     if (!heap.runs.length) heap = asRuns(files, null); // nothing could be read: the review says why
     show();
   });
+}
+
+/** What the logs tell of when the run was made stands in the form; what a person wrote there stays. */
+function showToldWhen(sorted) {
+  const told = sorted.map(({ made_at: at }) => at).filter(Boolean);
+  if (!whenWritten()) showWhen(form, told.find((at) => at.includes("T")) ?? told[0] ?? "");
 }
 
 // Which car the logs will be read as: carried over, it is told where they are sent, not only where it is chosen
@@ -98,6 +110,7 @@ function uploads() {
   return heap.runs.map((run) => {
     const details = { finish_ft: Number(form.elements.finish_ft.value), event: field("event") };
     for (const name of ["label", "round"]) details[name] = (several ? (run[name] ?? "") : field(name)).trim();
+    if (!several && whenWritten()) details.at = whenOf(form); // else the logs tell it
     for (const fieldset of form.querySelectorAll("[data-part]")) {
       if (several && fieldset.closest("[data-one-run]")) continue;
       const filled = readGiven(fieldset);

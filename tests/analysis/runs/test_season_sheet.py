@@ -39,6 +39,22 @@ def test_the_best_is_the_quickest_without_a_fault():
     assert (first["faults"], third["faults"]) == ("missed shift 1-2", "aborted")
 
 
+def spun(run):
+    distance = replace(run.review.distance, wheelspin=(Wheelspin(0.2, 0.9, 0.3),))
+    return replace(run, review=replace(run.review, distance=distance))
+
+
+def test_a_car_that_spins_in_every_run_has_a_best_one_nonetheless():
+    # Hand: the quickest also missed a shift; a run without a fault would be the only one to count.
+    quick, slow = spun(planted_run("quick", shifts=((1, 40.0, 0.01),))), spun(planted_run("slow"))
+    sheet = sheet_of([missed(quick), slow, spun(planted_run("slower", shifts=((1, 40.0, 0.40),)))])
+    assert (sheet.best, sheet.cars[0].usual_faults) == ("slow", ("spun the tires",))
+    assert sheet.runs[0]["faults"] == "spun the tires; missed shift 1-2" and sheet.runs[1]["to_best_s"] == 0.0
+    among_clean = sheet_of([quick, slow, planted_run("clean", shifts=((1, 40.0, 0.40),))])
+    assert (among_clean.best, among_clean.cars[0].usual_faults) == ("clean", ())
+    assert sheet_of([missed(quick), missed(quick)]).best is None
+
+
 def test_a_row_holds_times_shifts_and_what_was_noted():
     (row,) = sheet_of([planted_run("Q1")], [Noted("2031-05-04", "stock", "new springs")]).runs
     assert (row["at"], row["group"], row["notes"]) == ("2031-05-04", "stock", "new springs")

@@ -168,6 +168,31 @@ def test_runs_come_newest_first_page_by_page(records):
     assert records.find_runs(event=None, car=None, limit=1, after=None)[0].table_key == ""
 
 
+def test_runs_of_an_event_and_a_car_stand_in_the_order_they_were_made(records):
+    # Hand: one told nothing stands behind all before it, one of a day alone behind that day's before it.
+    records.add_car(hexed(7), CAR, "t")
+    told = [
+        "2031-05-04T10:00:00",
+        "2031-05-03T16:00:00",
+        "2031-05-03",
+        "",
+        "2031-05-03T09:00:00",
+        "2031-05-04T08:00:00",
+    ]
+    kept = [
+        put(records, n, a_review(car=(hexed(7), 1), details=Details(event="Meet", at=at)))[0]
+        for n, at in enumerate(told)
+    ]
+    made = [kept[n] for n in (4, 1, 2, 5, 0, 3)]
+    assert listed(records, event="Meet") == listed(records, car=hexed(7)) == made[::-1]
+    assert listed(records, event="Meet", after=made[2]) == [made[1], made[0]]
+    assert listed(records, event="Meet", after=made[4], limit=2) == [made[3], made[2]]
+    assert [key[0] for key in records.digests.keys(event="Meet", car=hexed(7))] == made
+    assert [one.id for one in records.digests.dated(hexed(7))] == made
+    assert [one.run_id for one in records.digests.engine_links(hexed(7))] == made
+    assert listed(records) == kept[::-1]
+
+
 def test_events_come_by_their_newest_run_each_once(records):
     for n, event in enumerate(["b", "a", "\u00e9", "", "B", "a", "b"]):
         put(records, n, a_review(event=event))

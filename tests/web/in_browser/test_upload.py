@@ -37,6 +37,23 @@ def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told
     assert sorted((run["round"], len(run["log_names"])) for run in kept) == [("", 2), ("Q1", 2)]
 
 
+def test_the_day_and_time_stand_in_the_form_as_the_log_tells_them(page, told_car, logs_of):
+    # Planted: the name of the file tells; a tap costs it only where a person knows better.
+    ecu = {"name": "2026-05-03_1610.csv.gz", "mimeType": "text/csv", "buffer": logs_of(5)[0].read_bytes()}
+    page.goto("/")
+    page.set_input_files("input[type=file]", [ecu])
+    expect(page.get_by_label("Day of the run")).to_have_value("2026-05-03")
+    expect(page.get_by_label("Time of day")).to_have_value("16:10")
+    page.get_by_label("Time of day").fill("17:20")
+    page.click("text=Review it")
+    page.wait_for_url("**/runs/*")
+    expect(page.locator(".who")).to_contain_text("2026-05-03 17:20")
+    page.locator("#edit > summary").click()
+    page.get_by_label("Day of the run").fill("2026-05-02")
+    page.click("text=Save and review again")
+    expect(page.locator(".who")).to_contain_text("2026-05-02 17:20")
+
+
 def test_a_file_is_put_into_another_run_by_hand(page, logs_of):
     page.goto("/")
     page.set_input_files("input[type=file]", [*logs_of(2), *logs_of(3)])

@@ -1,0 +1,35 @@
+"""The order in which runs were made, as far as it is known; where nothing tells, that in which they came in.
+
+Public: `made_order`, `PLACE`.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import ColumnElement, case, func
+
+from passband.service.store.schema import dates, runs
+
+DAY = 10
+"""Characters of a date without a time."""
+PLACE = "made_order"
+"""What `made_order` is called in a question."""
+
+
+def made_order() -> ColumnElement[str]:
+    """What the runs of a question are ordered by, their numbers behind it.
+
+    Returns
+    -------
+    ColumnElement
+        Text, of the runs that the question is about: all of them are looked through.
+
+    Notes
+    -----
+    A run of which a time is known stands by it, in the strip's own time as written. One of which the day alone is
+    known stands behind those of that day that came in before it; one of which nothing is known behind all that
+    came in before it.
+    """
+    at = dates.c.at
+    so_far = func.max(at).over(order_by=runs.c.number)
+    that_day = func.max(at).over(partition_by=func.substr(at, 1, DAY), order_by=runs.c.number)
+    return func.coalesce(case((at.is_(None), so_far), (func.length(at) <= DAY, that_day), else_=at), "").label(PLACE)
