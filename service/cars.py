@@ -11,6 +11,7 @@ from collections.abc import Callable
 from passband.analysis.results.plain_values import JsonObject
 from passband.service.given import read_car
 from passband.service.store.records import CarRecord, Records
+from passband.service.told_meanwhile import check_car_untold
 from passband.service.turns import Writing
 from passband.service.upload_review import now
 
@@ -34,10 +35,17 @@ class Cars:
         read_car(given)
         return self._records.add_car(secrets.token_hex(16), given, now())
 
-    def change(self, car_id: str, given: JsonObject) -> CarRecord | None:
-        """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used."""
+    def change(self, car_id: str, given: JsonObject, *, made_of: int | None = None) -> CarRecord | None:
+        """Keep a car's next version; None if there is no such car, `GivenError` if it cannot be used.
+
+        `ToldMeanwhile` where it was `made_of` a version that is no longer the newest.
+        """
         read_car(given)
-        return self._records.change_car(car_id, given, now())
+        changed = self._records.change_car(car_id, given, now(), instead_of=made_of)
+        newest = self._records.car(car_id) if changed is None else None
+        if newest is not None and made_of is not None:
+            check_car_untold(newest, made_of)
+        return changed
 
     def amend(self, car_id: str, amend: Callable[[JsonObject], JsonObject]) -> CarRecord | None:
         """Keep a car's next version, made of its newest while nobody else changes it; the same if it is no other."""

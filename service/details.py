@@ -68,7 +68,10 @@ class SortDetails(BaseModel):
 
 
 class RunChanges(BaseModel):
-    """What may be changed of a run; what is not named stays as it is. `car` null reviews without a car."""
+    """What may be changed of a run; what is not named stays as it is. `car` null reviews without a car.
+
+    `was` tells, by the same keys, what the sender saw: where something else stands by now the change is refused.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -81,6 +84,12 @@ class RunChanges(BaseModel):
     finish_ft: FinishFt = 1320
     at: When = ""
     car: str | None = None
+    was: JsonObject = Field(default_factory=dict)
+
+    @property
+    def told(self) -> JsonObject:
+        """What is new, by its keys."""
+        return self.model_dump(exclude_unset=True, exclude={"was"})
 
 
 class PassAsked(BaseModel):

@@ -34,6 +34,7 @@ from passband.service.request_ids import REQUEST_ID, path_for_log, request_id
 from passband.service.store.away import is_away, no_room_on_server
 from passband.service.store.faults import CannotRestore, Contested, FilesAway, NotWhole, QuotaUsedUp
 from passband.service.store.room import no_room
+from passband.service.told_meanwhile import ToldMeanwhile
 from passband.service.workers import ServiceEnding, TaskFailed, TaskLost, TaskTooLong
 
 MEDIA_TYPE = "application/problem+json"
@@ -262,6 +263,10 @@ def _of_ending(error: ServiceEnding) -> Problem:
     return Problem(503, "Ending", detail, headers={"Retry-After": str(ENDING_SECONDS)})
 
 
+def _of_told_meanwhile(error: ToldMeanwhile) -> Problem:
+    return Problem(409, "Changed meanwhile", str(error), now=error.now)
+
+
 KNOWN: dict[type[Exception], Callable[[Any], Problem]] = {
     Problem: lambda error: error,
     LogError: _of_log_error,
@@ -270,6 +275,7 @@ KNOWN: dict[type[Exception], Callable[[Any], Problem]] = {
     FilesAway: _of_away,
     Contested: _of_conflict,
     CannotRestore: _of_conflict,
+    ToldMeanwhile: _of_told_meanwhile,
     Cancelled: lambda error: Problem(409, "Cancelled", "The upload was cancelled, and nothing was kept."),
     QuotaUsedUp: lambda error: Problem(403, "Quota used up", str(error)),
     TaskFailed: _of_broken,

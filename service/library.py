@@ -34,6 +34,7 @@ from passband.service.store.opening import open_records
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, NewUpload, RunRecord
 from passband.service.store.trash import Trash
+from passband.service.told_meanwhile import check_run_untold
 from passband.service.turns import Turns
 from passband.service.upload_review import UploadReviewer, at_of, of_position, reviewed_of, slips_in_order
 from passband.service.uploads import ReceivedFile
@@ -297,6 +298,8 @@ class Library:
         LogError, GivenError
             If the logs hold no such run any more (as when the car now says a channel is another), or a key cannot be
             used; the old review stands.
+        ToldMeanwhile
+            If what is to be changed is no longer what the sender saw.
         """
         run = self.records.run(run_id)
         if run is None:
@@ -305,7 +308,8 @@ class Library:
             run = self.records.run(run_id)
             if run is None:
                 return None
-            said = changes.model_dump(exclude_unset=True)
+            said = changes.told
+            check_run_untold(run, said, changes.was)
             car_id = said.pop("car", run.car[0] if run.car else None)
             car = self.records.car(car_id) if car_id else None
             details = replace(run.details, **said)

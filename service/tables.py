@@ -184,6 +184,11 @@ def as_csv(frame: pl.DataFrame, columns: Sequence[TableColumn]) -> bytes:
     bytes
         UTF-8; floats in the fewest digits that read back the same.
     """
-    heads = [safe_cell(f"{column.name} [{column.unit}]" if column.unit else column.name) for column in columns]
+    heads: list[str] = []
+    for column in columns:
+        head = safe_cell(f"{column.name} [{column.unit}]" if column.unit else column.name)
+        while head in heads:  # two names may differ by nothing but what makes a cell safe
+            head = f"{head} (2)"
+        heads.append(head)
     text = frame.rename(dict(zip(frame.columns, heads, strict=True))).write_csv(line_terminator="\r\n")
     return text.encode("utf-8")

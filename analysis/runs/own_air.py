@@ -31,6 +31,9 @@ LEAST_FREE = 3
 BELIEVED = 0.35
 """One sigma of the temperature's exponent about the published rules' before a run was seen: an engine far from them is
 not drawn to them. Chosen. [-]"""
+LEAST_SCATTER = 1e-6
+"""Scatter of the runs' ln power about what was found, one sigma: runs more alike than that are copies of one log, and
+say nothing of the air. No car repeats its own run by a thousand times as much. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,14 +120,15 @@ def _of_one_grid(runs: Sequence[MeasuredRun]) -> list[MeasuredRun]:
 def _posterior(seen: FloatArray, power: FloatArray, before: AirExponents, free: int) -> AirExponents | None:
     """What runs and published rules say together.
 
-    None where that is no narrower for the temperature than the rules, and holds what they say.
+    None where that is no narrower for the temperature than the rules, and holds what they say, or where the runs are
+    copies of each other.
     """
     means = np.array([before.pressure, before.temperature])
     wide = np.array([before.pressure_plus_minus, max(before.temperature_plus_minus, BELIEVED)])
     left = power - seen @ means
     step, _, _, _ = np.linalg.lstsq(seen, left, rcond=None)
     variance = float(np.sum((left - seen @ step) ** 2)) / free
-    if not variance > 0.0:
+    if not variance > LEAST_SCATTER**2:
         return None
     covariance = np.linalg.inv(seen.T @ seen / variance + np.diag(wide**-2.0))
     found = means + covariance @ (seen.T @ left) / variance

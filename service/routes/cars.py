@@ -48,10 +48,14 @@ def one_car(library: TheLibrary, car_id: str, version: Annotated[int | None, Que
 
 @router.put("/{car_id}")
 def change_car(
-    library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Whether | None, Query()] = None
-) -> Json:
-    """Make a new version of a car; `facts` says whether what differs was changed on the car or only corrected."""
-    car = library.cars.change(car_id, _given(body))
+    library: TheLibrary, car_id: str, body: TheBody, facts: Annotated[Whether | None, Query()] = None,
+    made_of: Annotated[int | None, Query(ge=1, le=2**31)] = None,
+) -> Json:  # fmt: skip
+    """Make a new version of a car; `facts` says whether what differs was changed on the car or only corrected.
+
+    With `made_of`, the version that the sender saw, it is refused where another was made meanwhile.
+    """
+    car = library.cars.change(car_id, _given(body), made_of=made_of)
     if car is None:
         raise not_found("car")
     if facts is not None:

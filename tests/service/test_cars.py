@@ -24,6 +24,16 @@ def test_a_change_makes_a_version_and_the_old_one_can_be_had(client):
     assert client.get(f"/api/cars/{car['id']}?version=3").status_code == 404
 
 
+def test_a_version_is_made_of_the_newest_where_it_says_of_which(client, assert_problem):
+    place = f"/api/cars/{client.post('/api/cars', json={'name': 'Heron'}).json()['id']}"
+    assert client.put(f"{place}?made_of=1", json={"name": "Heron", "mass": "2450 lb"}).json()["version"] == 2
+    refused = client.put(f"{place}?made_of=1", json={"name": "Heron", "final_drive": 4.1})
+    assert "as version 2 of" in assert_problem(refused, 409)["detail"] and refused.json()["now"] == {"version": 2}
+    assert client.get(place).json()["mass"] == "2450 lb"
+    assert client.put(f"{place}?made_of=2", json={"name": "Heron", "final_drive": 4.1}).json()["version"] == 3
+    assert_problem(client.put(f"/api/cars/{'0' * 32}?made_of=1", json={"name": "Heron"}), 404)
+
+
 def test_cars_are_listed_by_name(client):
     for name in ("wren", "Heron", "avocet"):
         client.post("/api/cars", json={"name": name})

@@ -170,6 +170,20 @@ def test_a_change_may_give_another_car_or_none(upload, client, assert_problem):
     assert_problem(client.patch(f"/api/runs/{run}", json={"car": "0" * 32}), 404)
 
 
+def test_a_change_does_not_write_over_words_that_its_sender_never_saw(upload, client, assert_problem):
+    place = f"/api/runs/{ids(upload(ONE_RUN, notes='good'))[0]}"
+    saw = {"notes": "good", "label": "", "slip": None, "car": None}
+    assert client.patch(place, json={"notes": "soft launch", "was": saw}).status_code == 200
+    assert client.patch(place, json={"label": "Q1", "was": saw}).status_code == 200  # of another thing
+    assert client.patch(place, json={"notes": "soft launch", "was": saw}).status_code == 200  # the same told twice
+    refused = client.patch(place, json={"label": "Q1", "notes": "wind", "was": saw})
+    problem = assert_problem(refused, 409)
+    assert "the notes, now “soft launch”" in problem["detail"] and problem["now"] == {"notes": "soft launch"}
+    assert client.get(place).json()["notes"] == "soft launch"
+    assert client.patch(place, json={"notes": "wind", "was": {**saw, **problem["now"]}}).status_code == 200
+    assert client.patch(place, json={"notes": "", "was": saw}).json()["detail"].count("wind") == 1
+
+
 @pytest.mark.parametrize("change", [{"id": "x"}, {"label": None}, {"label": 3}, {"slip": {"t60": 1}}, {"finish_ft": 1}])
 def test_a_change_that_cannot_be_used_changes_nothing(upload, client, assert_problem, change):
     run = ids(upload(ONE_RUN, label="one"))[0]

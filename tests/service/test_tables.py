@@ -57,3 +57,10 @@ def test_any_header_reads_back_by_the_rules_of_rfc_4180(names):
     text = as_csv(frame, columns).decode()
     heads = next(csv.reader(io.StringIO(text, newline="")))
     assert heads == [safe_cell(name) for name in names]
+
+
+def test_names_that_a_safe_cell_makes_alike_stay_two_columns():
+    # Regression: such a log's table could not be exported
+    columns = [TableColumn(name, name, "", "", name, "", 1.0, 0) for name in ("=1+1", "'=1+1")]
+    text = as_csv(pl.DataFrame({"=1+1": [1.5], "'=1+1": [2.5]}), columns)
+    assert text == b"'=1+1,'=1+1 (2)\r\n1.5,2.5\r\n"

@@ -7,7 +7,7 @@ import { givenOf } from "./understood.js";
 export function readProblem(text, status) {
   try {
     const problem = JSON.parse(text);
-    return { title: problem.title ?? "Not done", detail: problem.detail ?? "", findings: problem.findings ?? [] };
+    return { title: problem.title ?? "Not done", detail: problem.detail ?? "", findings: problem.findings ?? [], now: problem.now };
   } catch {
     return { title: "Not done", detail: `The server answered with status ${status}.`, findings: [] };
   }

@@ -177,8 +177,9 @@ form.addEventListener("submit", async (event) => {
     const given = answer?.given.car ?? readCar();
     const left = limits.children.length - given.limits.length;
     const id = form.dataset.car;
-    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}${saidWhether()}` : "/api/cars", given);
+    const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}?made_of=${form.dataset.version}${saidWhether()}` : "/api/cars", given);
     form.dataset.car = car.id;
+    form.dataset.version = car.version;
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
     const changed = saidWhether().endsWith("changed");
@@ -188,6 +189,7 @@ form.addEventListener("submit", async (event) => {
     else offerAgain(again, car.id, car.version);
   } catch (problem) {
     status.textContent = "";
+    if (problem.now) form.dataset.version = problem.now.version; // told of the newer one, they may save again
     tell(wrong, problem);
   }
 });

@@ -33,25 +33,42 @@ function unfold() {
 addEventListener("hashchange", unfold);
 unfold();
 
+/** Whether a field holds something else than the page came with; a browser may have filled it in again by itself. */
+function isChanged(field) {
+  if (!field.options) return field.value !== field.defaultValue;
+  const options = [...field.options];
+  return field.selectedOptions[0] !== (options.find((one) => one.defaultSelected) ?? options[0]);
+}
+
 const edit = document.querySelector("[data-edit]");
+const was = JSON.parse(edit.querySelector("script").textContent); // what this page shows; others may tell anew meanwhile
 const check = watch(edit, () => readAllGiven(edit));
 const whenWritten = watchWhen(edit);
 document.getElementById("edit").addEventListener("toggle", check, { once: true });
 edit.addEventListener("submit", (event) => {
   event.preventDefault();
   const said = {};
-  for (const name of ["label", "event", "round", "notes"]) said[name] = edit.elements[name].value.trim();
-  for (const fieldset of edit.querySelectorAll("[data-part]")) said[fieldset.dataset.part] = readGiven(fieldset);
-  said.finish_ft = Number(edit.elements.finish_ft.value);
+  for (const name of ["label", "event", "round", "notes"]) {
+    if (isChanged(edit.elements[name])) said[name] = edit.elements[name].value.trim();
+  }
+  for (const fieldset of edit.querySelectorAll("[data-part]")) {
+    if ([...fieldset.querySelectorAll("input, select")].some(isChanged)) said[fieldset.dataset.part] = readGiven(fieldset);
+  }
+  if (isChanged(edit.elements.finish_ft)) said.finish_ft = Number(edit.elements.finish_ft.value);
   if (whenWritten()) said.at = whenOf(edit);
-  if (edit.elements.car?.value) said.car = edit.elements.car.value;
+  if (edit.elements.car?.value && isChanged(edit.elements.car)) said.car = edit.elements.car.value;
   change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
     const answer = await check();
     if (answer?.errors.length) {
       goToFault(edit);
       throw asProblem(answer);
     }
-    await send("PATCH", address, said);
+    try {
+      await send("PATCH", address, { ...said, was });
+    } catch (problem) {
+      Object.assign(was, problem.now); // told what stands there now, they may save again
+      throw problem;
+    }
     showAnew();
   });
 });
@@ -76,7 +93,7 @@ channels?.addEventListener("submit", (event) => {
     const place = `/api/cars/${encodeURIComponent(page.dataset.car)}`;
     const car = await send("GET", place);
     const renamed = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
-    await send("PUT", place, { ...car, channels: { ...car.channels, ...renamed }, layouts: answersLeft(car, renamed) });
+    await send("PUT", `${place}?made_of=${car.version}`, { ...car, channels: { ...car.channels, ...renamed }, layouts: answersLeft(car, renamed) });
     await send("PATCH", address, {});
     showAnew();
   });

@@ -12,10 +12,10 @@ export function askWhether(car) {
   place.querySelector("b").textContent = differ.map((fact) => titles[fact]).join(", ");
 }
 
-/** What was answered, as the address of the car takes it. */
+/** What was answered, as a further part of the car's address. */
 export function saidWhether() {
   const said = place.hidden ? null : place.querySelector("input:checked");
-  return said ? `?facts=${said.value}` : "";
+  return said ? `&facts=${said.value}` : "";
 }
 
 /** The version that was saved is the one before now. */

@@ -58,6 +58,12 @@ def test_few_runs_teach_nothing():
     assert learn_of_digests([], []) is None
 
 
+def test_copies_of_one_log_teach_nothing():
+    # Regression: rounding was taken for scatter, so that 12 copies taught an exponent of 4, or an event had no sheet
+    one = season(np.random.default_rng(7), -0.5, meetings=1, of_each=1)[0][0]
+    assert all(learn_of_digests([one] * count, [0] * count) is None for count in range(5, 40))
+
+
 def test_levels_of_meetings_teach_nothing():
     # Planted: within a meeting all runs have one air, between them power follows no air at all
     rng = np.random.default_rng(8)

@@ -214,6 +214,22 @@ def test_what_is_said_of_a_run_can_be_changed(page, two_runs):
     assert "88 °F" in page.locator(".part-power").inner_text()
 
 
+def test_what_somebody_else_said_meanwhile_is_not_written_over_unseen(page, two_runs):
+    place = f"/api/runs/{two_runs[1]}"
+    page.request.patch(place, data={"notes": "as planned", "slip": None})
+    page.goto(f"/runs/{two_runs[1]}")
+    page.request.patch(place, data={"notes": "wind from the left", "slip": {"t60_s": 1.8}})
+    page.click("text=About this run: slip, air, notes")
+    page.fill("[data-edit] textarea[name=notes]", "soft launch")
+    page.click("text=Save and review again")
+    expect(page.locator("[data-edit] [role=status]")).to_contain_text("the notes, now “wind from the left”")
+    expect(page.locator("[data-edit] textarea[name=notes]")).to_have_value("soft launch")
+    with page.expect_navigation():
+        page.click("text=Save and review again")
+    kept = page.request.get(place).json()
+    assert (kept["notes"], kept["slip"]) == ("soft launch", {"t60_s": 1.8})
+
+
 def test_a_column_can_be_taken_for_another_channel(page, two_runs, car):
     page.goto(f"/runs/{two_runs[1]}")
     page.click("text=How the logs were read")
@@ -476,3 +492,16 @@ def test_the_printed_sheet_of_an_event_is_no_wider_than_its_paper(page, two_runs
     widths = page.locator(".season-part").evaluate_all("all => all.map((one) => one.scrollWidth)")
     assert len(widths) > 1 and max(widths) <= 726
     assert set(page.locator(".season-part thead th").all_inner_texts()) == set(titles)
+
+
+def test_a_car_changed_in_another_window_is_not_written_over_unseen(page, car):
+    before = page.request.get(f"/api/cars/{car}").json()
+    page.goto(f"/cars/{car}")
+    newer = page.request.put(f"/api/cars/{car}", data={**before, "mass": "1001 kg"}).json()
+    page.fill("input[name=final_drive]", "4.11")
+    page.click("text=Save")
+    expect(page.locator("#car .wrong, .wrong").first).to_contain_text(f"as version {newer['version']} of")
+    assert page.request.get(f"/api/cars/{car}").json()["version"] == newer["version"]
+    page.click("text=Save")
+    expect(page.locator("#car output[role=status]").first).to_contain_text(f"Saved as version {newer['version'] + 1}")
+    page.request.put(f"/api/cars/{car}", data=before)
