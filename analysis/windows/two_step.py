@@ -26,9 +26,9 @@ REGULAR = 0.35
 LONGEST_PERIOD_S = 0.4
 """A limiter cuts and fires faster than this. [s]"""
 LEAVES_WITHIN_S = 0.3
-"""A clutch that takes hold has drawn the engine out of its ripple by then, or the foot has driven it; one that turns on
-within it is still held, and only rows or printed steps hid the ripple. [s] Twice the longest that an engine has been
-seen to stay there: 0.14 on runs of four simulators."""
+"""A clutch that takes hold draws the engine out of a ripple's swing within this, by thousands of rpm a second, or the
+foot drives it out; one that turns on there is still held, and only rows or printed steps hid the ripple. [s] By
+arithmetic."""
 
 
 @dataclass(frozen=True, slots=True)
