@@ -49,7 +49,10 @@ BEFORE_SHIFT_S = (0.3, 0.05)
 LEAST_PULL_MPS2 = 1.0
 """A smaller pull is lost in the noise. [m/s2]"""
 MOST_SPIN = 0.6
-"""A car that spins its tires for more of its pull than this does not reach the far end. [-]"""
+"""Tires said to spin for more of the pull than this are rather taken for what they are not. [-]"""
+GRIPPED_S, GRIPPED_LEAD = 0.5, 0.08
+"""But for tires that lead the ground by no more than the second, as those that grip do, for the first of the same pull:
+a wrong circumference leads all along. [s], [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,13 +283,22 @@ def engine_turn(ratio: float, circumference_m: float) -> float:
 
 
 def _believable(motion: Motion) -> BoolArray:
-    """Wheelspin, or none where it would fill most of the pull: then the tires' speed is not what it is taken for."""
+    """Wheelspin, or none where it fills most of the pull and never ends: such tires are not what they are taken for."""
     pulling = (motion.speed_mps > 5.0) & (motion.acceleration_mps2 > 1.0)
     if motion.through_driveline:
         return motion.spinning  # no ratio nor circumference is in it: a wheel that fell had spun
-    if pulling.any() and float(np.mean(motion.spinning[pulling])) > MOST_SPIN:
+    if pulling.any() and float(np.mean(motion.spinning[pulling])) > MOST_SPIN and not _gripped(motion, pulling):
         return np.zeros(motion.time_s.size, dtype=np.bool_)
     return motion.spinning
+
+
+def _gripped(motion: Motion, pulling: BoolArray) -> bool:
+    """Whether the tires came down to the ground's speed while the car still pulled."""
+    grips = pulling & ~motion.spinning & (motion.speed_mps > LEAST_LED_MPS) & np.isfinite(motion.tire_speed_mps)
+    if np.count_nonzero(grips) * float(np.median(np.diff(motion.time_s))) < GRIPPED_S:
+        return False
+    lead = motion.tire_speed_mps[grips] / motion.speed_mps[grips] - GROWTH * motion.speed_mps[grips] ** 2
+    return float(np.median(lead)) < 1.0 + GRIPPED_LEAD
 
 
 def _wheel_scale_error(motion: Motion, at_rest: FloatArray, quiet: BoolArray, *, axle: str, given: bool) -> float:

@@ -17,6 +17,9 @@ from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 
 FEWEST_CHANGES = 16
 """Changes needed before a lattice is believed: fewer fall on one by chance."""
+FEWEST_LEAPS, LEAP_STEPS = 6, 10
+"""So few changes are enough where each leaps by so many printed steps: a signal that no logger holds passes through
+what lies between. A receiver of one value a second says no more of a run of twelve. By arithmetic."""
 ON_LATTICE = 0.9
 """Share of the waits between changes that must be whole multiples of the update period."""
 MOSTLY_NEW = 0.92
@@ -84,7 +87,7 @@ def update_rate_hz(time_s: FloatArray, values: FloatArray, *, step: float = 0.0,
         return own
     change = values[1:] != values[:-1]
     number = int(np.count_nonzero(change))
-    if number < FEWEST_CHANGES or number > MOSTLY_NEW * values.size:
+    if number > MOSTLY_NEW * values.size or (number < FEWEST_CHANGES and not _leaps(values, change, step)):
         return own
     if np.unique(values[:-1][_first_true(change, 200)]).size <= FEW_STATES:
         return own
@@ -116,6 +119,12 @@ def _often_in_a_row(change: BoolArray, number: int) -> bool:
     """Whether more waits between changes are a single row than a rarity: then no lattice is wider than the rows."""
     singles = int(np.count_nonzero(change[1:] & change[:-1]))
     return singles > int((number - 2) * RARELY_SHORTER)
+
+
+def _leaps(values: FloatArray, change: BoolArray, step: float) -> bool:
+    """Whether a signal that changes seldom goes from value to value by leaps, as a held one does."""
+    leaps = np.abs(np.diff(values)[change]) >= LEAP_STEPS * step
+    return step > 0 and int(np.count_nonzero(leaps)) >= FEWEST_LEAPS
 
 
 def _share_new_where_moving(values: FloatArray, change: BoolArray, number: int, step: float) -> float | None:

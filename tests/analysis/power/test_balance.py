@@ -81,6 +81,12 @@ def test_spin_through_the_whole_pull_is_not_believed():
     assert not series_of(odd).spinning.any()
 
 
+def test_tires_that_come_to_grip_at_the_end_had_spun_until_then():
+    motion = PULL.motion
+    spinning = motion.time_s < 0.75 * motion.time_s[-1]
+    assert series_of(replace(PULL, motion=replace(motion, spinning=spinning))).spinning.any()
+
+
 @pytest.mark.parametrize(
     ("shift", "lasts_s", "spun", "slips"),
     [(0, 0.3, False, False), (0, 0.3, True, True), (0, 0.7, False, True), (None, 0.3, False, True)],

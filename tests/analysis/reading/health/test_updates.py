@@ -46,6 +46,20 @@ def test_a_slow_quantised_signal_is_not_taken_for_a_held_one():
     assert update_rate_hz(time, coolant, step=0.1) == pytest.approx(100.0)
 
 
+def test_a_receiver_of_one_hertz_is_held_though_a_run_holds_few_of_its_values():
+    # Planted: nine values in a log of 13 s, two of which never came through
+    waits = np.array([10, 10, 20, 10, 10, 10, 20, 10])
+    speeds = np.cumsum(np.linspace(9.0, 3.0, waits.size))
+    values = np.repeat([0.0, *speeds], [30, *waits])
+    assert update_rate_hz(np.arange(values.size) / 10.0, values, step=0.1) == pytest.approx(1.0, rel=0.06)
+
+
+def test_few_changes_of_a_step_or_two_are_no_lattice():
+    # Planted: a temperature that climbs by a tenth once a second
+    values = np.repeat(70.0 + 0.1 * np.arange(12), 10)
+    assert update_rate_hz(np.arange(values.size) / 10.0, values, step=0.1) == pytest.approx(10.0)
+
+
 def test_switches_gears_and_constants_have_the_rate_of_their_rows():
     time = np.arange(3000) / 100.0
     for values in (np.zeros(3000), (time % 1 < 0.5).astype(float), np.floor(time / 6)):
