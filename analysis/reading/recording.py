@@ -32,7 +32,7 @@ from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
 from passband.analysis.reading.rows.numbers_as_dates import numbers_from_dates
 from passband.analysis.reading.rows.positions import in_degrees
-from passband.analysis.reading.rows.rows_in_order import in_order
+from passband.analysis.reading.rows.rows_in_order import in_order, in_order_by_values
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
@@ -90,6 +90,7 @@ def logs_of_recording(
     gauge = in_one_pressure_unit(made.table, made.header)
     table, header = gauge.table, gauge.header
     table = newest_last(table, named_times(header, given), header.names)
+    table = in_order_by_values(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:

@@ -16,13 +16,14 @@ from passband.analysis.reading.time.equal_stamps import set_apart
 from passband.analysis.reading.time.parted_recordings import FEWEST_ROWS, LONGEST_RECORDING_S, part_recordings
 from passband.analysis.reading.time.stamps import Stamps, count_of_rows
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.intervals import find_true_runs
 
 COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from zero, in the written unit."""
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
-SMALL_SIZES = (1e2, 1e3)
-"""The same for a counter of two or three digits, and for seconds of a minute or an hour: believed where the log began
+SMALL_SIZES = (1e2, 2.0**8, 1e3, 2.0**10, 2.0**12)
+"""The same for a counter of two or three digits, or of eight to twelve bits, and for seconds of a minute or an hour: believed where the log began
 amid a count, or the measured values go on."""
 HALF_DAY_S = 43200.0
 CLOCK_SIZES_S = (60.0, 3600.0, HALF_DAY_S, 86400.0)
@@ -31,6 +32,9 @@ GAP_ROWS = 3.5
 """A step of more than so many row intervals is a gap: jitter and one lost row stay below it."""
 GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
+FEWEST_SLOWER, ALIKE, MOSTLY_ALIKE = 10, 0.25, 0.9
+"""Long steps in a row, and how like each other most are, that make them another rate: rows lost by chance are not
+evenly many each time. [-], [-], [-]"""
 SET_BACK_S = 2.0
 """A clock is corrected by no more than this; a longer step backward is another recording. [s]"""
 FROM_THE_START = 0.5
@@ -272,10 +276,29 @@ def _close_backward_steps(stamps: Stamps) -> Stamps:
     return stamps.with_findings(Finding("clock-set-back", "caution", text, stamps.place(closed[0][0])))
 
 
+def _of_another_rate(steps: FloatArray, gap: BoolArray) -> BoolArray:
+    """Which long steps are those of a logger that writes more rarely for a while, as before and after an event."""
+    slower = np.zeros(gap.size, dtype=bool)
+    for run in find_true_runs(gap):
+        held = steps[run.start : run.stop]
+        usual = float(np.median(held))
+        if held.size >= FEWEST_SLOWER and np.mean(np.abs(held - usual) <= ALIKE * usual) >= MOSTLY_ALIKE:
+            slower[run.start : run.stop] = held <= (1.0 + ALIKE) * usual
+    return slower
+
+
 def _tell_gaps(stamps: Stamps) -> Stamps:
     known = stamps.time_s[stamps.rows]
     steps = np.diff(known)
     gap: BoolArray = steps > max(GAP_ROWS * stamps.step_s, GAP_LEAST_S)
+    slower = _of_another_rate(steps, gap) if gap.any() else gap
+    gap &= ~slower
+    if slower.any():
+        text = (
+            f"Rows come at {1.0 / stamps.step_s:.3g} Hz in one part of the log and at "
+            f"{1.0 / float(np.median(steps[slower])):.3g} Hz in another, {float(steps[slower].sum()):.3g} s of it."
+        )
+        stamps = stamps.with_findings(Finding("rate-changes", "note", text, f"row {stamps.first_row + 2}"))
     if not gap.any():
         return stamps
     longest = int(np.argmax(steps))

@@ -154,7 +154,7 @@ _PERIOD_WORDS = frozenset(
     "샘플링주기 주기".split()
 )
 _RATE_NEIGHBOURS = frozenset(
-    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
+    "sample samples sampling frame frames log logging logger logged data record recording recorded acquisition acq scan row "
     "rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update "
     "d de di do del da of der des échantillonnage acquisition mesure muestreo amostragem campionamento acquisizione "
@@ -169,6 +169,8 @@ _PER_SECOND = re.compile(
     r"(?:s|sec|second|sek|sekunde|seconde|segundo|secondo|sekund|sekundę|sekundu|секунду)\b"
 )
 """A rate in words: ``50 samples per second``; from memory."""
+_SAMPLES_A_SECOND = re.compile(r"(?i)k?(?:sa?|smp|frames?)/s(?:ec)?|k?sps|fps")
+"""Units of nothing but a rate at which samples are taken."""
 _HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
 
@@ -211,7 +213,7 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
             or not all(word in _RATE_NEIGHBOURS | _RATE_WORDS | _PERIOD_WORDS for word in words)
         ):
             continue
-        invert = not any(word in _RATE_WORDS for word in words)
+        invert = not (any(word in _RATE_WORDS for word in words) or _SAMPLES_A_SECOND.fullmatch(match.group(2)))
         if invert and not (any(word in _PERIOD_WORDS for word in words) and len(words) + (words[0] != "time") > 1):
             continue
         rate = _rate_from(float(match.group(1).replace(",", ".")), match.group(2), key, invert)
@@ -236,7 +238,7 @@ def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None
         if scale is None:
             scale = 1.0 if amount < 1 else 1e-3
         return 1.0 / (amount * scale)
-    if low.startswith("khz") or low.startswith("ksps"):
+    if low.startswith(("khz", "ksps", "ks/", "ksa/")):
         return amount * 1e3
     scale = time_scale_s(unit) if unit else None
     return 1.0 / (amount * scale) if scale else amount
