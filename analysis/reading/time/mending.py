@@ -32,7 +32,7 @@ GAP_ROWS = 3.5
 """A step of more than so many row intervals is a gap: jitter and one lost row stay below it."""
 GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
-FEWEST_SLOWER, ALIKE, MOSTLY_ALIKE = 10, 0.25, 0.9
+FEWEST_SLOWER, ALIKE, MOSTLY_ALIKE = 5, 0.25, 0.9
 """Long steps in a row, and how like each other most are, that make them another rate: rows lost by chance are not
 evenly many each time. [-], [-], [-]"""
 SET_BACK_S = 2.0
@@ -225,7 +225,9 @@ def _undo_small_wraps(stamps: Stamps, unit_s: float, goes_on: GoesOn | None) -> 
     time, known, step = stamps.time_s, stamps.rows, stamps.step_s
     falls = np.flatnonzero(np.diff(time[known]) < 0)
     amid = float(time[known[0]]) > 2 * step
-    for size in (*(size * unit_s for size in SMALL_SIZES), 60.0, 3600.0):
+    highest = float(np.max(time[known])) / unit_s
+    sizes = [size * unit_s for size in SMALL_SIZES if not _is_of_bits(size) or highest >= 10.0 ** int(np.log10(size))]
+    for size in (*sizes, 60.0, 3600.0):
         wraps = [
             int(known[fall + 1])
             for fall in falls.tolist()
@@ -243,6 +245,11 @@ def _undo_small_wraps(stamps: Stamps, unit_s: float, goes_on: GoesOn | None) -> 
             )
             return stamps.with_findings(Finding("time-counter-ran-over", "note", text, stamps.place(wraps[0])))
     return stamps
+
+
+def _is_of_bits(size: float) -> bool:
+    """Whether a counter's size is a power of two; it shows counts beyond the power of ten below it."""
+    return float(np.log2(size)).is_integer()
 
 
 def _ran_over(before: float, after: float, size: float, step: float) -> bool:

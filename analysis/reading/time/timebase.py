@@ -80,7 +80,7 @@ def find_time_bases(
     found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
     named: list[int] = []
     if not found:
-        named = named_times(header, mapping)
+        named = _without_parts(named_times(header, mapping), table, header)
         found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
         return _main_first([_with_fraction(base, table, header) for base in found], table, header)
@@ -116,6 +116,12 @@ def named_times(header: Header, mapping: Mapping[int, str]) -> list[int]:
         What the user said a column is.
     """
     return [at for at, bare in enumerate(header.bare) if mapping.get(at, "time") == "time" and _is_time_name(bare)]
+
+
+def _without_parts(named: list[int], table: Table, header: Header) -> list[int]:
+    """The column that a clock's parts were put together in, where they were; else those named as a time."""
+    whole = {finding.where for finding in table.findings if finding.code == "clock-in-columns"}
+    return [at for at, one in enumerate(header.names) if one in whole] or named
 
 
 def _found_instead(header: Header) -> str:
