@@ -28,8 +28,8 @@ from passband.analysis.channels.telling_words import (
     CHANGES_MEANING,
     COUNTING,
     FILLER,
-    OF_OTHER_THINGS,
     OF_ANOTHER_TOGETHER,
+    OF_OTHER_THINGS,
     OF_WHAT_UNSAID,
     SAYS_ABSOLUTE,
     SAYS_GAUGE,
@@ -162,7 +162,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
 
 
 def _is_of_another(header: str) -> bool:
-    """Whether words that alone say nothing make another thing together: the shaft before the gears, a sensor's supply."""
+    """Whether words that alone say nothing make another thing together: a shaft before the gears, a sensor's supply."""
     words = frozenset(plain_words(header))
     return any(first & words and then & words for first, then in OF_ANOTHER_TOGETHER)
 

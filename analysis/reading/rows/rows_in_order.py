@@ -103,8 +103,8 @@ def in_order_by_values(table: Table, columns: Iterable[int], names: Sequence[str
         if not _go_on_better(table, order, set(columns)):
             continue
         text = (
-            f"The rows stand strewn about: {names[at]} steps backward {int((np.diff(time) < 0).sum())} times. They were "
-            "put in the order of its stamps, which are even then and in which the measured values go on."
+            f"The rows stand strewn about: {names[at]} steps backward {int((np.diff(time) < 0).sum())} times. They "
+            "were put in the order of its stamps, which are even then and in which the measured values go on."
         )
         found = Finding("rows-out-of-order", "caution", text, names[at])
         return table.with_columns([taken(column, order, table.rows) for column in table.columns], found)

@@ -265,7 +265,7 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
         elif line:
             named.append((line, []))
     columns = [cells for _, cells in named if cells]
-    if len(columns) == 1 and named[-1][1]:
+    if len(columns) == 1 and named[-1][1] and not any(mark in name for name, _ in named for mark in ",;\t|"):
         table = _cells_by_turns([name for name, _ in named], columns[0])
         data = ("\n".join(table) + "\n").encode(text.byte_encoding, "replace")
         return _told(text, data, "Each cell stands on a line of its own; they were put in rows.") if table else text

@@ -31,7 +31,9 @@ _BLANK_BESIDE = re.compile(rb"(?<![0-9])\xc2\xa0|\xc2\xa0(?![0-9])")
 """A blank that parts no line, but where it may group digits."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
-_MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|(?<=\xe2\x80[\x98-\x9e])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
+_MINUS_UTF8 = re.compile(
+    rb"(?:(?<=[\s,;|\"'])|(?<=\xe2\x80[\x98-\x9e])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)"
+)
 _SIGN_AND_DIGIT = 5
 """Bytes that a sign, a mark and a digit take together."""
 _LEADS = {"utf-8": (b"\xe2", b"\xef"), "cp1252": (b"\x96",)}

@@ -23,8 +23,8 @@ COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
 SMALL_SIZES = (1e2, 2.0**8, 1e3, 2.0**10, 2.0**12)
-"""The same for a counter of two or three digits, or of eight to twelve bits, and for seconds of a minute or an hour: believed where the log began
-amid a count, or the measured values go on."""
+"""The same for a counter of two or three digits, or of eight to twelve bits, and for seconds of a minute
+or an hour: believed where the log began amid a count, or the measured values go on."""
 HALF_DAY_S = 43200.0
 CLOCK_SIZES_S = (60.0, 3600.0, HALF_DAY_S, 86400.0)
 """Seconds after which a clock's face starts again."""
@@ -289,7 +289,7 @@ def _of_another_rate(steps: FloatArray, gap: BoolArray) -> BoolArray:
     for run in find_true_runs(gap):
         held = steps[run.start : run.stop]
         usual = float(np.median(held))
-        if held.size >= FEWEST_SLOWER and np.mean(np.abs(held - usual) <= ALIKE * usual) >= MOSTLY_ALIKE:
+        if held.size >= FEWEST_SLOWER and np.mean(np.abs(held[1:-1] - usual) <= ALIKE * usual) >= MOSTLY_ALIKE:
             slower[run.start : run.stop] = held <= (1.0 + ALIKE) * usual
     return slower
 

@@ -117,9 +117,15 @@ def test_two_runs_that_begin_alike_are_no_overlap():
 
 @pytest.mark.parametrize("times", [1, 2, 3])
 def test_letters_saved_anew_in_western_ones(times):
-    text = table({"Zeit [s]": STAMPS, "Motordrehzahl [1/min]": printed(RUN.engine_speed, 0),
-                  "Öldruck [bar]": printed(RUN.oil_pressure / 1e5, 3),
-                  "Öltemperatur [°C]": printed(RUN.oil_temperature - 273.15), "λ": printed(RUN.lambda_, 3)}).decode()
+    text = table(
+        {
+            "Zeit [s]": STAMPS,
+            "Motordrehzahl [1/min]": printed(RUN.engine_speed, 0),
+            "Öldruck [bar]": printed(RUN.oil_pressure / 1e5, 3),
+            "Öltemperatur [°C]": printed(RUN.oil_temperature - 273.15),
+            "λ": printed(RUN.lambda_, 3),
+        }
+    ).decode()
     for _ in range(times):
         text = text.encode().decode("latin-1")
     log = read_one(text.encode())
@@ -127,8 +133,12 @@ def test_letters_saved_anew_in_western_ones(times):
 
 
 def test_a_chats_quotes_and_dashes():
-    boost = [f"“{value:.3f}”".replace("-", "–") for value in RUN.of("boost") / 1e5]  # noqa: RUF001
-    columns = {"“Time s”": [f"“{cell}”" for cell in STAMPS], "“Engine rpm”": printed(RUN.engine_speed, 0), "“Boost bar”": boost}
+    boost = [f"“{value:.3f}”".replace("-", "–") for value in RUN.of("boost") / 1e5]
+    columns = {
+        "“Time s”": [f"“{cell}”" for cell in STAMPS],
+        "“Engine rpm”": printed(RUN.engine_speed, 0),
+        "“Boost bar”": boost,
+    }
     log = read_one(b"here is the pass\n\n" + table(columns))
     assert_reads(log, "engine_speed", "boost")
     assert not levels(log)
