@@ -91,7 +91,10 @@ GOES_BY: dict[str, str] = {
         "speed | dshaft rpm | dshaft speed | transmission output shaft speed | shaft rpm | gearbox output shaft rpm | "
         "trans output rpm | driveshaft revs | prop rpm | driveline rpm | driveline speed | cardan shaft speed | "
         "pinion rpm | pinion speed | omega driveshaft | driveshaft omega | omega prop shaft | "
-        "oss | toss | tail shaft rpm"
+        "oss | toss | tail shaft rpm | front prop shaft | rear prop shaft | front prop shaft rpm | rear prop shaft "
+        "rpm | front prop shaft speed | rear prop shaft speed | front propshaft rpm | rear propshaft rpm | front "
+        "propshaft speed | rear propshaft speed | front driveshaft rpm | rear driveshaft rpm | front driveshaft speed | rear "
+        "driveshaft speed"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "

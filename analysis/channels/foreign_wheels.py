@@ -29,19 +29,23 @@ _SPOKEN: dict[str, tuple[str, str, str, str]] = {
     ),
     "Spanish": (
         "velocidad rueda | velocidad de rueda | rpm rueda",
-        "di | delantera izquierda; dd | delantera derecha; ti | trasera izquierda; td | trasera derecha",
+        "di | delantera izquierda | delantera izq | del izq; dd | delantera derecha | delantera der | delantera dcha | "
+        "del der; ti | trasera izquierda | trasera izq | tras izq; td | trasera derecha | trasera der | trasera dcha | "
+        "tras der",
         "motriz | motrices | tractora",
         "no motriz | libre",
     ),
     "Portuguese": (
         "velocidade roda | velocidade da roda | rotação roda",
-        "de | dianteira esquerda; dd | dianteira direita; te | traseira esquerda; td | traseira direita",
+        "de | dianteira esquerda | dianteira esq; dd | dianteira direita | dianteira dir; te | traseira esquerda | "
+        "traseira esq; td | traseira direita | traseira dir",
         "motriz | motora",
         "não motriz | livre",
     ),
     "Italian": (
         "velocità ruota | giri ruota",
-        "as | anteriore sinistra; ad | anteriore destra; ps | posteriore sinistra; pd | posteriore destra",
+        "as | anteriore sinistra | anteriore sx | ant sx; ad | anteriore destra | anteriore dx | ant dx; "
+        "ps | posteriore sinistra | posteriore sx | post sx; pd | posteriore destra | posteriore dx | post dx",
         "motrice | motrici",
         "non motrice | folle",
     ),

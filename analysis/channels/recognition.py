@@ -28,6 +28,7 @@ from passband.analysis.channels.telling_words import (
     CHANGES_MEANING,
     COUNTING,
     FILLER,
+    OF_ANOTHER_TOGETHER,
     OF_OTHER_THINGS,
     OF_WHAT_UNSAID,
     SAYS_ABSOLUTE,
@@ -147,7 +148,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
     >>> [match.channel for header in headers for match in recognise_name(header)]
     ['engine_speed', 'lambda_2', 'wheel_speed_fl']
     """
-    if len(header) > LONGEST_NAME:
+    if len(header) > LONGEST_NAME or _is_of_another(header):
         return ()
     return (
         _by_its_words(header)
@@ -160,6 +161,12 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
     )
 
 
+def _is_of_another(header: str) -> bool:
+    """Whether words that alone say nothing make another thing together: a shaft before the gears, a sensor's supply."""
+    words = frozenset(plain_words(header))
+    return any(first & words and then & words for first, then in OF_ANOTHER_TOGETHER)
+
+
 @lru_cache(maxsize=8192)
 def names_a_channel(header: str) -> bool:
     """Whether a header means a channel, with no word of it completed or mended: quicker than what it means.
@@ -169,7 +176,7 @@ def names_a_channel(header: str) -> bool:
     >>> [names_a_channel(header) for header in ("ENG_SPD", "Thrott. Pos.", "Kasi ya injini")]
     [True, False, False]
     """
-    if len(header) > LONGEST_NAME:
+    if len(header) > LONGEST_NAME or _is_of_another(header):
         return False
     found = _by_its_words(header) or _by_its_sign(header)
     if not found:
@@ -417,6 +424,8 @@ def says_nothing_known(header: str) -> bool:
     [False, True, True, False]
     """
     words = [word for word in plain_words(without_storage(header)) if not word.isdecimal()]
+    if _is_of_another(header):
+        return False
     telling = [word for word in words if len(word) > 1 and word not in FILLER | COUNTING]
     if not telling or any(word not in _known_words() for word in telling):
         return True

@@ -1,7 +1,7 @@
 """What words of a header tell beside what it is of: nothing, something else, that it may be another thing.
 
 Public: `FILLER`, `SAYS_ABSOLUTE`, `SAYS_GAUGE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
-`OF_WHAT_UNSAID`, `VAGUE_NAMES`.
+`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VAGUE_NAMES`.
 """
 
 from __future__ import annotations
@@ -56,12 +56,17 @@ OF_OTHER_THINGS = frozenset(
     "event ambient humidity density dew wind time date hour minute day temperature pressure current ground battery "
     "sync tooth teeth crank pulse frequency period width duty percent slip traction differential diff gearbox "
     "converter slave master logger memory free cpu supply ref rail strain axle pinion rotor disc pad caliper "
-    "interior exterior internal external cabin cockpit "
+    "interior exterior internal external cabin cockpit retard retarded "
     "note notes remark remarks comment comments bemerkung bemerkungen kommentar remarque commentaire nota notas".split()
 )
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
 """Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
+OF_ANOTHER_TOGETHER = (
+    (frozenset({"input", "primary"}), frozenset({"shaft", "axle"})),
+    (frozenset({"sensor", "sensors"}), frozenset({"supply"})),
+)
+"""Words of which one of each makes a name of no channel here, whatever else it says."""
 VAGUE_NAMES = frozenset(
     "cut strain lever shift speed velocity timing advance water exhaust voltage volts launch vertical lateral "
     "longitudinal tp ax ay az gx gy gz in_air spark shifter pedal act mat timing_advance fp v battery_voltage "

@@ -13,6 +13,9 @@ from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.rows.headers_within import PAGE_GAP_ROWS
 from passband.analysis.results.findings import Finding
 
+FEWEST_COPIES, SAME_STAMP = 3, 0.5
+"""Samples of each channel that two exports must share to be seen to overlap, and how far apart in rows the same stamp
+may be read. [-], [-]"""
 SHARE_SHARED = 0.5
 """Share of the shorter block's time that both must cover to be one recording's."""
 
@@ -37,6 +40,8 @@ def join_blocks(logs: list[Log]) -> list[Log]:
             joined.append(log)
         elif _goes_on(before, log):
             joined[-1] = _one_after_the_other(before, log)
+        elif (rest := _without_copies(before, log)) is not None:
+            joined[-1] = _one_after_the_other(before, rest)
         elif _beside(before, log):
             joined[-1] = _one_beside_the_other(before, log)
         else:
@@ -53,6 +58,36 @@ def _goes_on(before: Log, after: Log) -> bool:
     wait = after.time.first_s - before.time.last_s
     rate_hz = min(before.time.rate_hz, after.time.rate_hz)
     return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and before.time.written and after.time.written
+
+
+def _without_copies(before: Log, after: Log) -> Log | None:
+    """What a later block holds beyond the rows above its header that it repeats; None where it repeats none.
+
+    Two exports of one recording that overlap: the rows of the time that both cover are alike in all channels.
+    """
+    shift = after.time.first_s - before.time.first_s
+    end = before.time.last_s - before.time.first_s
+    names = [[_key(channel) for channel in log.channels] for log in (before, after)]
+    rate_hz = before.time.rate_hz
+    if names[0] != names[1] or not (before.time.written and after.time.written) or rate_hz <= 0:
+        return None
+    if not 0 < shift <= end < after.time.last_s - before.time.first_s:
+        return None
+    slack = SAME_STAMP / rate_hz
+    kept: list[Channel] = []
+    for one, other in zip(before.channels, after.channels, strict=True):
+        again, new = one.time_s >= shift - slack, other.time_s > end - shift + slack
+        held = other.values[~new]
+        if held.size < FEWEST_COPIES or not np.array_equal(one.values[again], held, equal_nan=True):
+            return None
+        kept.append(replace(other, time_s=other.time_s[new], values=other.values[new]))
+    rows = round((end - shift) * rate_hz) + 1
+    text = (
+        f"The last {rows} rows above the header in line {after.text.header_line} stand below it again, as where two "
+        "exports of one recording were put together; they were left out once."
+    )
+    told = Finding("repeated-time-stamps", "caution", text, f"line {after.text.header_line}")
+    return replace(after, channels=tuple(kept), findings=(*after.findings, told))
 
 
 def _beside(before: Log, after: Log) -> bool:

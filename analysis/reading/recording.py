@@ -32,7 +32,7 @@ from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
 from passband.analysis.reading.rows.numbers_as_dates import numbers_from_dates
 from passband.analysis.reading.rows.positions import in_degrees
-from passband.analysis.reading.rows.rows_in_order import in_order
+from passband.analysis.reading.rows.rows_in_order import in_order, in_order_by_values
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
@@ -90,11 +90,12 @@ def logs_of_recording(
     gauge = in_one_pressure_unit(made.table, made.header)
     table, header = gauge.table, gauge.header
     table = newest_last(table, named_times(header, given), header.names)
+    table = in_order_by_values(table, named_times(header, given), header.names)
     bases = find_time_bases(table, header, layout, name=name, mapping=given)
     ordered = in_order(table, bases[0].time_s) if len(bases) == 1 else None
     if ordered is not None:
         table, bases = ordered.table, [replace(bases[0], time_s=bases[0].time_s[ordered.rows])]
-    bases = [_unbunched(bases[0], table)] if len(bases) == 1 else bases
+    bases = [_unbunched(bases[0], table)] if len(bases) == 1 else _begun_together(bases, header)
     placed = in_degrees(table, header, bases[0].time_s, lambda: moves_of(table, header).speed_mps)
     table, header = placed.table, placed.header
     times = {base.column for base in bases}
@@ -153,6 +154,32 @@ def _unbunched(base: TimeBase, table: Table) -> TimeBase:
         f"evenly, every {flushes.step:.4g} s."
     )
     return replace(base, time_s=spread, findings=(*base.findings, Finding("bunched-time-stamps", "note", text, "")))
+
+
+def _begun_together(bases: list[TimeBase], header: Header) -> list[TimeBase]:
+    """Further clocks moved so that they begin with the main one, where they share no time with it: another logger's."""
+    main = bases[0].time_s[np.isfinite(bases[0].time_s)]
+    out = [bases[0]]
+    for base in bases[1:]:
+        known = base.time_s[np.isfinite(base.time_s)]
+        if not main.size or not known.size or base.column is None or _share_time(known, main):
+            out.append(base)
+            continue
+        text = (
+            f"{header.names[base.column]} goes from {known.min():.4g} to {known.max():.4g} s, and {bases[0].basis} "
+            f"from {main.min():.4g} to {main.max():.4g} s: the columns behind it are of a logger with a clock of its own. "
+            "They are read as if both began with the same row, which they need not have. Give the two logs each in a "
+            "file of its own, and their clocks are matched by what both measured."
+        )
+        found = (*base.findings, Finding("clocks-begun-together", "caution", text, header.names[base.column]))
+        out.append(replace(base, time_s=base.time_s - known[0] + main[0], findings=found))
+    return out
+
+
+def _share_time(one: FloatArray, other: FloatArray) -> bool:
+    """Whether the stamps of two clocks cover some of the same time, or neither lasts."""
+    shared = min(float(one.max()), float(other.max())) - max(float(one.min()), float(other.min()))
+    return shared > 0.0 or min(np.ptp(one), np.ptp(other)) <= 0.0
 
 
 def _with_times_between(base: TimeBase, table: Table) -> TimeBase:

@@ -111,6 +111,10 @@ OF_LOGS: tuple[Entry, ...] = (
           "Have the logger stamp each row as it is measured."),
     Entry("repeated-time-stamps", CAUTION, "Rows repeat a time stamp: copies of others, or not evenly placed.",
           "Export times with more digits."),
+    Entry("clocks-begun-together", CAUTION,
+          "Two clocks of one table share no time; their columns were read as if both began with the same row.",
+          "Give the two logs each in a file of its own: their clocks are matched then."),
+    Entry("rate-changes", NOTE, "Rows come at another rate in a part of the log.", ""),
     Entry("time-gaps", CAUTION, "Time is missing between rows.",
           "See whether the run lies in the gap; log fewer channels if the logger cannot keep up."),
     # What a column is

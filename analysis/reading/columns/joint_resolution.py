@@ -330,6 +330,12 @@ _PEDALS = re.compile(
 """Names of what the driver's foot moves: beside the throttle's plate, which the engine breathes through."""
 
 
+_SHOWN = re.compile(r"(?i)(?<![^\W_])(?:dash|dashboard|cluster|display|displayed|shown)(?![^\W_])")
+"""Names of what a dash shows: beside the same from where it is measured, a copy that is late and rounded."""
+FROM_ELSEWHERE = 0.1
+"""Confidence by which a dash's column must be the surer to be taken all the same. [-]"""
+
+
 def _surer(at: int, held: int, columns: Columns) -> bool:
     """Whether one column is surer than another that means the same; a throttle's plate is surer than the pedal."""
     one, other = columns.understood[at], columns.understood[held]
@@ -337,6 +343,9 @@ def _surer(at: int, held: int, columns: Columns) -> bool:
         pedals = [_PEDALS.search(columns.header.bare[place]) is not None for place in (at, held)]
         if pedals[0] != pedals[1]:
             return pedals[1]
+    shown = [_SHOWN.search(columns.header.bare[place]) is not None for place in (at, held)]
+    if shown[0] != shown[1] and abs(one.confidence - other.confidence) < FROM_ELSEWHERE:
+        return shown[1]
     return one.confidence > other.confidence
 
 

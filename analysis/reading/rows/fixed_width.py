@@ -17,6 +17,7 @@ from passband.analysis.channels.log import NotALog
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.reading.rows.columns_by_digits import parted_by_digits
 from passband.analysis.reading.rows.columns_by_place import parted_by_place
+from passband.analysis.reading.rows.printed_pages import without_page_heads
 from passband.analysis.reading.text.cells import kind_of_cell, split_line
 from passband.analysis.reading.text.encoding import Line, Text
 from passband.analysis.reading.text.listed_names import names_listed
@@ -55,6 +56,7 @@ def part_at_blanks(text: Text, *, name: str) -> Text:
     """
     if not _is_row(_last_row(text)):
         return parted_by_digits(text) or text
+    text = without_page_heads(text, _is_row)
     lines = text.lines()
     first = next((at for at, line in enumerate(lines) if _is_row(line.text)), None)
     if first is None:

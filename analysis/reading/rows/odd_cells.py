@@ -16,7 +16,7 @@ from passband.analysis.quantities import BoolArray, IntArray
 from passband.analysis.reading.rows.cell_units import columns_with_other_units, in_one_unit, other_units
 from passband.analysis.reading.rows.sparse_rows import plain_numbers
 from passband.analysis.reading.rows.table import Column
-from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, is_plain, number_of
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, advice_for, is_plain, number_of
 from passband.analysis.reading.text.counted import are, counted, were
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
@@ -84,7 +84,8 @@ class OddCells:
                 "unreadable-cells",
                 "caution",
                 f"{counted(self._count[column], 'cell')} of {header.names[column]} {are(self._count[column])} no "
-                f"number and {were(self._count[column])} set aside; the first reads {quoted_start(cell, most=30)}.",
+                f"number and {were(self._count[column])} set aside; the first reads {quoted_start(cell, most=30)}."
+                f"{advice_for(cell)}",
                 f"{header.names[column]}, row {row + 1}",
             )
             for column, (row, cell) in sorted(self._first.items())

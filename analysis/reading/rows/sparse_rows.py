@@ -204,7 +204,8 @@ def plain_numbers(cells: pl.Series, decimal: str) -> FloatArray:
 def _by_column(pieces: list[_Cells], values: list[FloatArray], width: int) -> Table:
     """The cells sorted by column; columns of the same rows share them. Both lists are used up, to save memory."""
     offsets = np.concatenate(([0], np.cumsum([piece.rows for piece in pieces]))).astype(np.int32)
-    height = int(offsets[-1])
+    last_rows = [int(piece.row.max() + first) for piece, first in zip(pieces, offsets, strict=False) if piece.row.size]
+    height = last_rows[-1] + 1 if last_rows else int(offsets[-1])  # rows of blanks behind the last are none
     column = np.concatenate([piece.column for piece in pieces])
     order = np.argsort(column, kind="stable")
     edges = np.concatenate(([0], np.cumsum(np.bincount(column, minlength=width))))

@@ -13,7 +13,7 @@ import polars as pl
 from passband.analysis.channels.recognition import VAGUE, recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.reading.rows.table import Table, TurnedWords
-from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, is_plain
+from passband.analysis.reading.text.cells import FLAGS, NO_VALUE, advice_for, is_plain
 from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.refusal import quoted_start
 from passband.analysis.results.findings import Finding
@@ -114,6 +114,7 @@ def _unreadable(name: str, number: int, first: str, row: int) -> Finding:
     text = (
         f"{number} cell{'s' if number > 1 else ''} of {name} {'are' if number > 1 else 'is'} neither switch nor number "
         f"and {'were' if number > 1 else 'was'} set aside; the first reads {quoted_start(first, most=30)}."
+        f"{advice_for(first)}"
     )
     return Finding("unreadable-cells", "caution", text, f"{name}, row {row + 1}")
 

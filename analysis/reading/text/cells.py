@@ -1,6 +1,6 @@
 """What one cell of a log is: a number, a time of day, a switch, nothing, or words.
 
-Public: `split_line`, `kind_of_cell`, `CellKind`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
+Public: `split_line`, `kind_of_cell`, `CellKind`, `advice_for`, `number_of`, `is_plain`, `is_grouped`, `ungrouped`,
 `thousands_alone`, `unit_in_cell`, `NO_VALUE`, `FLAGS`, `MONTHS`.
 """
 
@@ -153,6 +153,24 @@ def kind_of_cell(cell: str, decimal: str) -> CellKind:
     if _CLOCK.fullmatch(cell) or _DATE.fullmatch(cell):
         return "clock"
     return "words"
+
+
+def advice_for(cell: str) -> str:
+    """What to do about a cell that cannot be read, behind a blank; nothing where it tells nothing of its cause.
+
+    Parameters
+    ----------
+    cell : str
+        Its text, trimmed.
+
+    Examples
+    --------
+    >>> advice_for("####")[:42], advice_for("abc")
+    (' A spreadsheet shows # where a column is t', '')
+    """
+    if not cell or cell.strip("#"):
+        return ""
+    return " A spreadsheet shows # where a column is too narrow for its number: make it wider there and save again."
 
 
 def number_of(cell: str, decimal: str) -> float | None:

@@ -24,6 +24,7 @@ from passband.analysis.reading.text.mended_bytes import (
     ends_lines_by_feeds,
     one_kind_of_line_end,
     out_of_quoted_printable,
+    out_of_western_letters,
     plain_minus,
     without_colours,
     without_padding,
@@ -156,7 +157,7 @@ def read_text(data: bytes, *, name: str) -> Text:
     decoded = _from_utf32(body) or _decoded(without_padding_before(body))
     text = _letters_in_utf8(replace(decoded, compression=unpacked.compression))
     if text.byte_encoding == "utf-8":
-        text = replace(text, data=without_unseen_letters(text.data))
+        text = replace(text, data=without_unseen_letters(out_of_western_letters(text.data)))
     data, line_end = one_kind_of_line_end(without_padding(without_colours(text.data)).removesuffix(b"\x0c"))
     text = replace(text, data=data, line_end=line_end)
     if _is_no_text(text, text.data[:HEAD_BYTES]):
@@ -205,6 +206,8 @@ def text_by_head(data: bytes) -> Text | None:
         return None
     text = _decoded(head)
     if text.data is not head or without_padding(head) is not head or _is_no_text(text, head):
+        return None
+    if text.byte_encoding == "utf-8" and out_of_western_letters(head) is not head:
         return None
     if plain_minus(head, text.byte_encoding)[0] is not head or not ends_lines_by_feeds(head.removesuffix(b"\r")):
         return None

@@ -218,6 +218,7 @@ def _layout_of(trial: _Trial, lines: Sequence[Line], sample: Sequence[Line]) -> 
         return None
     while first + 1 < len(lines) and says_scale(lines[first].text, trial.delimiter):
         first += 1
+    columns = _clocks_now_and_then(columns, lines[first:], trial)
     below = [line for line in sample if line.number >= lines[first].number]
     cell_units = _cell_units(split_line(below[-1].text, trial.delimiter), columns) if below else ("",) * trial.width
     return Layout(
@@ -231,6 +232,18 @@ def _layout_of(trial: _Trial, lines: Sequence[Line], sample: Sequence[Line]) -> 
         plain=not any(cell_units) and not any(_has_grouped(line, trial) for line in below),
         cell_units=cell_units,
     )
+
+
+def _clocks_now_and_then(columns: list[str], rows: Sequence[Line], trial: _Trial) -> list[str]:
+    """Columns that are blank where most lines are looked at, and hold a clock in some row of the head."""
+    if "blank" not in columns:
+        return columns
+    cells = [row for line in rows if len(row := split_line(line.text, trial.delimiter)) == len(columns)]
+    out = [*columns]
+    for at in (at for at, kind in enumerate(columns) if kind == "blank"):
+        kinds = {kind_of_cell(row[at], trial.decimal) for row in cells} - {"blank"}
+        out[at] = "clock" if kinds == {"clock"} else columns[at]
+    return out
 
 
 def widened(layout: Layout, row: list[str]) -> Layout:

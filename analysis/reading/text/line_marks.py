@@ -265,6 +265,10 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
         elif line:
             named.append((line, []))
     columns = [cells for _, cells in named if cells]
+    if len(columns) == 1 and named[-1][1] and not any(mark in name for name, _ in named for mark in ",;\t|"):
+        table = _cells_by_turns([name for name, _ in named], columns[0])
+        data = ("\n".join(table) + "\n").encode(text.byte_encoding, "replace")
+        return _told(text, data, "Each cell stands on a line of its own; they were put in rows.") if table else text
     if not 2 <= len(columns) <= MOST_LONE_COLUMNS or len(set(map(len, columns))) > 1:
         return text
     above = [name for name, cells in named if not cells]
@@ -272,6 +276,18 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
     table = [names, *("\t".join(row) for row in zip(*columns, strict=True))]
     data = ("\n".join([*above, *table]) + "\n").encode(text.byte_encoding, "replace")
     return _told(text, data, "Channels stand one below another, a number a line; they were made columns.")
+
+
+def _cells_by_turns(names: list[str], cells: list[str]) -> list[str]:
+    """A table of cells that stand on a line each, row by row; empty where no number of names lets the first rise."""
+    for width in range(min(len(names), MOST_LONE_COLUMNS), 1, -1):
+        first = [number_of(cell, ".") or number_of(cell, ",") or 0.0 for cell in cells[::width]]
+        if len(first) < FEWEST_LINES or any(after <= before for before, after in itertools.pairwise(first)):
+            continue
+        named = "\t".join(name.replace("\t", " ") for name in names[-width:])
+        rows = ["\t".join(cells[at : at + width]) for at in range(0, len(cells) - width + 1, width)]
+        return [*names[:-width], named, *rows]
+    return []
 
 
 def _is_number(cell: str) -> bool:

@@ -4,7 +4,7 @@ All of the file is looked at, because any of it may begin after the first rows.
 
 Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`,
 `ends_lines_by_feeds`, `plain_minus`, `without_colours`,
-`without_unseen_letters`.
+`without_unseen_letters`, `out_of_western_letters`.
 """
 
 from __future__ import annotations
@@ -31,7 +31,9 @@ _BLANK_BESIDE = re.compile(rb"(?<![0-9])\xc2\xa0|\xc2\xa0(?![0-9])")
 """A blank that parts no line, but where it may group digits."""
 _ZEROS = re.compile(rb"\x00+")
 _CARRIAGE_RETURNS = re.compile(rb"\r+\n|\r+")
-_MINUS_UTF8 = re.compile(rb"(?:(?<=[\s,;|\"'])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)")
+_MINUS_UTF8 = re.compile(
+    rb"(?:(?<=[\s,;|\"'])|(?<=\xe2\x80[\x98-\x9e])|\A)(?:\xe2\x88\x92|\xe2\x80[\x92\x93]|\xef\xbc\x8d)(?=[.,]?\d)"
+)
 _SIGN_AND_DIGIT = 5
 """Bytes that a sign, a mark and a digit take together."""
 _LEADS = {"utf-8": (b"\xe2", b"\xef"), "cp1252": (b"\x96",)}
@@ -152,6 +154,53 @@ def without_unseen_letters(data: bytes) -> bytes:
     if b"\xe2\x80" not in data and b"\xe2\x81" not in data and b"\xef\xbb\xbf" not in data:
         return data
     return _UNSEEN.sub(b"", data)
+
+
+MOST_TIMES = 3
+"""Times that a text was saved anew in the wrong letters: each makes a sign two to three times as long."""
+_BYTES_1252 = {bytes([at]).decode("cp1252"): at for at in range(0x80, 0xA0) if at not in (0x81, 0x8D, 0x8F, 0x90, 0x9D)}
+_AS_BYTES = {ord(sign): at for sign, at in _BYTES_1252.items()}
+
+
+def out_of_western_letters(data: bytes) -> bytes:
+    r"""UTF-8 whose bytes were taken for western letters and saved again, as it was before.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8.
+
+    Returns
+    -------
+    bytes
+        The same where some sign is no western letter, or where these, taken for bytes, are no UTF-8: letters that mean
+        themselves, as the sign of degrees, are none.
+
+    Examples
+    --------
+    >>> out_of_western_letters("Ã–l [Â°C]".encode()).decode(), out_of_western_letters("Öl [°C]".encode()).decode()
+    ('Öl [°C]', 'Öl [°C]')
+    """
+    for _ in range(MOST_TIMES):
+        head = data[:COLOURS_FROM]
+        head = head[: head.rfind(b"\n") + 1] or head
+        before = _out_of_western(data) if _out_of_western(head) is not None else None  # the whole of it costs more
+        if before is None:
+            return data
+        data = before
+    return data
+
+
+def _out_of_western(data: bytes) -> bytes | None:
+    """The bytes that western letters stand for; None where they are no text with a sign beyond ASCII."""
+    if b"\xc2" not in data and b"\xc3" not in data:
+        return None
+    try:
+        before = data.decode("utf-8").translate(_AS_BYTES).encode("latin-1")
+        before.decode("utf-8")
+    except UnicodeError:
+        return None
+    return None if before.isascii() else before
 
 
 def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:

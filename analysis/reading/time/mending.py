@@ -16,14 +16,15 @@ from passband.analysis.reading.time.equal_stamps import set_apart
 from passband.analysis.reading.time.parted_recordings import FEWEST_ROWS, LONGEST_RECORDING_S, part_recordings
 from passband.analysis.reading.time.stamps import Stamps, count_of_rows
 from passband.analysis.results.findings import Finding
+from passband.analysis.statistics.intervals import find_true_runs
 
 COUNTER_SIZES = (2.0**16, 2.0**24, 2.0**32)
 """Counts after which a counter starts again from zero, in the written unit."""
 ROUND_SIZES = (1e4, 1e5, 1e6)
 """The same for a counter of so many digits; a round number of seconds is also when a restart may chance to fall."""
-SMALL_SIZES = (1e2, 1e3)
-"""The same for a counter of two or three digits, and for seconds of a minute or an hour: believed where the log began
-amid a count, or the measured values go on."""
+SMALL_SIZES = (1e2, 2.0**8, 1e3, 2.0**10, 2.0**12)
+"""The same for a counter of two or three digits, or of eight to twelve bits, and for seconds of a minute
+or an hour: believed where the log began amid a count, or the measured values go on."""
 HALF_DAY_S = 43200.0
 CLOCK_SIZES_S = (60.0, 3600.0, HALF_DAY_S, 86400.0)
 """Seconds after which a clock's face starts again."""
@@ -31,6 +32,9 @@ GAP_ROWS = 3.5
 """A step of more than so many row intervals is a gap: jitter and one lost row stay below it."""
 GAP_LEAST_S = 0.05
 """A gap shorter than this hides nothing of a run: the quickest shift takes longer."""
+FEWEST_SLOWER, ALIKE, MOSTLY_ALIKE = 5, 0.25, 0.9
+"""Long steps in a row, and how like each other most are, that make them another rate: rows lost by chance are not
+evenly many each time. [-], [-], [-]"""
 SET_BACK_S = 2.0
 """A clock is corrected by no more than this; a longer step backward is another recording. [s]"""
 FROM_THE_START = 0.5
@@ -221,7 +225,9 @@ def _undo_small_wraps(stamps: Stamps, unit_s: float, goes_on: GoesOn | None) -> 
     time, known, step = stamps.time_s, stamps.rows, stamps.step_s
     falls = np.flatnonzero(np.diff(time[known]) < 0)
     amid = float(time[known[0]]) > 2 * step
-    for size in (*(size * unit_s for size in SMALL_SIZES), 60.0, 3600.0):
+    highest = float(np.max(time[known])) / unit_s
+    sizes = [size * unit_s for size in SMALL_SIZES if not _is_of_bits(size) or highest >= 10.0 ** int(np.log10(size))]
+    for size in (*sizes, 60.0, 3600.0):
         wraps = [
             int(known[fall + 1])
             for fall in falls.tolist()
@@ -239,6 +245,11 @@ def _undo_small_wraps(stamps: Stamps, unit_s: float, goes_on: GoesOn | None) -> 
             )
             return stamps.with_findings(Finding("time-counter-ran-over", "note", text, stamps.place(wraps[0])))
     return stamps
+
+
+def _is_of_bits(size: float) -> bool:
+    """Whether a counter's size is a power of two; it shows counts beyond the power of ten below it."""
+    return float(np.log2(size)).is_integer()
 
 
 def _ran_over(before: float, after: float, size: float, step: float) -> bool:
@@ -272,10 +283,29 @@ def _close_backward_steps(stamps: Stamps) -> Stamps:
     return stamps.with_findings(Finding("clock-set-back", "caution", text, stamps.place(closed[0][0])))
 
 
+def _of_another_rate(steps: FloatArray, gap: BoolArray) -> BoolArray:
+    """Which long steps are those of a logger that writes more rarely for a while, as before and after an event."""
+    slower = np.zeros(gap.size, dtype=bool)
+    for run in find_true_runs(gap):
+        held = steps[run.start : run.stop]
+        usual = float(np.median(held))
+        if held.size >= FEWEST_SLOWER and np.mean(np.abs(held[1:-1] - usual) <= ALIKE * usual) >= MOSTLY_ALIKE:
+            slower[run.start : run.stop] = held <= (1.0 + ALIKE) * usual
+    return slower
+
+
 def _tell_gaps(stamps: Stamps) -> Stamps:
     known = stamps.time_s[stamps.rows]
     steps = np.diff(known)
     gap: BoolArray = steps > max(GAP_ROWS * stamps.step_s, GAP_LEAST_S)
+    slower = _of_another_rate(steps, gap) if gap.any() else gap
+    gap &= ~slower
+    if slower.any():
+        text = (
+            f"Rows come at {1.0 / stamps.step_s:.3g} Hz in one part of the log and at "
+            f"{1.0 / float(np.median(steps[slower])):.3g} Hz in another, {float(steps[slower].sum()):.3g} s of it."
+        )
+        stamps = stamps.with_findings(Finding("rate-changes", "note", text, f"row {stamps.first_row + 2}"))
     if not gap.any():
         return stamps
     longest = int(np.argmax(steps))

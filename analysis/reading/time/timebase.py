@@ -80,7 +80,7 @@ def find_time_bases(
     found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
     named: list[int] = []
     if not found:
-        named = named_times(header, mapping)
+        named = _without_parts(named_times(header, mapping), table, header)
         found = [base for i in named if (base := _base_of(table, i, header, rate_hz))]
     if found:
         return _main_first([_with_fraction(base, table, header) for base in found], table, header)
@@ -116,6 +116,12 @@ def named_times(header: Header, mapping: Mapping[int, str]) -> list[int]:
         What the user said a column is.
     """
     return [at for at, bare in enumerate(header.bare) if mapping.get(at, "time") == "time" and _is_time_name(bare)]
+
+
+def _without_parts(named: list[int], table: Table, header: Header) -> list[int]:
+    """The column that a clock's parts were put together in, where they were; else those named as a time."""
+    whole = {finding.where for finding in table.findings if finding.code == "clock-in-columns"}
+    return [at for at, one in enumerate(header.names) if one in whole] or named
 
 
 def _found_instead(header: Header) -> str:
@@ -154,8 +160,8 @@ _PERIOD_WORDS = frozenset(
     "샘플링주기 주기".split()
 )
 _RATE_NEIGHBOURS = frozenset(
-    "sample samples sampling log logging logger logged data record recording recorded acquisition acq scan row "
-    "rows per second sec s ms us "
+    "sample samples sampling frame frames log logging logger logged data record recording recorded acquisition acq scan "
+    "row rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update "
     "d de di do del da of der des échantillonnage acquisition mesure muestreo amostragem campionamento acquisizione "
     "örnekleme δειγματοληψίας eșantionare uzorkovanja vzorkovania kayıt logger loggen "
@@ -169,6 +175,8 @@ _PER_SECOND = re.compile(
     r"(?:s|sec|second|sek|sekunde|seconde|segundo|secondo|sekund|sekundę|sekundu|секунду)\b"
 )
 """A rate in words: ``50 samples per second``; from memory."""
+_SAMPLES_A_SECOND = re.compile(r"(?i)k?(?:sa?|smp|frames?)/s(?:ec)?|k?sps|fps")
+"""Units of nothing but a rate at which samples are taken."""
 _HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
 _AMOUNT = re.compile(r"([-+]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?)\s*([^\d\s,;]*)")
 
@@ -211,7 +219,7 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
             or not all(word in _RATE_NEIGHBOURS | _RATE_WORDS | _PERIOD_WORDS for word in words)
         ):
             continue
-        invert = not any(word in _RATE_WORDS for word in words)
+        invert = not (any(word in _RATE_WORDS for word in words) or _SAMPLES_A_SECOND.fullmatch(match.group(2)))
         if invert and not (any(word in _PERIOD_WORDS for word in words) and len(words) + (words[0] != "time") > 1):
             continue
         rate = _rate_from(float(match.group(1).replace(",", ".")), match.group(2), key, invert)
@@ -236,7 +244,7 @@ def _rate_from(amount: float, unit: str, key: str, invert: bool) -> float | None
         if scale is None:
             scale = 1.0 if amount < 1 else 1e-3
         return 1.0 / (amount * scale)
-    if low.startswith("khz") or low.startswith("ksps"):
+    if low.startswith(("khz", "ksps", "ks/", "ksa/")):
         return amount * 1e3
     scale = time_scale_s(unit) if unit else None
     return 1.0 / (amount * scale) if scale else amount
