@@ -161,7 +161,8 @@ def name_within(header: str) -> PlainName | None:
         elif not _OF_SENSORS.issuperset(words):
             besides.append(clause)
     match = _PLACE.fullmatch(name.strip())
-    if match is not None and (how := match["how"].casefold()) not in ("of", "in", "on"):
+    how = match["how"].casefold() if match is not None else ""
+    if match is not None and how in _HOW and how not in ("of", "in", "on"):  # (a dotless i is taken for an i)
         place, where = _HOW[how], tuple(word for word in re.split(r"[\W_]+", match["where"].casefold()) if word)
         name = match["what"]
     sign = _SIGN_BEHIND.search(name.strip())

@@ -2,6 +2,7 @@
 
 import pytest
 
+from passband.analysis.channels.descriptions import name_within
 from passband.analysis.channels.recognition import names_a_channel, recognise_name, says_nothing_known
 from passband.analysis.channels.word_forms import known_forms, part_scale, without_storage
 
@@ -67,3 +68,9 @@ def test_a_name_in_full_is_one_that_means_a_channel_with_no_word_completed(heade
     # Slow twin: what the name means
     meant = recognise_name(header)
     assert names_a_channel(header) == (bool(meant) and not meant[0].completed)
+
+
+def test_letters_that_ignored_case_takes_for_others_name_no_place():
+    assert name_within("Temp İ kanal") is None
+    assert name_within("Temp ı kanal") is None
+    assert name_within("Temp i kanal").where == ("kanal",)
