@@ -40,9 +40,9 @@ LONGEST_HIDDEN_S = 3.0
 QUICK_CHANGE_S = 0.06
 """It takes so long. [s]"""
 GIVEN_RATIO_OPEN = 0.005
-"""95 % of what is open of a ratio given, beside how far its level lies off: tires' growth over a run. Chosen. [-]"""
+"""95 % half-width of a ratio given, as a share, beside how far its level lies off. Chosen, no source. [-]"""
 FOUND_RATIO_OPEN = 0.02
-"""The same of one found in the run, circumference and slip in it. Chosen. [-]"""
+"""The same of one found in the run. Chosen, no source. [-]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 

@@ -58,8 +58,8 @@ MANIFOLD_FALL = 0.3
 EMPTIES_DOUBT_S = 0.008
 """95 % of what is open, beside an edge's own, of how soon a manifold follows its throttle. Chosen. [s]"""
 NEAR_S = 0.02
-"""A cut is looked for to so long past the middle of the fall, and a switch from so long before its window: a row or two.
-[s]"""
+"""A cut is looked for to so long past the middle of the fall, and a switch from so long before its window: a row or
+two. [s]"""
 LEVEL_OVER_S = 0.35
 """A signal's level is its middle over so long before the window. [s]"""
 OFF_LEVEL = 0.02
@@ -67,7 +67,7 @@ OFF_LEVEL = 0.02
 GATHERS = 1.15
 """A fall gathers pace where each step is so many times the one before. [-]"""
 USUAL_OVER_S = 0.7
-"""What is usual for ignition and throttle is a running middle that reaches so far. [s]"""
+"""What is usual for ignition and throttle is the middle of so much before. [s]"""
 LIFTS_WITHIN_S = 0.08
 """A foot that lifts for a shift has done so within this of where engine speed shows it. [s]"""
 LEAST_STAYED = 3
