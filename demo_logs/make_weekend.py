@@ -185,7 +185,9 @@ def make_weekend(folder: Path) -> None:
     (folder / "car.toml").write_text(_toml(car_table()), encoding="utf-8", newline="\n")
     runs = [_run_table(planned, made[planned.slug]) for planned in RUNS]
     (folder / "runs.toml").write_text(
-        "".join("[[runs]]\n" + _toml(run) + "\n" for run in runs), encoding="utf-8", newline="\n"
+        'car = "car.toml"\n\n' + "".join("[[runs]]\n" + _toml(run) + "\n" for run in runs),
+        encoding="utf-8",
+        newline="\n",
     )
     expected = {planned.slug: made[planned.slug].expected for planned in RUNS}
     (folder / "expected.json").write_text(json.dumps(expected, indent=1) + "\n", encoding="utf-8", newline="\n")

@@ -39,6 +39,10 @@ LONGEST_HIDDEN_S = 3.0
 """And within this where slip hides it. [s]"""
 QUICK_CHANGE_S = 0.06
 """It takes so long. [s]"""
+GIVEN_RATIO_OPEN = 0.005
+"""95 % half-width of a ratio given, as a share, beside how far its level lies off. Chosen, no source. [-]"""
+FOUND_RATIO_OPEN = 0.02
+"""The same of one found in the run. Chosen, no source. [-]"""
 SAME_GEAR_GAP_S = 1.5
 """A gear that lets go for less and carries again was not left: a clutch that slips or a lift. [s]"""
 
@@ -208,9 +212,11 @@ def _tell_hidden(seen: Sequence[GearInterval], laid: Sequence[GearInterval]) -> 
 def _overall(gear_levels: GearLevels, levels: FloatArray, turn: TurnRatio, car: Car) -> tuple[Estimate, ...]:
     if gear_levels.basis is GearBasis.GIVEN and car.overall_ratios is not None:
         off = np.abs(levels - gear_levels.level - gear_levels.offset)
-        return tuple(Estimate(r, r * (0.005 + float(o))) for r, o in zip(car.overall_ratios, off, strict=True))
+        return tuple(
+            Estimate(r, r * (GIVEN_RATIO_OPEN + float(o))) for r, o in zip(car.overall_ratios, off, strict=True)
+        )
     scale = _found_scale(turn, car)
-    return tuple(Estimate(float(v), 0.02 * float(v)) for v in np.exp(levels) * scale)
+    return tuple(Estimate(float(v), FOUND_RATIO_OPEN * float(v)) for v in np.exp(levels) * scale)
 
 
 def _found_scale(turn: TurnRatio, car: Car) -> float:

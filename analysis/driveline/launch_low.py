@@ -21,24 +21,32 @@ FALLS_AGAIN = 0.04
 """And as they take hold again, still in first gear, it falls by more than this. [-]"""
 BITE_S = 0.4
 """The two-step's own level is not the top of the pull: it is left behind within this. [s]"""
-SHIFTS_S, BEND_OPEN = 0.15, 0.15
-"""The last of first gear may be the shift's own fall; of what the mean bends about a low so much is open. [s], [-] By
-hand."""
+SHIFTS_S = 0.15
+"""The last of first gear may be the shift's own fall. [s] By hand."""
+BEND_OPEN = 0.15
+"""Of what the mean bends about a low so much is open. [-] By hand."""
 SMOOTH_S = 0.04
 """The lowest engine speed is the lowest mean over this long: it lasts, the noise does not. [s]"""
-ROUNDED_S, LEAST_ROUNDED = 0.06, 5
-"""A dip's curvature is looked at so far to either side, in so many samples at the least. [s], [-]"""
-BEATS_NEAR_S, BEATS_OVER_S = 0.15, 0.4
-"""Where the lowest comes so soon after the release, the engine rises from its hold, and what that strays by is in it;
-it is looked at over so long before. [s], [s]"""
-BEATS_OVER_QUIET, BEATS_LEAST_RPM = 1.0, 10.0
-"""It beats where it strays, its noise later in the run taken off, by so many times that noise, and by so much. [-],
-[rpm] Chosen on 15 simulated converter cars of both models (seeds 3100 to 4110, both sets of sensors), which beat by
-25."""
-BEATS_LOW, BEATS_OPEN = 0.5, 1.25
+ROUNDED_S = 0.06
+"""A dip's curvature is looked at so far to either side. [s]"""
+LEAST_ROUNDED = 5
+"""In so many samples at the least."""
+BEATS_NEAR_S = 0.15
+"""Where the lowest comes so soon after the release, the engine rises from its hold, and what that strays by is in it.
+[s]"""
+BEATS_OVER_S = 0.4
+"""The hold is looked at over so long before. [s]"""
+BEATS_OVER_QUIET = 1.0
+"""It beats where it strays, its noise later in the run taken off, by so many times that noise. [-] Chosen on 15
+simulated converter cars of both models (seeds 3100 to 4110, both sets of sensors), which beat by 25 rpm."""
+BEATS_LEAST_RPM = 10.0
+"""And by so much. [rpm] Chosen likewise."""
+BEATS_LOW = 0.5
 """An engine that only rises from its beats was lowest at the low of one where the two-step goes on after the release,
-and anywhere in one where its spark comes back at once: so many heights of a beat below their mean, give or take so
-many; a pick-up hides up to a quarter of them. [-] By hand: the middle between low and mean."""
+and anywhere in one where its spark comes back at once: so many heights of a beat below their mean. [-] By hand: the
+middle between low and mean."""
+BEATS_OPEN = 1.25
+"""Give or take so many; a pick-up hides up to a quarter of them. [-] By hand."""
 BY_FOOT = 0.3
 """A foot that brings the engine up against the brake makes a line of its hold: what is left about it is less than so
 much of what the hold strays by; beats leave all of it. [-]"""

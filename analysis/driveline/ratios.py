@@ -25,6 +25,8 @@ from passband.analysis.statistics.intervals import find_true_runs
 
 GRID_HZ = 100.0
 """Rate of the grid on which gears are sought: three samples in the shortest gap that a dog box leaves. [Hz]"""
+LEAST_ENGINE_RPM = 300.0
+"""Below it no engine under way turns: the reading is a lost signal. [rpm]"""
 LEAST_SPEED_MPS = 2.0
 """Below it wheel speed sensors drop out and the ratio says nothing. [m/s]"""
 STEADY_PER_S = 0.35
@@ -35,6 +37,18 @@ LEAST_STEP = 0.07
 """Neighbouring gears lie further apart than this in log ratio; tire growth and slip stay within. [-]"""
 CONVERTER_LEAST_STEP = 0.14
 """The same behind a converter, whose lock-up takes up to a tenth. [-]"""
+MOVING_MPS = 5.0
+"""A shaft or wheel is asked whether it turns where the ground goes by faster. [m/s]"""
+TURNS_FOR = 0.8
+"""It is alive if it turns for this share of that; a dead or frozen sensor does not. Chosen. [-]"""
+TURNS_BY = 0.3
+"""And changes by this share of its greatest. Chosen. [-]"""
+LEAST_FIRST_S = 0.3
+"""The stretch taken for first gear, where only the gearbox is known, is steady for so long. Chosen. [s]"""
+LEAST_STEADY_S = 0.15
+"""A gear that is to be found is steady for so long. Chosen. [s]"""
+FALL_SIDE_S = 0.15
+"""The ratio before a fall and after it are middles over so much of the steady stretches. [s]"""
 LOW_AMONG = 0.25
 """A gear's level is this quantile of its samples: slip only ever lifts them. [-]"""
 ENGINE_FALLS_TOO = 0.3
@@ -44,6 +58,12 @@ FALLS_WITHIN_S = 0.4
 """Within so long. [s]"""
 MOST_LOCK_UP = 0.16
 """What a converter's lock-up takes, at most, log. A change of gear opens the converter anew. [-]"""
+EASES_S = (1.0, 0.25)
+"""How it eases is looked at over this stretch before its fall. [s]"""
+STANDS_S = (0.3, 1.3)
+"""How it stands, over this one after. [s]"""
+LEAST_SEEN_S = 0.3
+"""Of each at least so much. [s]"""
 EASES_PER_S = -0.006
 """Until then the ratio eases by this at least. [1/s]"""
 STANDS_PER_S = 0.006
@@ -57,6 +77,14 @@ CONVERTER_AHEAD = 0.1
 TIRES_AHEAD = 0.1
 """Tires at the limit of their grip let the engine run ahead of the ground by a tenth in the low gears, log; never
 behind it. [-]"""
+MOST_OFFSET = 0.45
+"""Known ratios are looked for up to so far off as a whole, log, as with another car's final drive. [-]"""
+OFFSET_STEP = 0.004
+"""In steps of this, log: a third of the width about a level. [-]"""
+OFFSET_WIDTH = 0.012
+"""Scale of a steady sample about its level, log: sensors and ring. [-]"""
+OFFSET_SPREADS = 0.3
+"""On top of it, this share of how far the ratios may lie off. [-]"""
 WRONG_SPREADS = 3.0
 """Known ratios further off than so many spreads are given wrong, and that is told: behind a converter only where the
 ratio stands, locked, at no gear given. [-]"""
@@ -148,7 +176,7 @@ def measure_turn_ratio(engine: EngineSpeed, motion: Motion, evidence: RunEvidenc
     speed = _with_ground(source.speed, ground)
     with np.errstate(divide="ignore", invalid="ignore"):
         driven = np.where(speed > source.least, speed, np.nan)
-        log_ratio = np.log(np.where(rpm > 300.0, rpm, np.nan) / driven)
+        log_ratio = np.log(np.where(rpm > LEAST_ENGINE_RPM, rpm, np.nan) / driven)
     spinning = np.interp(time_s, motion.time_s, motion.spinning.astype(np.float64)) > 0.5
     doubtful = spinning if source.kind is TurnSource.GROUND_SPEED else np.zeros(time_s.size, dtype=np.bool_)
     return TurnRatio(time_s, log_ratio, source.kind, doubtful, rpm, driven)
@@ -196,11 +224,11 @@ def _with_ground(speed: FloatArray, ground: FloatArray) -> FloatArray:
 
 def _tells(speed: FloatArray, ground: FloatArray, *, least: float) -> bool:
     """Whether a shaft or wheel turned through most of the run (a dead or frozen sensor does not)."""
-    moving = ground > 5.0
+    moving = ground > MOVING_MPS
     if moving.sum() < 20:
         return False
     turned = moving & (speed > least)
-    return bool(turned.sum() > 0.8 * moving.sum() and np.ptp(speed[turned]) > 0.3 * np.max(speed[turned]))
+    return bool(turned.sum() > TURNS_FOR * moving.sum() and np.ptp(speed[turned]) > TURNS_BY * np.max(speed[turned]))
 
 
 def find_steady(turn: TurnRatio) -> BoolArray:
@@ -278,7 +306,7 @@ def known_gear_levels(turn: TurnRatio, car: Car) -> GearLevels | None:
 
 def _floating_gear_levels(turn: TurnRatio, level: FloatArray) -> GearLevels | None:
     """Gearbox ratios alone: the steps are known, the common level is found. The first steady stretch is first gear."""
-    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.3 * GRID_HZ]
+    pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= LEAST_FIRST_S * GRID_HZ]
     if not pieces:
         return None
     first = float(np.median(turn.log_ratio[pieces[0].start : pieces[0].stop]))
@@ -293,10 +321,10 @@ def _common_offset(turn: TurnRatio, level: FloatArray, *, slips: bool) -> float:
     x = turn.log_ratio[settled if settled.sum() > ENOUGH_SETTLED_S * GRID_HZ and not slips else steady]
     if x.size < 20:
         return 0.0
-    tried = np.arange(-0.45, 0.451, 0.004)
-    width = 0.012 + 0.3 * turn.spread
+    tried = np.arange(-MOST_OFFSET, MOST_OFFSET + 0.001, OFFSET_STEP)
+    width = OFFSET_WIDTH + OFFSET_SPREADS * turn.spread
     fit = _fits(x, level, tried, width, ahead=CONVERTER_AHEAD if slips else width)
-    prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / 0.45
+    prior = -2.0 * np.log1p((tried / (2.0 * turn.spread)) ** 2) - 4.0 * np.abs(tried) / MOST_OFFSET
     best = float(tried[int(np.argmax(fit + prior))])
     if slips:
         stands = turn.log_ratio[settled]
@@ -340,7 +368,7 @@ def find_falls(turn: TurnRatio, *, least: float) -> list[float]:
         Middle of each fall, in order; empty where there is none. [s]
     """
     pieces = [p for p in find_true_runs(find_steady(turn)) if p.stop - p.start >= 0.1 * GRID_HZ]
-    reach = round(0.15 * GRID_HZ)
+    reach = round(FALL_SIDE_S * GRID_HZ)
     falls = []
     for left, right in pairwise(pieces):
         before = np.median(turn.log_ratio[max(left.stop - reach, left.start) : left.stop])
@@ -384,7 +412,7 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
     held = glides = 0
     for start_s, stop_s in pairwise(edges):
         inside = steady & (turn.time_s >= start_s) & (turn.time_s <= stop_s)
-        if inside.sum() >= 0.15 * GRID_HZ:
+        if inside.sum() >= LEAST_STEADY_S * GRID_HZ:
             levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
             near = inside & (np.abs(turn.log_ratio - levels[-1]) < LEAST_STEP)
             held += int(inside.sum())
@@ -413,9 +441,9 @@ def _is_change(turn: TurnRatio, at_s: float) -> bool:
 def _is_lock_up(turn: TurnRatio, at_s: float) -> bool:
     """Whether a fall of the ratio is a lock-up clutch that closes: it eased before, stands after, fell by little."""
     drift, time_s = drift_of(turn), turn.time_s
-    before = (time_s > at_s - 1.0) & (time_s < at_s - 0.25) & np.isfinite(drift)
-    after = (time_s > at_s + 0.3) & (time_s < at_s + 1.3) & np.isfinite(drift)
-    if before.sum() < 0.3 * GRID_HZ or after.sum() < 0.3 * GRID_HZ:
+    before = (time_s > at_s - EASES_S[0]) & (time_s < at_s - EASES_S[1]) & np.isfinite(drift)
+    after = (time_s > at_s + STANDS_S[0]) & (time_s < at_s + STANDS_S[1]) & np.isfinite(drift)
+    if min(before.sum(), after.sum()) < LEAST_SEEN_S * GRID_HZ:
         return False
     fell = float(np.median(turn.log_ratio[before]) - np.median(turn.log_ratio[after]))
     eased, stands = float(np.median(drift[before])), abs(float(np.median(drift[after])))

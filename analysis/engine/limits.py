@@ -237,35 +237,20 @@ def _worst_of(
     margins = least_margins(channel.time_s, margin, counts) if rule.limit.during == "run" else ()
     longer = rule.limit.longer_than
     excursions = find_excursions(channel.time_s, margin, counts, spans, longer_than_s=longer)
-    if excursions.count:
-        at = excursions.worst
-    elif longer > 0:
-        level, at = sustained_margin(channel.time_s, margin, counts, spans, longer_than_s=longer)
-        value = float(bound[at]) + sign * level
-        known = counts.sum() / asked.sum()
-        at_s = float(channel.time_s[at])
-        return _Worst(
-            channel=channel.name,
-            worst=value,
-            bound=float(bound[at]),
-            margin=level,
-            at_s=at_s,
-            excursions=excursions,
-            known=float(known),
-            margins=margins,
-        )
+    known = float(counts.sum() / asked.sum())
+    if longer > 0 and not excursions.count:  # the worst is what it did not stay beyond for longer
+        left, at = sustained_margin(channel.time_s, margin, counts, spans, longer_than_s=longer)
+        value = float(bound[at]) + sign * left
     else:
-        at = int(np.flatnonzero(counts)[np.argmin(margin[counts])])
-    known = (
-        share_known(channel.time_s, within & np.isfinite(channel.values), spans)
-        if not rule.limit.when
-        else float(counts.sum() / asked.sum())
-    )
+        at = excursions.worst if excursions.count else int(np.flatnonzero(counts)[np.argmin(margin[counts])])
+        left, value = float(margin[at]), float(channel.values[at])
+        if not rule.limit.when:
+            known = share_known(channel.time_s, within & np.isfinite(channel.values), spans)
     return _Worst(
         channel=channel.name,
-        worst=float(channel.values[at]),
+        worst=value,
         bound=float(bound[at]),
-        margin=float(margin[at]),
+        margin=left,
         at_s=float(channel.time_s[at]),
         excursions=excursions,
         known=known,

@@ -79,9 +79,11 @@ TILTING_FACTS = ("rolling", "engine_inertia", "input_inertia", "wheel_inertia", 
 MOST_LEAD, NEAR_ODD_S = 0.15, 0.08
 """Tires this far off the ground's speed, or about to spin, show no peak and no curve; nor does the time just before a
 shift, whose fall of acceleration a fused motion knows to a few hundredths of a second only. [-], [s]"""
-UNLIKE_ENGINE_MPS2, UNLIKE_ENGINE_SHARE = 2.0, 0.2
-"""A gear that holds lets car and engine differ by no more than the first and that share of the engine's own gain: slip
-that comes and goes and the sensors' noise. [m/s2], [-] By arithmetic: 1 % of slip in a fifth of a second at 40 m/s."""
+UNLIKE_ENGINE_MPS2 = 2.0
+"""A gear that holds lets car and engine differ by no more than this and a share of the engine's own gain: slip that
+comes and goes and the sensors' noise. [m/s2] By arithmetic: 1 % of slip in a fifth of a second at 40 m/s."""
+UNLIKE_ENGINE_SHARE = 0.2
+"""That share. [-]"""
 NO_TRAP = Finding(
     "trap-not-reached", "note", "The run did not end at a speed trap: no trap's speed says anything of its power."
 )

@@ -55,6 +55,19 @@ THROTTLE_FALL = 0.25
 """A lift for a shift closes the throttle by at least this share of its opening. [-]"""
 MANIFOLD_FALL = 0.3
 """It empties the manifold by at least this share of its absolute pressure. [-]"""
+EMPTIES_DOUBT_S = 0.008
+"""95 % of what is open, beside an edge's own, of how soon a manifold follows its throttle. Chosen. [s]"""
+NEAR_S = 0.02
+"""A cut is looked for to so long past the middle of the fall, and a switch from so long before its window: a row or
+two. [s]"""
+LEVEL_OVER_S = 0.35
+"""A signal's level is its middle over so long before the window. [s]"""
+OFF_LEVEL = 0.02
+"""A sample is off it by this share of the least fall that counts. [-]"""
+GATHERS = 1.15
+"""A fall gathers pace where each step is so many times the one before. [-]"""
+USUAL_OVER_S = 0.7
+"""What is usual for ignition and throttle is the middle of so much before. [s]"""
 LIFTS_WITHIN_S = 0.08
 """A foot that lifts for a shift has done so within this of where engine speed shows it. [s]"""
 LEAST_STAYED = 3
@@ -144,7 +157,7 @@ def find_commanded_cut(
         channel = traces.get(name)
         if channel is None or channel.known.time_s.size < 4:
             continue
-        start_s, stop_s = fall_s - reach_s, fall_s + 0.02
+        start_s, stop_s = fall_s - reach_s, fall_s + NEAR_S
         if freed_s is not None:
             start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s  # a limiter's retard follows close upon it
         edge = look(channel.known, max(start_s, earliest_s), stop_s)
@@ -169,7 +182,7 @@ def _surest(edges: dict[str, Edge]) -> Edge | None:
 
 def _switched(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     """The last rise of a flag, or of a lever's strain, in the window."""
-    near = channel.within(start_s - 0.02, stop_s)
+    near = channel.within(start_s - NEAR_S, stop_s)
     if near.values.size < 2:
         return None
     on = _is_on(near.values, channel.values)
@@ -193,7 +206,7 @@ def _retarded(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     edge = find_edge_down(channel, start_s, stop_s, least=RETARD_DEG, delay_s=IGNITION_DELAY_S)
     if edge is None:
         edge = _off_the_limiter(channel, stop_s)
-    return None if edge is None or edge.time_s < stop_s - 0.02 - RETARD_BEFORE_FALL_S else edge
+    return None if edge is None or edge.time_s < stop_s - NEAR_S - RETARD_BEFORE_FALL_S else edge
 
 
 def _off_the_limiter(channel: Channel, stop_s: float) -> Edge | None:
@@ -225,12 +238,14 @@ def _closed(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
 def _emptied(channel: Channel, start_s: float, stop_s: float) -> Edge | None:
     least = MANIFOLD_FALL * _usual(channel, start_s)
     edge = find_edge_down(channel, start_s, stop_s, least=least, delay_s=MANIFOLD_DELAY_S)
-    return None if edge is None else Edge(edge.time_s, float(np.hypot(edge.plus_minus_s, 0.008)), edge.evidence)
+    return (
+        None if edge is None else Edge(edge.time_s, float(np.hypot(edge.plus_minus_s, EMPTIES_DOUBT_S)), edge.evidence)
+    )
 
 
 def _usual(channel: Channel, start_s: float) -> float:
     """The signal's level in the third of a second before the window."""
-    before = channel.within(start_s - 0.35, start_s).values
+    before = channel.within(start_s - LEVEL_OVER_S, start_s).values
     return middle(before) if before.size else float("inf")
 
 
@@ -257,7 +272,7 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     -----
     The first sample that is clearly off the level and the steep part after it give the moment between samples.
     """
-    near = channel.within(start_s - 0.35, stop_s)
+    near = channel.within(start_s - LEVEL_OVER_S, stop_s)
     time_s, values = near.time_s, near.values
     if values.size < 4 or not np.isfinite(least):
         return None
@@ -268,7 +283,7 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     step_s = middle(np.diff(time_s))
     apart = np.flatnonzero(np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s)
     first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
-    floor = max(0.02 * least, 2.0 * near.resolution, 5.0 * _flutter(values))
+    floor = max(OFF_LEVEL * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:
         if _rest_before(values[max(0, first - 9) : first - 1], 0.5 * least) - values[first - 1] <= floor:
             break
@@ -330,7 +345,7 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
     rises = np.diff(drop)
     doubt_s = float(np.hypot(RELEASE_DOUBT_S, 0.25 * step_s))
     gathering = 1
-    while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
+    while gathering < rises.size and rises[gathering] > GATHERS * rises[gathering - 1]:
         gathering += 1
     if rises.size == 0:
         return 0.5 * step_s, doubt_s
@@ -394,7 +409,7 @@ def find_commands(traces: Traces, *, start_s: float, stop_s: float) -> FloatArra
             continue
         step_s = middle(np.diff(known.time_s))
         if name == "ignition_advance":
-            on = known.values < _running_middle(known.values, round(0.7 / step_s)) - RETARD_DEG
+            on = known.values < _running_middle(known.values, round(USUAL_OVER_S / step_s)) - RETARD_DEG
         else:
             on = _is_on(known.values, channel.known.values)
         runs = [(float(known.time_s[r.start]), float(known.time_s[r.stop - 1]) + step_s) for r in find_true_runs(on)]
@@ -432,7 +447,7 @@ def torque_is_cut(traces: Traces, time_s: FloatArray) -> BoolArray:
         if name == "shift_cut":
             cut |= (values > 0.5 * known.values.max()) & (known.values.max() > known.values.min())
         else:
-            usual = _running_middle(values, round(0.7 / float(time_s[1] - time_s[0])))
+            usual = _running_middle(values, round(USUAL_OVER_S / float(time_s[1] - time_s[0])))
             cut |= values < usual - (RETARD_DEG if name == "ignition_advance" else THROTTLE_FALL * np.abs(usual))
     return cut
 

@@ -25,8 +25,10 @@ FALL_LASTS_S = 0.25
 """The fall's first half is over within this of where the ratio began to change. [s]"""
 FLARE_LASTS_S = 0.8
 """An engine let loose between two packs is caught again within this. [s]"""
-FLARE_RPM_PER_S, FLARE_SHARE = 2000.0, 0.8
-"""A flare's slope is steeper than the pull's by at least the one, and by that share of it. [rpm/s], [-]"""
+FLARE_RPM_PER_S = 2000.0
+"""A flare's slope is steeper than the pull's by at least this. [rpm/s]"""
+FLARE_SHARE = 0.8
+"""And by that share of it. [-]"""
 SHORT_STEP_S = 0.02
 """A flare is over within a step longer than this: it may have begun anywhere in it. [s]"""
 RISE_S = 0.1
@@ -38,18 +40,26 @@ FLUID_LATE_S, TAKEOVER_PLUS_MINUS_S = 0.03, 0.035
 """The engine follows its turbine through the fluid, so its fall lets up so long after the pack holds; 95 % half-width
 of when the next gear has taken over: packs that share the torque give no one moment. [s], [s] Chosen on 10 simulated
 converter runs of both models (seeds 9300 to 9303, both sets of sensors), which had been 21 to 54 ms late."""
-SEEN_AFTER_S, LEAST_SEEN_S, PULLS_ON = 0.06, 0.06, 0.5
-"""A car's acceleration shows a lost pull so long after, looked at for at least so long; at that share of what it was
-before the flare the car pulls on. [s], [s], [-] By how far fused acceleration is smeared."""
-TURNS_OVER_S, FINE_STEP_S = 0.03, 0.015
-"""Where an engine stops rising it turns over along a parabola for so long to each side; rows further apart than the
-second show that and no bend, closer ones both. [s], [s] By arithmetic: a pack takes 20 to 60 ms to bring it down."""
-TOPS_NOISE, TOP_PLUS_MINUS_S = 2.0, 0.018
-"""The engine may have been at its highest wherever it is within so many times its noise of it; and its pick-up later by
-up to the other than a usual one: a mean over three turns is late by up to 20 ms more, and behind a converter no ring
-shows it. [-], [s] By arithmetic."""
-STEEP, EASED = 0.5, 0.75
-"""A stretch of the fall is steep from the one share of its steepest slope on; it has let up at the other. [-]"""
+SEEN_AFTER_S = 0.06
+"""A car's acceleration shows a lost pull so long after. [s] By how far fused acceleration is smeared."""
+LEAST_SEEN_S = 0.06
+"""It is looked at for at least so long. [s] Likewise."""
+PULLS_ON = 0.5
+"""At that share of what it was before the flare the car pulls on. [-]"""
+TURNS_OVER_S = 0.03
+"""Where an engine stops rising it turns over along a parabola for so long to each side. [s] By arithmetic: a pack takes
+20 to 60 ms to bring it down."""
+FINE_STEP_S = 0.015
+"""Rows further apart show that and no bend, closer ones both. [s]"""
+TOPS_NOISE = 2.0
+"""The engine may have been at its highest wherever it is within so many times its noise of it. [-]"""
+TOP_PLUS_MINUS_S = 0.018
+"""And its pick-up later by up to this than a usual one: a mean over three turns is late by up to 20 ms more, and behind
+a converter no ring shows it. [s] By arithmetic."""
+STEEP = 0.5
+"""A stretch of the fall is steep from this share of its steepest slope on. [-]"""
+EASED = 0.75
+"""It has let up at this share. [-]"""
 
 
 def find_ratio_change(

@@ -15,17 +15,26 @@ from passband.analysis.whatif.changes import Changes
 from passband.analysis.whatif.drive import Driven, drive
 from passband.analysis.whatif.model import RunModel
 
-SHIFT_MOVED_S, SHIFT_MOVED_MPS, MOVED_RPM = 0.004, 0.03, 250.0
-"""What each shift leaves open that is moved by so many rpm: what a longer or shorter fall asks of the clutch. Alike in
-all shifts. [s], [m/s], [rpm] By `tests.benchmarks.foretold` on seeds 1 to 4."""
-SEEN_RPM, LIMITER_RPM = 50.0, 300.0
-"""An engine that comes so far beyond what the run showed may meet its limiter, which takes its torque away within so
-many rpm. Chosen. [rpm]"""
-OPEN_SHARE, OPEN_RPM, OPEN_POWER = 0.06, 250.0, 1.5
-"""So much lower than drawn on may torque be, so far beyond the highest engine speed seen, growing with this power of
-the way: eight shapes of torque past the peak (square, cube, straight, flat, late, waved, choked inlet with friction by
-Heywood's form, and one that breaks away just beyond what was seen), 40 each, drawn on from samples with 0.6 % of noise,
-were off by 1.2 % (root of the mean square) at 125 rpm and 2.9 % at 250. [-], [rpm], [-]"""
+SHIFT_MOVED_S = 0.004
+"""What each shift leaves open of the elapsed time that is moved by `MOVED_RPM`: what a longer or shorter fall asks of
+the clutch. Alike in all shifts. [s] By `tests.benchmarks.foretold` on seeds 1 to 4."""
+SHIFT_MOVED_MPS = 0.03
+"""The same of the trap speed. [m/s] Likewise."""
+MOVED_RPM = 250.0
+"""[rpm]"""
+SEEN_RPM = 50.0
+"""An engine that comes so far beyond what the run showed may meet its limiter. Chosen. [rpm]"""
+LIMITER_RPM = 300.0
+"""Which takes its torque away within so many. Chosen. [rpm]"""
+OPEN_SHARE = 0.06
+"""So much lower than drawn on torque may be at `OPEN_RPM` beyond the highest engine speed seen: eight shapes of torque
+past the peak (square, cube, straight, flat, late, waved, choked inlet with friction by Heywood's form, and one that
+breaks away just beyond what was seen), 40 each, drawn on from samples with 0.6 % of noise, were off by 1.2 % (root of
+the mean square) at 125 rpm and 2.9 % at 250. [-]"""
+OPEN_RPM = 250.0
+"""[rpm]"""
+OPEN_POWER = 1.5
+"""It grows with this power of the way there. [-]"""
 
 LAST_GEAR_S, LAST_GEAR_MPS = 0.005, 0.3
 """A last gear that the run itself hardly pulled in: what it leaves open where the changed run pulls in it. [s], [m/s]

@@ -37,9 +37,10 @@ STANDS_IN_BURNOUT_S = 1.5
 by few teeth may show it a second late. Common practice, no source. [s]"""
 SHORTEST_BURNOUT_S = 0.8
 """Tires or engine at work for less, the car at rest: a blip. [s]"""
-BURNOUT_SHARE, BURNOUT_END_SHARE = 0.45, 0.3
-"""Where no tire speed is logged: an engine above the first share of its greatest speed works, until it is below the
-second or the throttle has been shut for half a second. [-]"""
+BURNOUT_SHARE = 0.45
+"""Where no tire speed is logged: an engine above this share of its greatest speed works. [-]"""
+BURNOUT_END_SHARE = 0.3
+"""Until it is below this one, or the throttle has been shut for half a second. [-]"""
 LEAST_ASKED = 0.2
 """A throttle that stays below this moves a car into the beams, it does not spin its tires. [-]"""
 THROTTLE_SHUT, SHUT_S = 0.04, 0.5

@@ -25,8 +25,10 @@ from passband.analysis.reading.columns.warm_engine import would_be_warm
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.fits import middle, quantiles
 
-LOADED_RPM, IDLE_SHARE = 4000.0, 0.5
-"""A log whose engine reaches the one, and falls below this share of its highest, holds idle and load. [rev/min], [-]"""
+LOADED_RPM = 4000.0
+"""A log whose engine reaches this holds load. [rev/min]"""
+IDLE_SHARE = 0.5
+"""One that falls below this share of its highest holds idle too. [-]"""
 FOLLOWS, PUSHED = 0.5, 0.35
 """Of a column's range, the part by which it must move with the engine's load or speed to be its working sensor; an
 accelerometer's range holds braking too. [-]"""

@@ -66,9 +66,10 @@ WHEEL_GATE = Gate(
 )
 """Speeds. A spinning tire gains 20 m/s in 0.1 s; sensors read zero below 4 km/h, and tires stick and slip
 as they stop, so nothing is looked for at low speed. [m/s]"""
-RPM_PER_MPS, FASTEST_MPS = 30.0, 100.0
-"""A wheel of 2 m turns so fast for a metre a second; one that seems faster than the second counts several pulses.
-[rpm per m/s], [m/s]"""
+RPM_PER_MPS = 30.0
+"""A wheel of 2 m turns so fast for a metre a second. [rpm per m/s]"""
+FASTEST_MPS = 100.0
+"""One that seems faster counts several pulses a turn. [m/s]"""
 FEWEST_WORKING = 100
 """Samples at work needed to call a channel noisy."""
 LOOKED_AT = 4000

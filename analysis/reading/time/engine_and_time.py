@@ -18,9 +18,11 @@ LEAST_ROWS = 150
 """Fewer rows show no engine's ways: at 100 rows a second they are too short for a pull through the range."""
 LEAST_RANGE = 0.4
 """Between its low and its high tenth an engine that only idled moves by less than this share of its highest. [-]"""
-MOST_STEP, OF_ROWS = 0.12, 0.995
-"""Followed, an engine moves by less than the one, of its range, from row to row, on this share of the rows: a shift's
-fall of half its range takes 40 ms and more. [-], [-]"""
+MOST_STEP = 0.12
+"""Followed, an engine moves by less of its range from row to row: a shift's fall of half its range takes 40 ms and
+more. [-]"""
+OF_ROWS = 0.995
+"""On this share of the rows. [-]"""
 MOST_LEAPS = 6
 """Steps greater than that which a short log may have all the same: a launch and five shifts. [-]"""
 
