@@ -27,6 +27,7 @@ def run_json(run: RunRecord) -> JsonObject:
         "at": run.details.at or None,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
+        "average_wheel_w": None,
         **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
