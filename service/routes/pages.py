@@ -29,6 +29,7 @@ from passband.service.run_answers import car_shown, named_run, run_shown, title_
 from passband.service.same_logs import twins_of
 from passband.service.settings import Settings
 from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
+from passband.service.store.run_order import newest_made_first
 from passband.service.tables import column_facts
 from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
@@ -79,7 +80,7 @@ def start(
     runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
     names = library.records.events(limit=EVENTS_A_PAGE + 1, after=events_after or None)
     shown = RunList(
-        [run_shown(run) for run in runs[:RUNS_A_PAGE]],
+        [run_shown(run) for run in newest_made_first(runs[:RUNS_A_PAGE])],
         [car_shown(one) for one in library.records.all_cars()],
         events=names[:EVENTS_A_PAGE],
         next_events=names[EVENTS_A_PAGE - 1] if len(names) > EVENTS_A_PAGE else None,
