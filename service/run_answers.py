@@ -37,7 +37,7 @@ def run_shown(run: RunRecord) -> RunShown:
     said, short = run.details, summary_from_json(run.summary)
     car = CarOfRun(*run.car, short.car_name) if run.car else None
     return RunShown(
-        run.id, said.label, said.event, said.round, title_of(run), car, said.finish_ft, run.added_at, short
+        run.id, said.label, said.event, said.round, title_of(run), car, said.finish_ft, run.added_at, short, said.at
     )  # fmt: skip
 
 

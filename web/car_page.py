@@ -20,7 +20,7 @@ from passband.web.car_shown import CarShown, CarVersion, limits_given
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.limitcards import limit_cards
 from passband.web.pages import render
-from passband.web.run_shown import RunShown
+from passband.web.run_shown import NamedRun, RunShown
 from passband.web.runline import run_line
 from passband.web.sheet_engine import limits_section
 from passband.web.understood import channel_units
@@ -84,6 +84,7 @@ def render_car(
     versions: Sequence[CarVersion] = (),
     last_run: RunShown | None = None,
     last_review: Review | None = None,
+    for_run: NamedRun | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """A form to describe a car and its limits: a new one, or the next version of one that is known.
@@ -100,6 +101,8 @@ def render_car(
         The car's newest run.
     last_review : Review, optional
         What was found in it.
+    for_run : NamedRun, optional
+        Run without a car that a new one is described for.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -115,6 +118,7 @@ def render_car(
         units,
         car=car,
         kept=kept,
+        for_run=for_run,
         copied_from=copied_from,
         fields=CAR_FIELDS,
         limits=[card.filled() for card in limit_cards(given.limits, units)],

@@ -52,8 +52,8 @@ class RunLine:
     """How it stands to its limits."""
     stops: int
     """Findings that forbid the use of a figure."""
-    added: str
-    """When it came, to the minute."""
+    told_apart_by: str
+    """Of a run that is called by its file alone, when it was made or came in, to the minute; else empty."""
 
 
 def run_line(run: RunShown, units: UnitSystem) -> RunLine:
@@ -89,8 +89,12 @@ def run_line(run: RunShown, units: UnitSystem) -> RunLine:
         on_boost=figure(short.share_on_boost, "share", units),
         standing=standing_of(short.limits),
         stops=short.findings.stop,
-        added=run.added_at[:16].replace("T", " "),
+        told_apart_by="" if run.label or run.round else _when(run),
     )
+
+
+def _when(run: RunShown) -> str:
+    return run.at[:16].replace("T", " ") or f"in {run.added_at[:16].replace('T', ' ')} UTC"
 
 
 def _among_runs(figure: Estimate | None) -> Estimate | None:

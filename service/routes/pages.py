@@ -206,12 +206,18 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 
 
 @router.get("/cars/new")
-def new_car(library: TheLibrary, units: TheUnits, copy: str | None = None) -> HTMLResponse:
-    """A form for a car that is not known yet; it may begin as a copy of another."""
+def new_car(
+    library: TheLibrary,
+    units: TheUnits,
+    copy: str | None = None,
+    for_run: Annotated[str | None, Query(alias="for")] = None,
+) -> HTMLResponse:
+    """A form for a car that is not known yet; it may begin as a copy of another, or be that of a run without one."""
     from passband.web.car_page import render_car
 
+    run = library.records.run(for_run) if for_run is not None else None
     if copy is None:
-        return HTMLResponse(render_car(None, units=units))
+        return HTMLResponse(render_car(None, for_run=named_run(run) if run else None, units=units))
     car = library.records.car(copy)
     if car is None:
         raise not_found("car")

@@ -347,3 +347,11 @@ def test_a_list_says_power_at_the_wheels_where_that_alone_is_known(run):
     text = render_runs(RunList([replace(run, summary=bare)], []))
     assert "335" in text and "at the wheels" in text and "power not known" not in text
     assert "power not known" in render_runs(RunList([replace(run, summary=replace(bare, average_wheel_w=None))], []))
+
+
+def test_runs_called_by_their_file_alone_are_told_apart_by_when_they_were_made_or_came_in(run):
+    # Hand: the run of conftest came in on 2024-05-01 at 10:11.
+    bare = replace(run, label="", event="", round="", title="ecu.csv")
+    pages = [render_runs(RunList([one], [])) for one in (bare, replace(bare, at="2024-04-30T15:00:00"), run)]
+    assert ["2024-05-01 10:11 UTC" in page for page in pages] == [True, False, False]
+    assert "2024-04-30 15:00" in pages[1]

@@ -179,6 +179,13 @@ form.addEventListener("submit", async (event) => {
     const id = form.dataset.car;
     const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}${saidWhether()}` : "/api/cars", given);
     form.dataset.car = car.id;
+    if (form.dataset.for) {
+      const run = encodeURIComponent(form.dataset.for);
+      status.textContent = "Reviewing again…";
+      await send("PATCH", `/api/runs/${run}`, { car: car.id });
+      location.assign(`/runs/${run}`);
+      return;
+    }
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
     const changed = saidWhether().endsWith("changed");
