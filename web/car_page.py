@@ -20,7 +20,7 @@ from passband.web.car_shown import CarShown, CarVersion, limits_given
 from passband.web.carform import CAR_FIELDS, STARTING_LIMITS, field_text
 from passband.web.limitcards import limit_cards
 from passband.web.pages import render
-from passband.web.run_shown import NamedRun, RunShown
+from passband.web.run_shown import RunShown
 from passband.web.runline import run_line
 from passband.web.sheet_engine import limits_section
 from passband.web.understood import channel_units
@@ -84,7 +84,6 @@ def render_car(
     versions: Sequence[CarVersion] = (),
     last_run: RunShown | None = None,
     last_review: Review | None = None,
-    for_run: NamedRun | None = None,
     units: UnitSystem = "us",
 ) -> str:
     """A form to describe a car and its limits: a new one, or the next version of one that is known.
@@ -98,11 +97,9 @@ def render_car(
     versions : sequence of CarVersion
         Earlier and present ones, the oldest first.
     last_run : RunShown, optional
-        The car's newest run.
+        The car's newest run; of a new car the one that it is described for.
     last_review : Review, optional
         What was found in it.
-    for_run : NamedRun, optional
-        Run without a car that a new one is described for.
     units : {"us", "metric"}
         The reader's choice.
 
@@ -118,7 +115,7 @@ def render_car(
         units,
         car=car,
         kept=kept,
-        for_run=for_run,
+        for_run=last_run if kept is None else None,
         copied_from=copied_from,
         fields=CAR_FIELDS,
         limits=[card.filled() for card in limit_cards(given.limits, units)],

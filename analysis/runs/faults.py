@@ -96,7 +96,15 @@ def is_clean(review: Review) -> bool:
 
 
 def most_have(fault: str, runs: Sequence[Sequence[str]]) -> bool:
-    """Whether more than half of some runs have a fault that begins so."""
+    """Whether more than half of some runs have a fault.
+
+    Parameters
+    ----------
+    fault : str
+        How its name begins.
+    runs : sequence of sequence of str
+        Faults of each, as `faults_of` names them.
+    """
     return 2 * sum(any(name.startswith(fault) for name in named) for named in runs) > len(runs)
 
 
@@ -126,5 +134,13 @@ def usual_faults(runs: Sequence[Sequence[str]]) -> tuple[str, ...]:
 
 
 def beyond_usual(faults: Sequence[str], usual: Sequence[str]) -> tuple[str, ...]:
-    """What is left of a run's faults without those that are usual."""
+    """What is left of a run's faults without those that are usual.
+
+    Parameters
+    ----------
+    faults : sequence of str
+        As `faults_of` names them.
+    usual : sequence of str
+        How those begin that are usual.
+    """
     return tuple(one for one in faults if not one.startswith(tuple(usual)))

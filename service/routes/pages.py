@@ -15,6 +15,7 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.analysis.results.codec import plain, review_from_json
 from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
+from passband.service.car_between import car_differs
 from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_shown, part_told
@@ -28,7 +29,8 @@ from passband.service.routes.trash import entry_shown
 from passband.service.run_answers import car_shown, named_run, run_shown, title_of, whole_run
 from passband.service.same_logs import twins_of
 from passband.service.settings import Settings
-from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
+from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, run_before, stored_review
+from passband.service.store.records import RunRecord
 from passband.service.store.run_order import newest_made_first
 from passband.service.tables import column_facts
 from passband.service.usuals import usual_here
@@ -138,10 +140,18 @@ def one_run(
         twins=twins_of(library.records, fetched.run),
         takes_logs=alone and not (usual is not None and usual.begins),
         against=hold_against(library, fetched, beside.best),
+        differs=_differs(library, fetched.run),
         columns=asked_page_parts(library, fetched, most=settings.page_runs, just_answered=answered is not None),
     )
     strip = strip_svg(fetched.review, fetched.table, units=units)
     return HTMLResponse(render_run(fetched.review, whole_run(fetched.run), strip, around, units=units))
+
+
+def _differs(library: Library, run: RunRecord) -> str:
+    """What was told otherwise of the car than at the run before, in a line."""
+    before = run_before(library, run)
+    found = car_differs(library, run, before) if before is not None else ()
+    return f"Told otherwise of the car than at {title_of(before)}: {'; '.join(found)}." if before and found else ""
 
 
 @router.get("/runs/{run_id}/bench")
@@ -217,7 +227,7 @@ def new_car(
 
     run = library.records.run(for_run) if for_run is not None else None
     if copy is None:
-        return HTMLResponse(render_car(None, for_run=named_run(run) if run else None, units=units))
+        return HTMLResponse(render_car(None, last_run=run_shown(run) if run else None, units=units))
     car = library.records.car(copy)
     if car is None:
         raise not_found("car")
