@@ -13,6 +13,8 @@ from passband.service.given import read_car
 from passband.service.library import Library
 from passband.service.store.records import RunRecord
 
+CALLED = {**FACTS, "tire_circumference": "tire circumference"}
+"""What a reader is shown for each fact."""
 SI_UNITS = {"mass": " kg", "tire_circumference": " m"}
 """What stands behind a bare number of a fact."""
 
@@ -42,7 +44,7 @@ class CarsOfRuns:
             if now.get(fact) is not None and was.get(fact) is not None and _value(fact, now) != _value(fact, was)
         )
         return tuple(
-            f"{FACTS[fact]} {_written(fact, now[fact])}, {_written(fact, was[fact])} before"
+            f"{CALLED[fact]} {_written(fact, now[fact])}, {_written(fact, was[fact])} before"
             for fact in facts
             if not self._corrected(run.car[0], fact, run.car[1], before.car[1])
         )

@@ -151,7 +151,7 @@ def _differs(library: Library, run: RunRecord) -> str:
     """What was told otherwise of the car than at the run before, in a line."""
     before = run_before(library, run)
     found = car_differs(library, run, before) if before is not None else ()
-    return f"Told otherwise of the car than at {title_of(before)}: {'; '.join(found)}." if before and found else ""
+    return f"Car described otherwise than at {title_of(before)}: {'; '.join(found)}." if before and found else ""
 
 
 @router.get("/runs/{run_id}/bench")

@@ -107,8 +107,8 @@ def test_what_was_told_otherwise_of_the_car_stands_beside_the_run_before_and_on_
     said = client.put(f"/api/cars/{car}/versions/4/facts", json={"tire_circumference": "corrected"})
     assert said.status_code == 200, said.text
     rows = client.get("/api/events/Tires/sheet").json()["rows"]
-    changed = "tires 79.5 in, 77.8 in before"
-    assert [row["changed"] for row in rows] == ["", changed, "tires 77.8 in, 79.5 in before", ""]
+    changed = "tire circumference 79.5 in, 77.8 in before"
+    assert [row["changed"] for row in rows] == ["", changed, "tire circumference 77.8 in, 79.5 in before", ""]
     pages = [client.get(f"/runs/{run}", headers={"Accept": "text/html"}).text for run in runs]
     assert [changed in page for page in pages] == [False, True, False, False]
-    assert "Told otherwise of the car than at Tires, Q0: " in pages[1]
+    assert "Car described otherwise than at Tires, Q0: " in pages[1]
