@@ -272,6 +272,7 @@ def _run() -> Schema:
         "added_at": {**TEXT, "format": "date-time"}, "reviewed_at": {**TEXT, "format": "date-time"},
         "log_names": _list(TEXT), "outcome": TEXT, "at_ft": _or_null(WHOLE),
         "elapsed_time_s": figure, "trap_speed_mps": figure, "sixty_ft_s": figure, "average_w": figure,
+        "average_wheel_w": figure,
         "share_in_band": NUMBER, "share_on_boost": NUMBER, "shifts": WHOLE, "limits": _object(counts),
         "findings": _object({name: WHOLE for name in ("stop", "caution", "note")}),
     }  # fmt: skip

@@ -22,6 +22,7 @@ from passband.analysis.runs.same_air import AirExponents
 from passband.analysis.runs.same_engine import follow_engine, hold_against_own
 from passband.analysis.runs.season_sheet import Noted, SeasonSheet, make_season_sheet
 from passband.analysis.runs.verdict import SAME_AIR
+from passband.service.car_between import CarsOfRuns
 from passband.service.library import Library
 from passband.service.remembered import Remembered
 from passband.service.run_answers import title_of
@@ -307,12 +308,13 @@ def sheet_of(library: Library, runs: Sequence[RunRecord]) -> EventSheet:
     fresh = _new_usuals(library, runs)
     cars = {run.car[0]: str(run.summary["car_name"]) for run in runs if run.car is not None}
     learnt = {name: _air_of(library, car, followed[car], {}) for car, name in cars.items()}
-    remembered = (tuple(keys), tuple(down), fresh, tuple(learnt.items()))
+    noted = _noted(library, runs, fresh)
+    remembered = (tuple(keys), tuple(down), tuple(noted), tuple(learnt.items()))
     sheet = _SHEETS.get(remembered)
     if sheet is None:
         digests = digests_of(library, keys)
         numbered = [replace(one, label=str(place)) for place, one in enumerate(digests)]
-        made = make_season_sheet(numbered, _noted(runs, fresh), engine=down, learnt=learnt)
+        made = make_season_sheet(numbered, noted, engine=down, learnt=learnt)
         rows = tuple({**row, "label": one.label} for row, one in zip(made.runs, digests, strict=True))
         sheet = _SHEETS.put(remembered, replace(made, runs=rows))
     best = tuple(runs[int(one.best)] if one.best is not None else None for one in sheet.cars)
@@ -370,9 +372,22 @@ def _new_usuals(library: Library, runs: Sequence[RunRecord]) -> tuple[str | None
     return tuple(named.get(run.id) for run in runs)
 
 
-def _noted(runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:
+def _noted(library: Library, runs: Sequence[RunRecord], fresh: Sequence[str | None]) -> list[Noted]:
     changed = ["" if one is None else f"new baseline: {one}" if one else "new baseline" for one in fresh]
+    told = zip(runs, changed, _differs(library, runs), strict=True)
     return [
-        Noted(at=run.details.at, notes=run.details.notes, changed=said)
-        for run, said in zip(runs, changed, strict=True)
+        Noted(at=run.details.at, notes=run.details.notes, changed="; ".join(filter(None, (said, *differs))))
+        for run, said, differs in told
     ]  # fmt: skip
+
+
+def _differs(library: Library, runs: Sequence[RunRecord]) -> list[tuple[str, ...]]:
+    """What was told otherwise of each run's car than at its run before on the sheet."""
+    cars, last = CarsOfRuns(library), dict[str, RunRecord]()
+    found: list[tuple[str, ...]] = []
+    for run in runs:
+        before = last.get(run.car[0]) if run.car else None
+        found.append(cars.differ(run, before) if before is not None else ())
+        if run.car:
+            last[run.car[0]] = run
+    return found

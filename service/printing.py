@@ -161,7 +161,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
     from passband.analysis.given.car import Car
     from passband.analysis.reading import check_between_channels, describe, read_log
     from passband.analysis.reading.description import description_json
-    from passband.web.channel_titles import by_title
+    from passband.web.channel_titles import by_title, channel_title
 
     if out is not None and out.suffix.lower() not in (".parquet", ".csv"):
         raise GivenError(f"--out {out} must end in .parquet or .csv.")
@@ -178,7 +178,7 @@ def print_log(path: Path, car: Car | None, *, as_json: bool, out: Path | None) -
     if as_json:
         print_json(description_json(described))
     else:
-        print(_log_table(described))
+        print(_log_table(described, channel_title))
         for line in doubts_printed(described.doubts):
             print(line)
     if out is not None:
@@ -210,7 +210,7 @@ def _print_findings(findings: Iterable[Finding], said: Callable[[str], str], *, 
         print(one_line(f"{before}{finding.level}: {said(finding.text)}{where}"), file=sys.stderr)
 
 
-def _log_table(described: LogDescription) -> str:
+def _log_table(described: LogDescription, title: Callable[[str], str]) -> str:
     text, time = described.text, described.time
     packed = f", {text.compression}" if text.compression else ""
     names = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe", ".": "point", " ": "blanks"}
@@ -222,7 +222,7 @@ def _log_table(described: LogDescription) -> str:
         "",
     ]
     heads = ("header", "channel", "unit", "rate Hz", "samples", "sure", "least", "greatest")
-    rows = [heads, *(_channel_cells(channel) for channel in described.channels)]
+    rows = [heads, *(_channel_cells(channel, title) for channel in described.channels)]
     widths = [max(len(row[column]) for row in rows) for column in range(len(heads))]
     for row in rows:
         left = [cell.ljust(width) for cell, width in zip(row[:3], widths[:3], strict=True)]
@@ -233,10 +233,10 @@ def _log_table(described: LogDescription) -> str:
     return "\n".join(lines)
 
 
-def _channel_cells(channel: ChannelDescription) -> tuple[str, ...]:
+def _channel_cells(channel: ChannelDescription, title: Callable[[str], str]) -> tuple[str, ...]:
     return (
         one_line(channel.header),
-        one_line(channel.channel or "(its own name)"),
+        one_line(title(channel.channel) if channel.channel else "(its own name)"),
         _unit_shown(channel),
         _number(channel.rate_hz),
         str(channel.samples),

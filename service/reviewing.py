@@ -126,8 +126,8 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     from passband.analysis.given.car import Air, Slip
     from passband.analysis.reading import read_log
     from passband.analysis.results.review import RunFacts
-    from passband.analysis.runs.when_made import when_made, when_reached
     from passband.service.given import NO_CAR, read_car, read_given
+    from passband.service.when_made import when_made, when_reached
 
     car = read_car(task.car or NO_CAR)
     slips = [read_given(Slip, slip, what="slip") for slip in task.slips]

@@ -27,6 +27,7 @@ def run_json(run: RunRecord) -> JsonObject:
         "at": run.details.at or None,
         "added_at": run.added_at,
         "reviewed_at": run.reviewed_at,
+        "average_wheel_w": None,
         **{key: value for key, value in run.summary.items() if key != "car_name"},
     }
 
@@ -36,7 +37,7 @@ def run_shown(run: RunRecord) -> RunShown:
     said, short = run.details, summary_from_json(run.summary)
     car = CarOfRun(*run.car, short.car_name) if run.car else None
     return RunShown(
-        run.id, said.label, said.event, said.round, title_of(run), car, said.finish_ft, run.added_at, short
+        run.id, said.label, said.event, said.round, title_of(run), car, said.finish_ft, run.added_at, short, said.at
     )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `FetchedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `prepare_stored`, `stored_review`, `hold_against`.
+Public: `FetchedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `prepare_stored`, `stored_review`, `hold_against`,
+`run_before`.
 """
 
 from __future__ import annotations
@@ -178,12 +179,12 @@ def hold_against(library: Library, this: FetchedRun, best_id: str | None) -> lis
     list of Against
         One where both are the same run; none where there is no other that shares the track with it.
     """
-    before = _run_before(library, this.run) if this.run.details.event and this.run.car else None
+    before = run_before(library, this.run)
     chosen: dict[str, list[str]] = {}
     if best_id is not None:
         chosen.setdefault(best_id, []).append("the best fair run")
     if before is not None:
-        chosen.setdefault(before, []).append("the run before")
+        chosen.setdefault(before.id, []).append("the run before")
     held = (_held(library, this, run_id, " and ".join(words)) for run_id, words in chosen.items())
     return [one for one in held if one is not None]
 
@@ -221,11 +222,12 @@ def _prepared(library: Library, run_id: str) -> ComparedRun:
     return known if known is not None else _PREPARED.put(key, prepare_stored(fetch_run(library, run_id, channels=KEPT)))
 
 
-def _run_before(library: Library, run: RunRecord) -> str | None:
-    """Id of the car's run of this event that was made before this one."""
-    car = run.car[0] if run.car else None
-    older = library.records.find_runs(event=run.details.event, car=car, limit=1, after=run.id)
-    return older[0].id if older else None
+def run_before(library: Library, run: RunRecord) -> RunRecord | None:
+    """The car's run of this event that was made before this one; None where there is none, no event or no car."""
+    if not run.details.event or not run.car:
+        return None
+    older = library.records.find_runs(event=run.details.event, car=run.car[0], limit=1, after=run.id)
+    return older[0] if older else None
 
 
 def fetch_run(library: Library, run_id: str, *, channels: Sequence[str] = ()) -> FetchedRun:

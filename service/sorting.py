@@ -86,8 +86,8 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         One for each file, in order.
     """
     from passband.analysis.given.car import Car
-    from passband.analysis.runs.when_made import when_log_made
     from passband.service.given import read_car
+    from passband.service.when_made import when_log_made
 
     car = read_car(task.car) if task.car else Car(name="no car given")
     logs: list[Log | None] = []

@@ -97,7 +97,7 @@ def render_car(
     versions : sequence of CarVersion
         Earlier and present ones, the oldest first.
     last_run : RunShown, optional
-        The car's newest run.
+        The car's newest run; of a new car the one that it is described for.
     last_review : Review, optional
         What was found in it.
     units : {"us", "metric"}
@@ -115,6 +115,7 @@ def render_car(
         units,
         car=car,
         kept=kept,
+        for_run=last_run if kept is None else None,
         copied_from=copied_from,
         fields=CAR_FIELDS,
         limits=[card.filled() for card in limit_cards(given.limits, units)],

@@ -17,7 +17,7 @@ from passband.analysis.runs.change_in_shifts import ShiftChange
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.groups_shown import GroupsShown
 from passband.web.pages import render
-from passband.web.printed_runs import companion_words
+from passband.web.printed_runs import companion_words, needed_words
 from passband.web.prose import in_units
 from passband.web.run_shown import NamedRun
 from passband.web.sheet import track_feet
@@ -180,7 +180,7 @@ def render_change(
         top=_percent(top) if top is not None else "",
         shifts=[_shift_row(one) for one in change.rpm_after],
         dwell=[_dwell_row(one) for one in change.dwell],
-        needed=_needed(change),
+        needed=needed_words(change),
         findings=_by_title(_findings(change.findings, units), [run for side in sides for run in side]),
         here="event",
     )  # fmt: skip
@@ -254,12 +254,3 @@ def _dwell_row(one: DwellChange) -> tuple[str, ...]:
         f"{one.after_s:.2f}",
         _with_half_width(one.difference, 2, sign=True),
     )
-
-
-def _needed(change: GroupChange) -> str:
-    made = min(len(change.before.clean), len(change.after.clean))
-    power, elapsed = (
-        "more than a thousand runs" if runs is None else f"{runs} runs ({max(runs - made, 0)} more)"
-        for runs in (change.runs_needed.power_1_percent, change.runs_needed.elapsed_10_ms)
-    )
-    return f"By the spread so far, {power} each way tell 1 % of power, and {elapsed} each way 10 ms of elapsed time."

@@ -87,8 +87,8 @@ def _name(row: SeasonRow, wide: int) -> list[str]:
 def _beside(season: Season) -> Sequence[str]:
     """What a table of figures cannot hold, a line a run, and the spread of the clean ones."""
     usual = any(row.usual_faults for row in season.rows)
-    best = "the best, no run being without a fault" if usual else "the best of those without a fault"
-    said = [f"★ {best}   ◆ a fault was found   – not known, or not reached", ""]
+    best, other = ("with no fault but that of most runs", "another") if usual else ("without a fault", "a")
+    said = [f"★ the best of those {best}   ◆ {other} fault was found   – not known, or not reached", ""]
     for row in season.rows:
         texts = [
             f"{column.title}: {cell.text}"

@@ -1,6 +1,6 @@
 """Answers about several runs on a plain page of 80 columns: what each part cost, what a change did, a sheet.
 
-Public: `companion_words`, `print_costs`, `print_group_change`, `print_season`,
+Public: `companion_words`, `needed_words`, `print_costs`, `print_group_change`, `print_season`,
 `print_used`.
 """
 
@@ -25,6 +25,8 @@ from passband.analysis.runs.weekend import Spread
 from passband.web.printed_page import WIDTH, page, sentences
 from passband.web.units import UnitSystem, unit_for
 
+POWER_TOLD = 0.01
+"""The change of power whose telling is counted in runs. [-]"""
 _WORDS = {
     "wheelspin_s": ("wheelspin", 1.0, "s", 2), "lift_s": ("foot off", 1.0, "s", 2),
     "limiter_s": ("on the limiter", 1.0, "s", 2), "boost_pa": ("mean boost", 1000.0, "kPa", 0),
@@ -154,7 +156,7 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
     if change.top_over_rest is not None:
         lines += ["", f"above {change.top_from_rpm:.0f} rpm against the rest: {_percent(change.top_over_rest)}"]
     lines += [*_shift_lines(change.rpm_after), *_dwell_lines(change.dwell)]
-    lines += ["", *wrap(f"{SURE_OF} {_needed(change)}", WIDTH)]
+    lines += ["", *wrap(f"{SURE_OF} {needed_words(change)}", WIDTH)]
     return page([*lines, *sentences(change.findings, units=units)])
 
 
@@ -205,13 +207,23 @@ def _shift_lines(shifts: Sequence[ShiftChange]) -> list[str]:
     return ["", "RPM AFTER THE SHIFT", "", *_columns(head, rows), *wrap(few, WIDTH)]
 
 
-def _needed(change: GroupChange) -> str:
+def needed_words(change: GroupChange) -> str:
+    """How many runs of each side the spread from run to run asks for; where air and wind leave more open, that too."""
     made = min(len(change.before.clean), len(change.after.clean))
     power, elapsed = (
         "more than a thousand runs" if runs is None else f"{runs} runs ({max(runs - made, 0)} more)"
         for runs in (change.runs_needed.power_1_percent, change.runs_needed.elapsed_10_ms)
     )
-    return f"By the spread so far, {power} each way tell 1 % of power, and {elapsed} each way 10 ms of elapsed time."
+    said = (
+        f"By the spread from run to run, {power} each way tell 1 % of power, and {elapsed} each way 10 ms of elapsed "
+        "time."
+    )
+    enough = change.runs_needed.power_1_percent
+    least = min((one.ratio.plus_minus for one in change.power_ratio), default=0.0)
+    if enough is None or enough > made or least <= POWER_TOLD:
+        return said
+    rest = f"What the air and wind of both sides leave open, ±{100 * least:.1f} % here at the least"
+    return f"{said} {rest}, no more runs of the same days narrow."
 
 
 def _both(both: BothAirs, digits: int) -> tuple[str, str]:

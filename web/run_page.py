@@ -49,6 +49,8 @@ class AroundRun:
     """Its id; None where there is none."""
     against: Sequence[Against] = ()
     """This run held against others of the car: the one before it, the best fair one."""
+    differs: str = ""
+    """What was told otherwise of the car than at the run before, in a line; empty where nothing was."""
     engine: str = ""
     """Whether the engine was as in the car's runs before, in a line; empty where nothing can be said."""
     twins: Sequence[NamedRun] = ()
@@ -111,7 +113,7 @@ def render_run(
         takes_logs=around.takes_logs,
         best_id=around.best_id,
         why=[in_units(cause_words(cause), units) for cause in find_causes(review)],
-        against=[in_units(against_words(pair), units) for pair in around.against],
+        against=[*(in_units(against_words(pair), units) for pair in around.against), *filter(None, [around.differs])],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, given=around.car.limits if around.car else (), slip=run.slip),

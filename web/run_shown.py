@@ -45,6 +45,8 @@ class RunShown:
     """When its logs came, ISO 8601, UTC."""
     summary: RunSummary
     """Its figures in short."""
+    at: str = ""
+    """When it was made, ISO 8601; empty where nothing tells."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,9 @@ class RunLine:
     sixty: Figure
     """Elapsed time at 60 ft."""
     power: Figure
-    """Average at the flywheel."""
+    """Average at the flywheel; at the wheels where that alone is known."""
+    power_at: str
+    """``at the wheels`` of the second, else empty."""
     in_band: Figure
     """Share of the run in the band."""
     on_boost: Figure
@@ -50,8 +52,8 @@ class RunLine:
     """How it stands to its limits."""
     stops: int
     """Findings that forbid the use of a figure."""
-    added: str
-    """When it came, to the minute."""
+    told_apart_by: str
+    """Of a run that is called by its file alone, when it was made or came in, to the minute; else empty."""
 
 
 def run_line(run: RunShown, units: UnitSystem) -> RunLine:
@@ -70,6 +72,7 @@ def run_line(run: RunShown, units: UnitSystem) -> RunLine:
         Figures that are not known are missing; the others have the plus-minus of a run among others.
     """
     short = run.summary
+    at_wheels = short.average_w is None and short.average_wheel_w is not None
     return RunLine(
         id=run.id,
         title=run.title,
@@ -80,13 +83,18 @@ def run_line(run: RunShown, units: UnitSystem) -> RunLine:
         time=estimate(_among_runs(short.elapsed_time_s), "time", units),
         speed=estimate(_among_runs(short.trap_speed_mps), "speed", units),
         sixty=estimate(_among_runs(short.sixty_ft_s), "time", units),
-        power=estimate(_among_runs(short.average_w), "power", units),
+        power=estimate(_among_runs(short.average_wheel_w if at_wheels else short.average_w), "power", units),
+        power_at="at the wheels" if at_wheels else "",
         in_band=figure(short.share_in_band, "share", units),
         on_boost=figure(short.share_on_boost, "share", units),
         standing=standing_of(short.limits),
         stops=short.findings.stop,
-        added=run.added_at[:16].replace("T", " "),
+        told_apart_by="" if run.label or run.round else _when(run),
     )
+
+
+def _when(run: RunShown) -> str:
+    return run.at[:16].replace("T", " ") or f"in {run.added_at[:16].replace('T', ' ')} UTC"
 
 
 def _among_runs(figure: Estimate | None) -> Estimate | None:

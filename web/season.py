@@ -12,6 +12,7 @@ from markupsafe import Markup, escape
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.runs.digest import Value
+from passband.analysis.runs.faults import beyond_usual, faults_named
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import Spread
 from passband.web.prose import in_units
@@ -95,7 +96,7 @@ class SeasonRow:
     car: str
     """Whose it is; empty where the sheet holds one car."""
     clean: bool
-    """Whether it reached its finish without a fault found."""
+    """Whether it reached its finish without a fault found, but for those that are usual with its car."""
     best: bool
     """Whether it is its car's quickest of those."""
     usual_faults: str
@@ -205,15 +206,14 @@ def _row(
     event: EventShown,
     units: UnitSystem,
 ) -> SeasonRow:
+    usual = next((one.usual_faults for one in event.sheet.cars if one.car == (row["car"] or "")), ())
     return SeasonRow(
         id=run.id,
         title=str(row["label"]),
         car=str(row["car"] or "") if len(event.sheet.cars) > 1 else "",
-        clean=not row["faults"],
+        clean=not beyond_usual(faults_named(row["faults"]), usual),
         best=run.id in event.best,
-        usual_faults=", ".join(
-            next((one.usual_faults for one in event.sheet.cars if one.car == (row["car"] or "")), ())
-        ),
+        usual_faults=", ".join(usual),
         faults=str(row["faults"]),
         engine=in_units(engine.line, units) if engine is not None else "",
         engine_changed=engine is not None and not engine.as_before,

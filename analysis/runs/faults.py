@@ -1,7 +1,7 @@
 """What went wrong in a run beyond its engine: such a run is no witness of how quick the car is.
 
 Public: `faults_of`, `one_line`, `faults_named`, `is_clean`, `USUAL_FAULTS`, `most_have`, `usual_faults`,
-`beyond_usual`.
+`beyond_usual`, `leading_number`.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ SPIN_OR_CLUTCH = "wheelspin-or-clutch"
 """The finding that no sensor shows the driven tires: a clutch that slips as it should looks the same: no fault."""
 SPUN_THE_TIRES = "spun the tires"
 HELD_BACK = {"lift-in-gear": "lifted in a gear", "limiter-in-gear": "stood on the limiter"}
-"""Findings that say what held a pull back."""
+"""Findings that say what held a pull back; a lift that began before the clock is how the launch was driven."""
 BAD_SHIFTS = {
     ShiftKind.MISSED: "missed", ShiftKind.DOUBLE: "skipped a gear", ShiftKind.LIFTED: "lifted for",
 }  # fmt: skip
@@ -53,7 +53,16 @@ def faults_of(review: Review) -> tuple[str, ...]:
     faults += [
         f"{BAD_SHIFTS[one.kind]} shift {one.from_gear}-{one.to_gear}" for one in review.shifts if one.kind in BAD_SHIFTS
     ]
-    return (*faults, *dict.fromkeys(HELD_BACK[one.code] for one in review.findings if one.code in HELD_BACK))
+    held = (one for one in review.findings if one.code in HELD_BACK and (leading_number(one.where) or 0.0) >= 0)
+    return (*faults, *dict.fromkeys(HELD_BACK[one.code] for one in held))
+
+
+def leading_number(text: str) -> float | None:
+    """The ET that a finding's place begins with; None where it begins otherwise."""
+    try:
+        return float(text.split()[0])
+    except (ValueError, IndexError):
+        return None
 
 
 def _ended(outcome: Outcome) -> str:
@@ -87,7 +96,15 @@ def is_clean(review: Review) -> bool:
 
 
 def most_have(fault: str, runs: Sequence[Sequence[str]]) -> bool:
-    """Whether more than half of some runs have a fault that begins so."""
+    """Whether more than half of some runs have a fault.
+
+    Parameters
+    ----------
+    fault : str
+        How its name begins.
+    runs : sequence of sequence of str
+        Faults of each, as `faults_of` names them.
+    """
     return 2 * sum(any(name.startswith(fault) for name in named) for named in runs) > len(runs)
 
 
@@ -117,5 +134,13 @@ def usual_faults(runs: Sequence[Sequence[str]]) -> tuple[str, ...]:
 
 
 def beyond_usual(faults: Sequence[str], usual: Sequence[str]) -> tuple[str, ...]:
-    """What is left of a run's faults without those that are usual."""
+    """What is left of a run's faults without those that are usual.
+
+    Parameters
+    ----------
+    faults : sequence of str
+        As `faults_of` names them.
+    usual : sequence of str
+        How those begin that are usual.
+    """
     return tuple(one for one in faults if not one.startswith(tuple(usual)))

@@ -23,7 +23,7 @@ from passband.analysis.runs.digest import RunDigest, Value
 from passband.analysis.runs.engine_use import EngineUse
 from passband.analysis.runs.same_air import AirSeen
 
-FORM = 3
+FORM = 4
 """Of what is kept: a digest of another form is made anew."""
 _SIZES = struct.Struct("<II")
 _NUMBER = np.dtype("<f8")

@@ -73,6 +73,8 @@ class RunSummary:
     """Its limits."""
     findings: FindingCounts
     """Its findings."""
+    average_wheel_w: Estimate | None = None
+    """At the wheels; None also of a run that was put in short before this was kept. [W]"""
 
 
 def summarise(review: Review) -> RunSummary:
@@ -106,6 +108,7 @@ def summarise(review: Review) -> RunSummary:
         shifts=len(review.shifts),
         limits=_counted(review.limits),
         findings=FindingCounts(levels.count("stop"), levels.count("caution"), levels.count("note")),
+        average_wheel_w=known(power.average_wheel_w) if power else None,
     )
 
 
@@ -138,6 +141,7 @@ def summary_from_json(stored: Stored) -> RunSummary:
         shifts=stored["shifts"],
         limits=LimitCounts(limits["inside"], limits["outside"], limits["no_data"]),
         findings=FindingCounts(findings["stop"], findings["caution"], findings["note"]),
+        average_wheel_w=_figure(stored.get("average_wheel_w")),
     )
 
 

@@ -6,6 +6,7 @@ Public: `Cause`, `Against`, `find_causes`, `cause_words`, `against_words`,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import median
@@ -19,6 +20,7 @@ from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
 from passband.analysis.results.window import FINISHES, Outcome
 from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.analysis.runs.faults import leading_number
 
 CauseKind = Literal["shift", "spin", "lift", "limiter", "boost"]
 RANK: dict[CauseKind, int] = {"shift": 0, "spin": 1, "lift": 2, "limiter": 3, "boost": 4}
@@ -32,6 +34,10 @@ WRONG_SHIFTS = {
 """Kinds of shifts that say why; a short one is a choice."""
 SPUN_S = 0.1
 """Wheelspin shorter than this in all is no cause: most launches show as much. No source. [s]"""
+HELD_S = 0.3
+"""A throttle that is open this soon after the clock's start was not held back at the launch; chosen, no source. [s]"""
+IN_PART = "lifted in part"
+_LONG = re.compile(r"for (\d+\.\d+) s")
 LIFT_BEHIND_M = 30.0
 """A lift this near behind a mark may be one behind the finish line: half a second at 60 m/s; chosen, no source. [m]"""
 WORTH_S = 0.01
@@ -199,14 +205,27 @@ def _spin(review: Review) -> Iterator[Cause]:
 
 
 def _held(review: Review) -> Iterator[Cause]:
-    kinds: dict[str, CauseKind] = {"lift-in-gear": "lift", "limiter-in-gear": "limiter"}
     for one in review.findings:
-        if one.code in kinds:
-            start = _leading_number(one.where)
+        start = leading_number(one.where)
+        if one.code == "limiter-in-gear":
             at = f" at {start:.2f} s" if start is not None else ""
-            yield Cause(kinds[one.code], f"{one.text.partition(':')[0]}{at}", start, None)
+            yield Cause("limiter", f"{one.text.partition(':')[0]}{at}", start, None)
+        elif one.code == "lift-in-gear" and (text := _lift_words(one.text, start)):
+            yield Cause("lift", text, start, None)
     if review.window.outcome is Outcome.ABORTED:
         yield Cause("lift", f"The driver lifted for good before the finish{_behind_a_mark(review)}", None, None)
+
+
+def _lift_words(text: str, start_s: float | None) -> str:
+    """A lift in few words; one that began before the clock is how the launch was driven, and none if it ended there."""
+    long = _LONG.search(text)
+    long_s = float(long[1]) if long else 0.0
+    lasting = f" for {long_s:.2f} s" if long else ""
+    if start_s is not None and start_s < 0:
+        until_s = start_s + long_s
+        return f"The throttle was held back from the launch to {until_s:.2f} s" if until_s >= HELD_S else ""
+    at = f" at {start_s:.2f} s" if start_s is not None else ""
+    return f"The driver lifted{' in part' if IN_PART in text else ''}{lasting}{at}"
 
 
 def _behind_a_mark(review: Review) -> str:
@@ -216,14 +235,6 @@ def _behind_a_mark(review: Review) -> str:
         if went_m is not None and 0.0 <= went_m - feet * FOOT_M <= LIFT_BEHIND_M:
             return f", {went_m / FOOT_M - feet:.0f} ft behind {feet:,} ft: if that is the finish line, tell it"
     return ""
-
-
-def _leading_number(text: str) -> float | None:
-    """The ET that a finding's place begins with, as `shifts.interruptions` writes it."""
-    try:
-        return float(text.split()[0])
-    except (ValueError, IndexError):
-        return None
 
 
 def _boost(review: Review) -> Iterator[Cause]:

@@ -15,6 +15,7 @@ from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.analysis.results.codec import plain, review_from_json
 from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
+from passband.service.car_between import car_differs
 from passband.service.corrections import facts_of_versions
 from passband.service.errors import not_found
 from passband.service.items import GROUPS, groups_shown, part_told
@@ -28,7 +29,9 @@ from passband.service.routes.trash import entry_shown
 from passband.service.run_answers import car_shown, named_run, run_shown, title_of, whole_run
 from passband.service.same_logs import twins_of
 from passband.service.settings import Settings
-from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, stored_review
+from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, run_before, stored_review
+from passband.service.store.records import RunRecord
+from passband.service.store.run_order import newest_made_first
 from passband.service.tables import column_facts
 from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
@@ -79,7 +82,7 @@ def start(
     runs = library.records.find_runs(event=event or None, car=car or None, limit=RUNS_A_PAGE + 1, after=after or None)
     names = library.records.events(limit=EVENTS_A_PAGE + 1, after=events_after or None)
     shown = RunList(
-        [run_shown(run) for run in runs[:RUNS_A_PAGE]],
+        [run_shown(run) for run in newest_made_first(runs[:RUNS_A_PAGE])],
         [car_shown(one) for one in library.records.all_cars()],
         events=names[:EVENTS_A_PAGE],
         next_events=names[EVENTS_A_PAGE - 1] if len(names) > EVENTS_A_PAGE else None,
@@ -137,10 +140,18 @@ def one_run(
         twins=twins_of(library.records, fetched.run),
         takes_logs=alone and not (usual is not None and usual.begins),
         against=hold_against(library, fetched, beside.best),
+        differs=_differs(library, fetched.run),
         columns=asked_page_parts(library, fetched, most=settings.page_runs, just_answered=answered is not None),
     )
     strip = strip_svg(fetched.review, fetched.table, units=units)
     return HTMLResponse(render_run(fetched.review, whole_run(fetched.run), strip, around, units=units))
+
+
+def _differs(library: Library, run: RunRecord) -> str:
+    """What was told otherwise of the car than at the run before, in a line."""
+    before = run_before(library, run)
+    found = car_differs(library, run, before) if before is not None else ()
+    return f"Car described otherwise than at {title_of(before)}: {'; '.join(found)}." if before and found else ""
 
 
 @router.get("/runs/{run_id}/bench")
@@ -205,12 +216,18 @@ def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
 
 
 @router.get("/cars/new")
-def new_car(library: TheLibrary, units: TheUnits, copy: str | None = None) -> HTMLResponse:
-    """A form for a car that is not known yet; it may begin as a copy of another."""
+def new_car(
+    library: TheLibrary,
+    units: TheUnits,
+    copy: str | None = None,
+    for_run: Annotated[str | None, Query(alias="for")] = None,
+) -> HTMLResponse:
+    """A form for a car that is not known yet; it may begin as a copy of another, or be that of a run without one."""
     from passband.web.car_page import render_car
 
+    run = library.records.run(for_run) if for_run is not None else None
     if copy is None:
-        return HTMLResponse(render_car(None, units=units))
+        return HTMLResponse(render_car(None, last_run=run_shown(run) if run else None, units=units))
     car = library.records.car(copy)
     if car is None:
         raise not_found("car")

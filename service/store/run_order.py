@@ -1,12 +1,16 @@
 """The order in which runs were made, as far as it is known; where nothing tells, that in which they came in.
 
-Public: `made_order`, `PLACE`.
+Public: `made_order`, `newest_made_first`, `PLACE`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import groupby
+
 from sqlalchemy import ColumnElement, case, func
 
+from passband.service.store.records import RunRecord
 from passband.service.store.schema import dates, runs
 
 DAY = 10
@@ -33,3 +37,24 @@ def made_order() -> ColumnElement[str]:
     so_far = func.max(at).over(order_by=runs.c.number)
     that_day = func.max(at).over(partition_by=func.substr(at, 1, DAY), order_by=runs.c.number)
     return func.coalesce(case((at.is_(None), so_far), (func.length(at) <= DAY, that_day), else_=at), "").label(PLACE)
+
+
+def newest_made_first(runs: Sequence[RunRecord]) -> list[RunRecord]:
+    """Runs that stand together, of one event and car, put in the same order; the others stay where they are.
+
+    Parameters
+    ----------
+    runs : sequence of RunRecord
+        The newest that came in first.
+    """
+    together = groupby(runs, key=lambda run: (run.details.event, run.car[0] if run.car else None))
+    return [run for (event, _), some in together for run in (_made_anew(list(some)) if event else some)]
+
+
+def _made_anew(newest_first: Sequence[RunRecord]) -> list[RunRecord]:
+    places: list[tuple[str, int, RunRecord]] = []
+    for number, run in enumerate(reversed(newest_first)):
+        at = run.details.at
+        before = [other.details.at for *_, other in places if len(at) == 0 or other.details.at[:DAY] == at[:DAY]]
+        places.append((max((at, *before)) if len(at) <= DAY else at, number, run))
+    return [run for *_, run in sorted(places, key=lambda place: place[:2], reverse=True)]

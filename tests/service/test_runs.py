@@ -119,6 +119,8 @@ def test_saturdays_run_uploaded_on_sunday_stands_first(upload, client):
     assert client.patch(f"/api/runs/{friday}", json={"at": "2026-05-02T18:00"}).status_code == 200
     assert on_sheet() == [friday, saturday, sunday]
     assert [run["id"] for run in client.get("/api/runs?event=Meet").json()["runs"]] == [sunday, saturday, friday]
+    listed = client.get("/", headers={"Accept": "text/html"}).text
+    assert listed.index(f'value="{sunday}"') < listed.index(f'value="{saturday}"') < listed.index(f'value="{friday}"')
     page = client.get(f"/runs/{sunday}", headers={"Accept": "text/html"}).text
     assert re.search("Saturday, [^<]*the run before", page) and "2026-05-04 10:10" in page
     assert 'value="2026-05-04"' in page and 'value="10:10"' in page

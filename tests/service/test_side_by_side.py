@@ -93,3 +93,22 @@ def test_a_dynamometers_curve_is_laid_beside_a_run(client, runs):
     assert beside["figures"]["bench_peak_rpm"] == 6000.0
     assert beside["picture"].startswith("<svg")
     assert answer.json()["head"] is None
+
+
+def test_what_was_told_otherwise_of_the_car_stands_beside_the_run_before_and_on_the_sheet(client, upload):
+    # Hand: another tire on the second run, the first one's back on the third; the fourth's is only better measured.
+    told = {"name": "Plover", "tire_circumference": "77.8 in", "final_drive": 4.1}
+    car = client.post("/api/cars", json=told).json()["id"]
+    runs = []
+    for number, tire in enumerate(("77.8 in", "79.5 in", "77.8 in", "77.9 in")):
+        client.put(f"/api/cars/{car}", json={**told, "tire_circumference": tire}) if number else None
+        sent = upload(f"runs=1\n{number}\n".encode(), car=car, event="Tires", round=f"Q{number}")
+        runs.append(sent.json()["runs"][0]["id"])
+    said = client.put(f"/api/cars/{car}/versions/4/facts", json={"tire_circumference": "corrected"})
+    assert said.status_code == 200, said.text
+    rows = client.get("/api/events/Tires/sheet").json()["rows"]
+    changed = "tire circumference 79.5 in, 77.8 in before"
+    assert [row["changed"] for row in rows] == ["", changed, "tire circumference 77.8 in, 79.5 in before", ""]
+    pages = [client.get(f"/runs/{run}", headers={"Accept": "text/html"}).text for run in runs]
+    assert [changed in page for page in pages] == [False, True, False, False]
+    assert "Car described otherwise than at Tires, Q0: " in pages[1]

@@ -5,9 +5,11 @@ import pytest
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.change import BothAirs, GroupChange, GroupOfRuns, RunsNeeded
+from passband.analysis.runs.change_in_power import PowerRatio
 from passband.analysis.runs.companions import Companions
 from passband.analysis.runs.cost import CostPart, PairCosts
 from passband.web.many_pages import render_change, render_costs
+from passband.web.printed_runs import needed_words
 from passband.web.run_shown import NamedRun
 
 
@@ -41,6 +43,15 @@ def test_a_change_calls_runs_by_their_names_and_says_what_it_doubts_first():
     page = render_change(change, ([NamedRun("a1b2", "Meet, Q1")], [NamedRun("c3d4", "Meet, Q2")]))
     assert "went wrong: Meet, Q1 (lifted)." in page
     assert page.index("of more than one car") < page.index("After less before") < page.index("went wrong")
+
+
+@pytest.mark.parametrize(("half_width", "needed", "told"), [(0.018, 2, True), (0.008, 2, False), (0.018, 9, False)])
+def test_runs_that_would_tell_are_not_promised_what_the_air_leaves_open(half_width, needed, told):
+    # Hand: two runs a side made; where two are enough by their spread, a wider plus-minus is not the runs'.
+    nothing, side = BothAirs(None, None), GroupOfRuns("stock", ("a", "b"), ("a", "b"))
+    ratio = PowerRatio(5000.0, 5250.0, (2, 3), Estimate(1.01, half_width), 4)
+    change = GroupChange(side, side, (ratio,), None, None, (), nothing, nothing, nothing, RunsNeeded(needed, 40), ())
+    assert ("±1.8 % here at the least, no more runs of the same days narrow" in needed_words(change)) == told
 
 
 def test_costs_call_runs_by_their_names_too():

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from passband.analysis.report import TableColumn
+from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.season_sheet import SeasonSheet, SheetColumn
 from passband.analysis.runs.summary import LimitCounts
@@ -289,7 +290,7 @@ def test_the_palette_can_be_read_in_the_sun(palette):
 def test_files_are_small_enough_for_a_phone_at_the_strip():
     every = [path for path in Path(STATIC).iterdir() if path.suffix in (".css", ".js", ".svg")]
     own = [path for path in every if not path.name.startswith("uplot-")]
-    assert sum(path.stat().st_size for path in own) < 166_000  # of all pages together; each loads its own alone
+    assert sum(path.stat().st_size for path in own) < 168_000  # of all pages together; each loads its own alone
     assert sum(path.stat().st_size for path in every) < 222_000  # with the library that draws traces
 
 
@@ -338,3 +339,19 @@ def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
 def test_what_cannot_be_told_of_a_best_is_said(run):
     page = render_event(replace(sheet_of(run, "Meet"), best=()))
     assert "none is called best" in page
+
+
+def test_a_list_says_power_at_the_wheels_where_that_alone_is_known(run):
+    # Hand: 250 kW is 335 hp.
+    bare = replace(run.summary, average_w=None, average_wheel_w=Estimate(250e3, 4e3))
+    text = render_runs(RunList([replace(run, summary=bare)], []))
+    assert "335" in text and "at the wheels" in text and "power not known" not in text
+    assert "power not known" in render_runs(RunList([replace(run, summary=replace(bare, average_wheel_w=None))], []))
+
+
+def test_runs_called_by_their_file_alone_are_told_apart_by_when_they_were_made_or_came_in(run):
+    # Hand: the run of conftest came in on 2024-05-01 at 10:11.
+    bare = replace(run, label="", event="", round="", title="ecu.csv")
+    pages = [render_runs(RunList([one], [])) for one in (bare, replace(bare, at="2024-04-30T15:00:00"), run)]
+    assert ["2024-05-01 10:11 UTC" in page for page in pages] == [True, False, False]
+    assert "2024-04-30 15:00" in pages[1]

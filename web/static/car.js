@@ -180,6 +180,13 @@ form.addEventListener("submit", async (event) => {
     const car = await send(id ? "PUT" : "POST", id ? `/api/cars/${encodeURIComponent(id)}?made_of=${form.dataset.version}${saidWhether()}` : "/api/cars", given);
     form.dataset.car = car.id;
     form.dataset.version = car.version;
+    if (form.dataset.for) {
+      const run = encodeURIComponent(form.dataset.for);
+      status.textContent = "Reviewing again…";
+      await send("PATCH", `/api/runs/${run}`, { car: car.id });
+      location.assign(`/runs/${run}`);
+      return;
+    }
     history.replaceState(null, "", `/cars/${encodeURIComponent(car.id)}`);
     const empty = left ? ` ${left} limit${left > 1 ? "s" : ""} without a value left out.` : "";
     const changed = saidWhether().endsWith("changed");

@@ -19,6 +19,13 @@ def test_what_was_written_is_read_back_without_what_other_runs_share():
     assert summary_from_json(plain(RUN)) == replace(RUN, average_w=Estimate(300e3, 4e3, 1e3))
 
 
+def test_a_run_put_in_short_before_power_at_the_wheels_was_kept_is_read_back():
+    kept = plain(replace(RUN, average_wheel_w=Estimate(250e3, 4e3)))
+    assert summary_from_json(kept).average_wheel_w == Estimate(250e3, 4e3)
+    del kept["average_wheel_w"]
+    assert summary_from_json(kept).average_wheel_w is None
+
+
 def test_a_run_that_reached_nothing_is_read_back_whole():
     # Slow twin
     bare = replace(

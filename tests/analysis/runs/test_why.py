@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import pytest
+
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.runs.companions import Companions
 from passband.analysis.runs.cost import CostPart, PairCosts
+from passband.analysis.runs.faults import faults_of
 from passband.analysis.runs.why import (
     Against,
     against_words,
@@ -113,6 +116,22 @@ def test_a_launch_that_bogged_is_set_beside_the_other():
     low, high = (read({"launch": {"rpm_lowest": {"value": rpm, "plus_minus": 40.0}}}) for rpm in (1997.0, 4650.0))
     assert launch_beside(low, high) == "engine down to 1,997 rpm, 4,650 there"
     assert launch_beside(low, low) == ""
+
+
+@pytest.mark.parametrize(
+    ("where", "long", "said"),
+    [("-0.25", "3.75", ["The throttle was held back from the launch to 3.50 s"]), ("-0.31", "0.16", []),
+     ("4.40", "1.08", ["The driver lifted in part for 1.08 s at 4.40 s"])],
+)  # fmt: skip
+def test_a_throttle_held_back_before_the_clock_is_the_launchs_and_no_lift(where, long, said):
+    # Hand: -0.25 and 3.75 s make 3.50 s; what ended before the clock cost the run nothing.
+    text = (
+        f"The driver lifted in part, the throttle held back and not shut, in a gear for {long} s, as one pedals: none."
+    )
+    held = {"code": "lift-in-gear", "level": "note", "text": text, "where": f"{where} s from clock start"}
+    run = read({"findings": [held]})
+    assert [one.text for one in find_causes(run)] == said
+    assert ("lifted in a gear" in faults_of(run)) == (float(where) > 0)
 
 
 def test_a_lift_whose_place_is_not_known_is_told_without_one():

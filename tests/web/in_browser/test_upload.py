@@ -54,6 +54,22 @@ def test_the_day_and_time_stand_in_the_form_as_the_log_tells_them(page, told_car
     expect(page.locator(".who")).to_contain_text("2026-05-02 17:20")
 
 
+def test_who_has_no_car_yet_describes_it_for_the_run_that_is_there(page, logs_of):
+    page.goto("/")
+    page.set_input_files("input[type=file]", logs_of(6))
+    page.locator("#upload select[name=car]").select_option("")
+    page.click("text=Review it")
+    page.wait_for_url("**/runs/*")
+    run = page.url
+    page.get_by_role("link", name="Describe it").first.click()
+    page.get_by_label("Name", exact=True).fill("Plover")
+    page.fill("#q-car-mass", "3080 lb")
+    page.click("text=Save the car")
+    page.wait_for_url(run)
+    expect(page.locator(".who")).to_contain_text("Plover")
+    expect(page.locator(".banner", has_text="No car:")).to_have_count(0)
+
+
 def test_a_file_is_put_into_another_run_by_hand(page, logs_of):
     page.goto("/")
     page.set_input_files("input[type=file]", [*logs_of(2), *logs_of(3)])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from passband.analysis.reading import read_log
-from passband.analysis.runs.when_made import when_log_made, when_made
+from passband.service.when_made import when_log_made, when_made
 
 ROWS = "\n".join(f"{row / 50:.2f},{3000 + row},50" for row in range(200))
 NAMES = "Time (s),RPM,TPS (%)\n"
