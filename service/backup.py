@@ -99,7 +99,8 @@ def back_up(data: Path, target: Path, *, store: str = "") -> Manifest:
             "copy the folder with its trash: what the rows name by then is in it."
         )
     if not (data / "library.sqlite").is_file():
-        raise BackupError(f"{data} holds no library: there is no library.sqlite in it.")
+        logs = " Its logs are there: run `passband recheck` on it first." if (data / "originals").is_dir() else ""
+        raise BackupError(f"{data} holds no library: there is no library.sqlite in it.{logs}")
     if target.resolve().is_relative_to(data):
         raise BackupError(f"{target} lies in the library itself; name a place outside, best on another disk.")
     try:
