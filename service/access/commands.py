@@ -66,17 +66,15 @@ def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
     options.told = {} if settings.database else folders_told(settings.data)
     try:
         with access_records(settings) as records:
-            try:
-                steps[step](Access(records), options)
-            except Refused as error:
-                raise GivenError(str(error)) from None
+            steps[step](Access(records), options)
             if not settings.database and step in ("begin", "team"):
                 tell_teams(settings.data, records.folders())
                 _print_not_yet_back(options.told, records)
-    except BaseException:
+    except Refused as error:
+        raise GivenError(str(error)) from None
+    finally:
         if step == "begin" and not settings.database and not _has_teams(settings):
             access_file(settings.data).unlink(missing_ok=True)  # without a team nobody could ever come in
-        raise
 
 
 def _is_set_up(settings: Settings, step: str) -> bool:
