@@ -128,8 +128,7 @@ def _back_up_teams(data: Path, target: Path, store: str) -> int:
 def _restore_teams(target: Path, settings: Settings, server: PostgresDatabase | None) -> int:
     code, data = 0, settings.data
     of_teams = _check_whole(target)
-    if server is None:
-        _tell_of_teams(target, data)
+    _tell_of_teams(target, data)
     for of_library in of_teams:
         of_team = settings.of_folder(of_library)
         rows = PostgresRecords(server, of_library or HOME_TEAM) if server is not None else None
@@ -154,7 +153,6 @@ def _tell_of_teams(target: Path, data: Path) -> None:
     """First of all, so that a restore that is broken off leaves no library that asks nobody for a name."""
     if access_file(data).exists():
         raise BackupError(f"{data} has people and teams already; a backup is restored only where there is nothing.")
-    data.mkdir(parents=True, exist_ok=True, mode=0o700)
     with closing(sqlite3.connect(f"{access_file(target).resolve().as_uri()}?immutable=1", uri=True)) as people:
         try:
             tell_teams(data, people.execute("SELECT name, folder FROM teams").fetchall())

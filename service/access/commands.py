@@ -63,11 +63,11 @@ def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
     steps: dict[str, Callable[[Access, argparse.Namespace], None]] = {
         "begin": _begin, "team": _team, "invite": _invite, "password": _password, "list": _list,
     }  # fmt: skip
-    options.told = {} if settings.database else folders_told(settings.data)
+    options.told = folders_told(settings.data)
     try:
         with access_records(settings) as records:
             steps[step](Access(records), options)
-            if not settings.database and step in ("begin", "team"):
+            if step in ("begin", "team"):
                 tell_teams(settings.data, records.folders())
                 _print_not_yet_back(options.told, records)
     except Refused as error:
@@ -78,10 +78,8 @@ def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
 
 
 def _is_set_up(settings: Settings, step: str) -> bool:
-    """Whether there are teams; whoever begins may do so where the file of the people was lost, or holds no team yet."""
-    if step != "begin" or settings.database:
-        return is_set_up(settings)
-    return _has_teams(settings)
+    """Whether there are teams; whoever begins may do so where the people were lost, or no team was made yet."""
+    return _has_teams(settings) if step == "begin" else is_set_up(settings)
 
 
 def _has_teams(settings: Settings) -> bool:

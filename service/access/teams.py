@@ -65,7 +65,7 @@ def open_teams(settings: Settings) -> Teams | None:
     RowsElsewhere
         If the teams are in a file in the folder, though the settings name a server.
     AccessLost
-        If there were teams, and the file of their people is gone: then nobody is let in.
+        If there were teams, and their people are gone: then nobody is let in.
     LibraryDamaged
         If that file is damaged.
     """
@@ -76,18 +76,21 @@ def open_teams(settings: Settings) -> Teams | None:
         tell_teams(settings.data, records.folders())
         return Teams(Access(records), TeamLibraries(settings))
     database = PostgresDatabase(settings.database.get_secret_value())
-    return Teams(Access(AccessRecords(database.engine)), TeamLibraries(settings, database=database), database)
+    records = AccessRecords(database.engine)
+    tell_teams(settings.data, records.folders())
+    return Teams(Access(records), TeamLibraries(settings, database=database), database)
 
 
 def is_set_up(settings: Settings) -> bool:
     """Whether there are teams; raises as `open_teams`."""
-    if not settings.database:
+    if settings.database:
+        with access_records(settings) as records:
+            there = bool(records.all_teams())
+    else:
         there = access_file(settings.data).exists()
-        if not there:
-            check_not_lost(settings.data)
-        return there
-    with access_records(settings) as records:
-        return bool(records.all_teams())
+    if not there:
+        check_not_lost(settings.data)
+    return there
 
 
 @contextmanager

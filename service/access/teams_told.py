@@ -21,7 +21,7 @@ LIBRARY_HAS = ("library.sqlite", "uploads", "originals")
 
 
 class AccessLost(LibraryDamaged):
-    """A folder had teams, and the file of its people is gone.
+    """A folder had teams, and their people are gone.
 
     Parameters
     ----------
@@ -34,10 +34,10 @@ class AccessLost(LibraryDamaged):
     def __init__(self, data: Path, names: Iterable[str]) -> None:
         told = ", ".join(repr(name) for name in names)
         super().__init__(
-            f"Access was set up for {data}{f', with the teams {told}' if told else ''}, but the file of its people, "
-            "access.sqlite, is not there. So nothing is served: everybody would be let in. Put the file back from a "
-            "backup; or begin anew with 'passband access begin TEAM --owner NAME' and 'passband access team', with the "
-            "teams' names as they were: each finds its own library."
+            f"Access was set up for {data}{f', with the teams {told}' if told else ''}, but its people are not there: "
+            "they are kept in access.sqlite, or with the rows on a server. So nothing is served: everybody would be "
+            "let in. Put them back from a backup; or begin anew with 'passband access begin TEAM --owner NAME' and "
+            "'passband access team', with the teams' names as they were: each finds its own library."
         )
 
 
@@ -55,6 +55,7 @@ def tell_teams(data: Path, teams: Iterable[tuple[str, str]]) -> None:
     before = folders_told(data)
     now = before | dict(teams)
     if now != before:
+        data.mkdir(parents=True, exist_ok=True, mode=0o700)
         rows = [{"name": name, "folder": folder} for name, folder in sorted(now.items())]
         write_whole(data / TEAMS_TOLD, orjson.dumps({"teams": rows}, option=orjson.OPT_INDENT_2), scratch=data)
 
@@ -66,6 +67,6 @@ def libraries_of_teams(data: Path) -> list[str]:
 
 
 def check_not_lost(data: Path) -> None:
-    """Raise `AccessLost` where a folder without a file of people had teams."""
+    """Raise `AccessLost` where a folder had teams; for one of which no people are there."""
     if (data / TEAMS_TOLD).exists() or libraries_of_teams(data):
         raise AccessLost(data, sorted(folders_told(data)))

@@ -125,7 +125,7 @@ def test_who_breaks_off_at_the_password_may_begin_again(tmp_path, secret, monkey
 def test_a_backup_without_the_people_is_none(data, tmp_path, capsys):
     lose_people(data)
     assert main(["backup", str(tmp_path / "away"), "--data", str(data)]) == 2
-    assert "access.sqlite, is not there" in capsys.readouterr().err
+    assert "its people are not there" in capsys.readouterr().err
 
 
 @pytest.fixture
@@ -168,3 +168,17 @@ def test_a_restore_that_ends_before_the_people_are_there_lets_nobody_in(away, tm
     assert main(["serve", "--port", "0", "--data", str(back)]) == 2
     with pytest.raises(LibraryDamaged, match="everybody would be let in"):
         open_teams(read_settings({}, data=back))
+
+
+def test_a_server_that_lost_its_rows_lets_nobody_in(postgres_server, tmp_path, secret, monkeypatch):
+    # Regression: begun on an empty database the service asked nobody, also once the rows had been put back
+    there = tmp_path / "data"
+    monkeypatch.setenv("PASSBAND_DATABASE", postgres_server.new_database())
+    assert access(there, "begin", "Red", "--owner", "Robin", "--password-file", secret) == 0
+    lost = postgres_server.new_database()
+    monkeypatch.setenv("PASSBAND_DATABASE", lost)
+    assert main(["serve", "--port", "0", "--data", str(there)]) == 2
+    with pytest.raises(LibraryDamaged, match="with the teams 'Red'"):
+        open_teams(read_settings({}, data=there, database=lost))
+    assert access(there, "begin", "Red", "--owner", "Robin", "--password-file", secret) == 0
+    open_teams(read_settings({}, data=there, database=lost)).close()
