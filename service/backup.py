@@ -5,6 +5,8 @@ Public: `back_up`.
 
 from __future__ import annotations
 
+import os
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -99,7 +101,8 @@ def back_up(data: Path, target: Path, *, store: str = "") -> Manifest:
             "copy the folder with its trash: what the rows name by then is in it."
         )
     if not (data / "library.sqlite").is_file():
-        raise BackupError(f"{data} holds no library: there is no library.sqlite in it.")
+        logs = " Its logs are there: run `passband recheck` on it first." if (data / "originals").is_dir() else ""
+        raise BackupError(f"{data} holds no library: there is no library.sqlite in it.{logs}")
     if target.resolve().is_relative_to(data):
         raise BackupError(f"{target} lies in the library itself; name a place outside, best on another disk.")
     try:
@@ -120,7 +123,7 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
     copy = passing / "library.sqlite"
     try:
         with (
-            closing(sqlite3.connect(f"{(data / copy.name).as_uri()}?mode=rw", uri=True, timeout=BUSY_S)) as source,
+            closing(sqlite3.connect(f"{_rows_of(data, passing).as_uri()}?mode=rw", uri=True, timeout=BUSY_S)) as source,
             closing(sqlite3.connect(copy)) as target,
         ):
             made_at = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
@@ -137,6 +140,18 @@ def _take_snapshot(data: Path, passing: Path) -> _Snapshot:
         generation = max(state.generation, beside.generation) if beside.doubt else state.generation
         state = replace(state, generation=generation, doubt=beside.doubt, unclaimed=beside.unclaimed)
     return _Snapshot(copy, made_at, state, kept_uploads, kept_cars, kept_items, of_jobs)
+
+
+def _rows_of(data: Path, passing: Path) -> Path:
+    """The database; a copy where its folder takes no files, as on a disk that failed: SQLite opens it only there."""
+    if os.access(data, os.W_OK):
+        return data / "library.sqlite"
+    aside = passing / "as-it-lies"
+    aside.mkdir()
+    for name in ("library.sqlite", "library.sqlite-wal"):
+        with suppress(FileNotFoundError):
+            shutil.copyfile(data / name, aside / name)
+    return aside / "library.sqlite"
 
 
 def _rows(

@@ -5,22 +5,25 @@ Public: `print_backup`, `print_restore`.
 
 from __future__ import annotations
 
-import shutil
+import hashlib
 import sqlite3
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
+
+import orjson
 
 from passband.service.access.identity import access_file
 from passband.service.access.records import forget_begun
 from passband.service.access.sending_people import send_people
+from passband.service.access.teams_told import LIBRARY_HAS, check_not_lost, libraries_of_teams, tell_teams
 from passband.service.backup import back_up
 from passband.service.restoring import restore
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.store.archives import MANIFEST, BackupError, Manifest
 from passband.service.store.faults import FilesAway, LibraryDamaged, LibraryInUse, RowsElsewhere
-from passband.service.store.files import sync_file
+from passband.service.store.files import sync_file, write_whole
 from passband.service.store.opening import HOME as HOME_TEAM
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.postgres_records import PostgresRecords
@@ -28,6 +31,8 @@ from passband.service.store.schema import SchemaError
 
 HOME = "libraries"
 """Folder of a backup with teams that holds the libraries, each where it lay."""
+WHOLE = "whole.json"
+"""File of a backup with teams, written last: which libraries it holds, and the sum of the file of people."""
 NOT_WHOLE, CANNOT = 1, 2
 """Exit statuses: done, but something was missing already; not done."""
 _SAID = (BackupError, LibraryDamaged, LibraryInUse, FilesAway, RowsElsewhere, SchemaError, SettingsError)
@@ -58,6 +63,7 @@ def print_backup(target: Path, data: Path | None) -> int:
         data, store = settings.data, settings.object_store
         if access_file(data).exists():
             return _back_up_teams(data, target, store)
+        check_not_lost(data)
         manifest = back_up(data, target, store=store)
     except _SAID as error:
         print(error, file=sys.stderr)
@@ -101,8 +107,8 @@ def _back_up_teams(data: Path, target: Path, store: str) -> int:
     """Each team's library in a folder of its own, then who may; people come last, so that none lacks a library."""
     if target.suffix == ".tar" or (target.exists() and any(target.iterdir())):
         raise BackupError(f"With teams a backup is a folder that is absent or empty; {target} is not.")
-    code = 0
-    for of_library in _libraries(data):
+    code, of_teams = 0, _libraries(data)
+    for of_library in of_teams:
         manifest = back_up(data / of_library, target / HOME / of_library, store=store)
         print(f"Backed up {_counted(manifest)} of {data / of_library} to {target / HOME / of_library}.")
         code = max(code, _faults(manifest))
@@ -113,13 +119,17 @@ def _back_up_teams(data: Path, target: Path, store: str) -> int:
         forget_begun(copy)
     kept.chmod(0o600)
     sync_file(kept)
+    whole = {"libraries": of_teams, "people": hashlib.sha256(kept.read_bytes()).hexdigest()}
+    write_whole(target / WHOLE, orjson.dumps(whole, option=orjson.OPT_INDENT_2), scratch=target)
     print(f"Backed up the people and teams to {kept}.")
     return code
 
 
 def _restore_teams(target: Path, settings: Settings, server: PostgresDatabase | None) -> int:
     code, data = 0, settings.data
-    for of_library in _libraries(target / HOME, is_backup=True):
+    of_teams = _check_whole(target)
+    _tell_of_teams(target, data)
+    for of_library in of_teams:
         of_team = settings.of_folder(of_library)
         rows = PostgresRecords(server, of_library or HOME_TEAM) if server is not None else None
         manifest = restore(target / HOME / of_library, of_team.data, store=of_team.object_store, rows=rows)
@@ -129,19 +139,52 @@ def _restore_teams(target: Path, settings: Settings, server: PostgresDatabase | 
         send_people(access_file(target), server.engine)
         print("Restored the people and teams into the database on the server.")
         return code
-    data.mkdir(parents=True, exist_ok=True, mode=0o700)
-    shutil.copyfile(access_file(target), access_file(data))
-    access_file(data).chmod(0o600)
-    sync_file(access_file(data))
-    print(f"Restored the people and teams into {access_file(data)}.")
+    _put_people(target, data)
     return code
 
 
-def _libraries(data: Path, *, is_backup: bool = False) -> list[str]:
-    """The libraries in a folder of teams: its own first."""
-    mark = MANIFEST if is_backup else "library.sqlite"
-    inner = sorted(path.parent.name for path in data.glob(f"teams/*/{mark}"))
-    return [*([""] if (data / mark).exists() else []), *(f"teams/{name}" for name in inner)]
+def _put_people(target: Path, data: Path) -> None:
+    write_whole(access_file(data), access_file(target).read_bytes(), scratch=data)
+    access_file(data).chmod(0o600)
+    print(f"Restored the people and teams into {access_file(data)}.")
+
+
+def _tell_of_teams(target: Path, data: Path) -> None:
+    """First of all, so that a restore that is broken off leaves no library that asks nobody for a name."""
+    if access_file(data).exists():
+        raise BackupError(f"{data} has people and teams already; a backup is restored only where there is nothing.")
+    with closing(sqlite3.connect(f"{access_file(target).resolve().as_uri()}?immutable=1", uri=True)) as people:
+        try:
+            tell_teams(data, people.execute("SELECT name, folder FROM teams").fetchall())
+        except sqlite3.DatabaseError as error:
+            raise BackupError(f"{access_file(target)} is damaged ({error}). Nothing was restored.") from None
+
+
+def _check_whole(target: Path) -> list[str]:
+    """The libraries of a backup with teams, none of them left out by whoever copied it."""
+    there = _libraries(target / HOME, of=(MANIFEST, *LIBRARY_HAS))
+    try:
+        whole = orjson.loads((target / WHOLE).read_bytes())
+        named, people = list(whole["libraries"]), str(whole["people"])
+    except FileNotFoundError:  # made before this was kept
+        named, people = there, ""
+    except (ValueError, TypeError, KeyError):
+        raise BackupError(f"{target / WHOLE} is damaged. Nothing was restored; copy the backup again.") from None
+    lost = [one or "the first team's" for one in named if not (target / HOME / one / MANIFEST).is_file()]
+    if lost:
+        raise BackupError(
+            f"The backup in {target} is not whole: of these libraries it has no manifest: {', '.join(lost)}. Nothing "
+            "was restored; copy the backup again, or take another."
+        )
+    if people and people != hashlib.sha256(access_file(target).read_bytes()).hexdigest():
+        raise BackupError(f"{access_file(target)} is damaged. Nothing was restored; copy the backup again.")
+    return named
+
+
+def _libraries(data: Path, *, of: Sequence[str] = LIBRARY_HAS) -> list[str]:
+    """The libraries in a folder of teams, its own first; also those that lost a part of what they are made of."""
+    own = [""] if any((data / name).exists() for name in of) else []
+    return [*own, *libraries_of_teams(data)]
 
 
 def _settings(data: Path | None) -> Settings:

@@ -33,6 +33,7 @@ from passband.service.store.jobs import Job, JobEnd, NewJob
 from passband.service.store.opening import open_records
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, NewUpload, RunRecord
+from passband.service.store.room import told_if_full
 from passband.service.store.trash import Trash
 from passband.service.told_meanwhile import check_run_untold
 from passband.service.turns import Turns
@@ -88,6 +89,8 @@ class Library:
         If another program has the folder open, or the folder is not the one that the rows are of.
     LibraryDamaged, SchemaError
         If the database cannot be trusted or reached; nothing was touched.
+    OSError
+        If the folder takes no files, as on a full disk.
     """
 
     def __init__(
@@ -100,7 +103,7 @@ class Library:
         team: str = "",
     ) -> None:
         self._shared = bool(settings.database)
-        with ExitStack() as undone:
+        with told_if_full(settings.data), ExitStack() as undone:
             self._folder = LibraryFolder(
                 settings.data,
                 reserve_bytes=settings.reserve_bytes,

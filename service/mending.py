@@ -15,6 +15,7 @@ from passband.service.library import Library
 from passband.service.recheck import recheck
 from passband.service.settings import Settings, SettingsError, read_settings
 from passband.service.store.faults import CannotRestore, FilesAway, LibraryDamaged, LibraryInUse
+from passband.service.store.room import told_if_full
 from passband.service.store.schema import SchemaError
 from passband.service.store.trash import Entry
 
@@ -120,7 +121,8 @@ def with_settings(data: Path | None, work: Callable[[Settings], int]) -> int:
         if not settings.data.is_dir():
             print(f"There is no library in {settings.data}; name its folder with --data.", file=sys.stderr)
             return NOT_ALL
-        return work(settings)
+        with told_if_full(settings.data):
+            return work(settings)
     except (SettingsError, LibraryInUse, FilesAway, LibraryDamaged, SchemaError, CannotRestore) as error:
         print(error, file=sys.stderr)
         return NOT_ALL

@@ -15,6 +15,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+from passband.service.access.teams_told import TEAMS_TOLD
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Reader, copy_hashed, open_reader
 from passband.service.store.claiming import claim
 from passband.service.store.faults import LibraryDamaged
@@ -111,6 +112,7 @@ def _check_empty(data: Path) -> None:
         raise BackupError(f"{data} is no folder; name one that is absent or empty.")
     there = {path.name for path in data.iterdir()} if data.exists() else set()
     of_ours = {RESTORING, "lock", MARK, *INTO_PLACE} - {"library.sqlite"}
+    there.discard(TEAMS_TOLD)
     if there - {"lock", MARK} and not (RESTORING in there and there <= of_ours):
         raise BackupError(f"{data} is not empty; a backup is restored only where nothing can be written over.")
 

@@ -12,11 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from passband.service.access.identity import THIS_MACHINE, Access, Refused, access_file
-from passband.service.access.records import Role, Team
+from passband.service.access.records import AccessRecords, Role, Team
 from passband.service.access.teams import access_records, is_set_up
+from passband.service.access.teams_told import folders_told, tell_teams
 from passband.service.given import GivenError
 from passband.service.settings import Settings, read_settings
-from passband.service.store.faults import RowsElsewhere
+from passband.service.store.faults import LibraryDamaged, RowsElsewhere
 from passband.service.store.schema import SchemaError
 
 
@@ -45,13 +46,13 @@ def run_step(step: str, options: argparse.Namespace, *, data: Path | None) -> in
     settings = read_settings() if data is None else read_settings(data=data)
     try:
         _take(step, options, settings)
-    except (SchemaError, RowsElsewhere) as error:
+    except (SchemaError, RowsElsewhere, LibraryDamaged) as error:
         raise GivenError(str(error)) from None
     return 0
 
 
 def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
-    set_up = is_set_up(settings)
+    set_up = _is_set_up(settings, step)
     if step != "begin" and not set_up:
         raise GivenError(
             f"Access is not set up for {settings.data}: begin with 'passband access begin TEAM --owner NAME'."
@@ -62,23 +63,50 @@ def _take(step: str, options: argparse.Namespace, settings: Settings) -> None:
     steps: dict[str, Callable[[Access, argparse.Namespace], None]] = {
         "begin": _begin, "team": _team, "invite": _invite, "password": _password, "list": _list,
     }  # fmt: skip
+    options.told = folders_told(settings.data)
     try:
         with access_records(settings) as records:
             steps[step](Access(records), options)
-    except (Refused, GivenError) as error:
-        if step == "begin":
-            access_file(settings.data).unlink(missing_ok=True)
+            if step in ("begin", "team"):
+                tell_teams(settings.data, records.folders())
+                _print_not_yet_back(options.told, records)
+    except Refused as error:
         raise GivenError(str(error)) from None
+    finally:
+        if step == "begin" and not settings.database and not _has_teams(settings):
+            access_file(settings.data).unlink(missing_ok=True)  # without a team nobody could ever come in
+
+
+def _is_set_up(settings: Settings, step: str) -> bool:
+    """Whether there are teams; whoever begins may do so where the people were lost, or no team was made yet."""
+    return _has_teams(settings) if step == "begin" else is_set_up(settings)
+
+
+def _has_teams(settings: Settings) -> bool:
+    if not settings.database and not access_file(settings.data).exists():
+        return False
+    with access_records(settings) as records:
+        return bool(records.all_teams())
+
+
+def _print_not_yet_back(told: dict[str, str], records: AccessRecords) -> None:
+    waiting = sorted(set(told) - {team.name for team in records.all_teams()})
+    if waiting:
+        names = ", ".join(repr(name) for name in waiting)
+        print(f"The libraries of these teams of before wait for them: {names}. 'passband access team' brings one back.")
 
 
 def _begin(access: Access, options: argparse.Namespace) -> None:
-    """The first team takes the library that is here."""
+    """The first team takes the library that is here; where there were teams before, only the one whose it was."""
+    whose = next((name for name, folder in options.told.items() if not folder), None)
+    if whose not in (None, options.team.strip()):
+        raise GivenError(f"The library that is here was of the team {whose!r}; begin with that name.")
     _make_team(access, options, folder="")
     print("From the next start on the service asks for names, at every address.")
 
 
 def _team(access: Access, options: argparse.Namespace) -> None:
-    _make_team(access, options, folder=None)
+    _make_team(access, options, folder=options.told.get(options.team.strip()))
 
 
 def _make_team(access: Access, options: argparse.Namespace, *, folder: str | None) -> None:

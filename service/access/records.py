@@ -34,7 +34,9 @@ from sqlalchemy import (
     select,
     update,
 )
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DatabaseError, IntegrityError
+
+from passband.service.store.faults import LibraryDamaged
 
 PRAGMAS = ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON", "busy_timeout = 10000")
 metadata = MetaData()
@@ -207,8 +209,8 @@ class AccessRecords:
     Parameters
     ----------
     place : Path or Engine
-        Its file, made if it is not there; or of a database on a server, where the tables are there already and who
-        opened it closes it.
+        Its file, made if it is not there (`LibraryDamaged` if it is no sound one); or of a database on a server, where
+        the tables are there already and who opened it closes it.
     """
 
     def __init__(self, place: Path | Engine) -> None:
@@ -223,7 +225,19 @@ class AccessRecords:
             for pragma in PRAGMAS:
                 connection.execute(f"PRAGMA {pragma}")
 
-        metadata.create_all(engine)
+        try:
+            metadata.create_all(engine)
+            with engine.connect() as connection:
+                found = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
+        except DatabaseError as error:
+            found = str(error.orig)
+        if found != "ok":
+            engine.dispose()
+            raise LibraryDamaged(
+                f"The file of people and teams, {path}, is damaged ({found}). Nothing was changed, and nobody is let "
+                "in. Put it back from a backup; or move it away and begin anew with 'passband access begin': the "
+                "libraries beside it are not touched by this."
+            )
         path.chmod(0o600)
         return engine
 
@@ -265,6 +279,10 @@ class AccessRecords:
     def all_teams(self) -> list[Team]:
         """By name."""
         return [team for row in self._all(select(teams).order_by(teams.c.name)) if (team := _team(row))]
+
+    def folders(self) -> list[tuple[str, str]]:
+        """Each team's name, and the folder of its library."""
+        return [(team.name, team.folder or "") for team in self.all_teams()]
 
     def add_person(self, name: str, password: str, *, now: int) -> Person:
         """Keep a person; `NameTaken` if there is one of that name, though both came at once."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from passband.service.access.identity import Access, access_file
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
+from passband.service.access.teams_told import check_not_lost, tell_teams
 from passband.service.metrics import Kept, kept_by
 from passband.service.settings import Settings
 from passband.service.store.faults import RowsElsewhere
@@ -63,21 +64,33 @@ def open_teams(settings: Settings) -> Teams | None:
         If the database on a server cannot be used.
     RowsElsewhere
         If the teams are in a file in the folder, though the settings name a server.
+    AccessLost
+        If there were teams, and their people are gone: then nobody is let in.
+    LibraryDamaged
+        If that file is damaged.
     """
     if not is_set_up(settings):
         return None
     if not settings.database:
-        return Teams(Access(AccessRecords(access_file(settings.data))), TeamLibraries(settings))
+        records = AccessRecords(access_file(settings.data))
+        tell_teams(settings.data, records.folders())
+        return Teams(Access(records), TeamLibraries(settings))
     database = PostgresDatabase(settings.database.get_secret_value())
-    return Teams(Access(AccessRecords(database.engine)), TeamLibraries(settings, database=database), database)
+    records = AccessRecords(database.engine)
+    tell_teams(settings.data, records.folders())
+    return Teams(Access(records), TeamLibraries(settings, database=database), database)
 
 
 def is_set_up(settings: Settings) -> bool:
     """Whether there are teams; raises as `open_teams`."""
-    if not settings.database:
-        return access_file(settings.data).exists()
-    with access_records(settings) as records:
-        return bool(records.all_teams())
+    if settings.database:
+        with access_records(settings) as records:
+            there = bool(records.all_teams())
+    else:
+        there = access_file(settings.data).exists()
+    if not there:
+        check_not_lost(settings.data)
+    return there
 
 
 @contextmanager

@@ -1,6 +1,6 @@
 """Room on the disk: how a full one is told from other trouble, and what is set aside so that deleting works on one.
 
-Public: `no_room`, `takes_no_files`, `Reserve`, `NO_ROOM`.
+Public: `no_room`, `told_if_full`, `takes_no_files`, `Reserve`, `NO_ROOM`.
 """
 
 from __future__ import annotations
@@ -10,9 +10,12 @@ import logging
 import os
 import sqlite3
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
+
+from sqlalchemy.exc import DBAPIError
 
 NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 """What the system says when bytes find no place: disk full, share of it used up, file longer than may be."""
@@ -50,6 +53,18 @@ def no_room(error: BaseException, folder: Path) -> bool:
     if kind == sqlite3.SQLITE_FULL:
         return True
     return kind in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN) and not _takes_bytes(folder)
+
+
+@contextmanager
+def told_if_full(folder: Path) -> Iterator[None]:
+    """Trouble of a database that means a full disk, told as the system's own error of a folder that takes nothing."""
+    try:
+        yield
+    except DBAPIError as error:
+        if not no_room(error, folder):
+            raise
+        full = "there is no room left on its disk, and nothing was changed; make room and try again"
+        raise OSError(errno.ENOSPC, full, str(folder)) from error
 
 
 def takes_no_files(folder: Path) -> OSError | None:

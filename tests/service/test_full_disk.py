@@ -7,6 +7,9 @@ these tests are skipped; `test_nth_failure.py` and `test_power_cut.py` then stan
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 
 import pytest
 
@@ -117,3 +120,34 @@ def test_a_disk_that_fills_at_any_moment_of_an_upload_leaves_all_of_it_or_nothin
     kept[keep(server, 1000)] = short_log(1000)
     assert server.stop() == 0
     assert assert_all_whole(disk.seen / "data", kept) == len(kept) and orphans(disk.seen / "data") == []
+
+
+def passband(disk, *arguments: str) -> subprocess.CompletedProcess[str]:
+    command = [*disk.enter, sys.executable, "-m", "passband.service.cli", *arguments]
+    return subprocess.run(command, capture_output=True, text=True, check=False, env={**os.environ, "NO_COLOR": "1"})
+
+
+@pytest.mark.parametrize("step", ["recheck", "trash", "review-again"])
+def test_a_library_that_cannot_be_opened_for_want_of_room_says_so(disk, server, tmp_path, step):
+    # Regression: where the reserve was gone too, a database that could not be opened was told by a traceback
+    keep(server, 0)
+    server.kill()
+    for path in (disk.seen / "data").glob("library.sqlite*"):
+        path.unlink()
+    (disk.seen / "data" / "reserve").unlink()
+    disk.fill()
+    told = passband(disk, step, "--data", str(tmp_path / "disk" / "data"))
+    assert told.returncode == 2 and "no room" in told.stderr and "Traceback" not in told.stderr, told.stderr
+    disk.make_room()
+    assert passband(disk, "recheck", "--data", str(tmp_path / "disk" / "data")).returncode == 0
+
+
+def test_a_library_on_a_disk_that_only_reads_any_more_can_be_backed_up(disk, server, tmp_path):
+    # Planted: a disk that failed is often mounted so, with rows yet in the database's log
+    keep(server, 0)
+    server.kill()
+    assert (disk.seen / "data" / "library.sqlite-wal").stat().st_size > 0
+    subprocess.run([*disk.enter, "mount", "-o", "remount,ro", str(tmp_path / "disk")], check=True)
+    told = passband(disk, "backup", str(tmp_path / "away"), "--data", str(tmp_path / "disk" / "data"))
+    assert told.returncode == 0 and "1 run," in told.stdout, told.stderr
+    assert not list(tmp_path.glob(".passband-backup*"))
