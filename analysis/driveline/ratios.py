@@ -68,6 +68,9 @@ EASES_PER_S = -0.006
 """Until then the ratio eases by this at least. [1/s]"""
 STANDS_PER_S = 0.006
 """Then it stands within this. [1/s]"""
+MOST_SLIP_S = 4.0
+"""No clutch that is meant to lock slips for longer under power, a dragster's for two to three: an engine that stands
+while the ratio sinks to where a gear would be has a belt, which comes to its stop. [s] Common practice, no source."""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -417,6 +420,9 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
             near = inside & (np.abs(turn.log_ratio - levels[-1]) < LEAST_STEP)
             held += int(inside.sum())
             glides += int(inside.sum()) if engine_stands(turn.rpm, turn.driven, near) else 0
+            above = inside & (turn.log_ratio - levels[-1] >= LEAST_STEP)
+            sinks = above.sum() > MOST_SLIP_S * GRID_HZ and 2 * above.sum() > inside.sum()
+            glides += int(inside.sum()) if sinks and engine_stands(turn.rpm, turn.driven, above) else 0
     if not converter and 2 * glides > held:
         return GearLevels(np.zeros(0), 0.0, GearBasis.GLIDES)
     kept: list[float] = []

@@ -141,6 +141,15 @@ def test_an_engine_that_stands_while_the_car_gains_is_in_no_gear():
     assert found.basis == "no fixed ratio" and found.level.size == 0
 
 
+def test_a_belt_that_comes_to_its_stop_is_no_clutch_that_slipped_until_then():
+    # Planted: the engine stands from 1 s to 7.6 s, then goes with the car at the ratio it has come to
+    turn = glide(plant_run(), 1.0)
+    last = int(np.searchsorted(turn.time_s, 7.6))
+    stopped = np.where(turn.time_s < 7.6, turn.rpm, 6500.0 * turn.driven / turn.driven[last])
+    belt = replace(turn, rpm=stopped, log_ratio=np.log(stopped / turn.driven))
+    assert find_gear_levels(belt, slips=False).basis == "no fixed ratio"
+
+
 def test_a_short_stand_in_the_last_gear_takes_no_gear_away():
     assert find_gear_levels(glide(plant_run(), 8.3), slips=False).level.size >= 4
 
