@@ -76,7 +76,7 @@ VAGUE_NAMES = frozenset(
     "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
     "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
     "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
-    "ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
+    "knock_count knock_noise ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 """Names, words joined by underscores, that mean a channel, but perhaps another one: "Speed" or "Water" alone."""

@@ -167,7 +167,7 @@ def _begun_together(bases: list[TimeBase], header: Header) -> list[TimeBase]:
             continue
         text = (
             f"{header.names[base.column]} goes from {known.min():.4g} to {known.max():.4g} s, and {bases[0].basis} "
-            f"from {main.min():.4g} to {main.max():.4g} s: the columns behind it are of a logger with a clock of its own. "
+            f"from {main.min():.4g} to {main.max():.4g} s: the columns behind it go by another logger's clock. "
             "They are read as if both began with the same row, which they need not have. Give the two logs each in a "
             "file of its own, and their clocks are matched by what both measured."
         )
