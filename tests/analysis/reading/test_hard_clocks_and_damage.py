@@ -193,3 +193,26 @@ def test_two_propeller_shafts_are_of_the_driveshafts():
     log = read({"Time [s]": STAMPS}, **turns)
     found = log.get("driveshaft_speed")
     assert found is not None and found.values == pytest.approx(RUN.ground_speed * 120.0, abs=0.6)
+
+
+@pytest.mark.parametrize("lost", ["\ufffd", "?"])
+def test_letters_that_a_program_had_none_for(lost):
+    names = {f"{lost}ldruck [bar]": printed(RUN.oil_pressure / 1e5, 3),
+             f"K{lost}hlwasser [{lost}C]": printed(RUN.coolant_temperature - 273.15)}  # fmt: skip
+    log = read({"Time [s]": STAMPS}, **names)
+    assert_reads(log, *USUAL, "oil_pressure", "coolant_temperature")
+    assert levels(log) == {"name-completed": "note"}
+
+
+def test_a_list_that_a_word_processor_numbered():
+    head, *rows = table({"Time [s]": STAMPS, **usual(RUN)}, delimiter=";").decode().splitlines()
+    assert_reads(read_one("\n".join(f"{at}. {line}" for at, line in enumerate([head, *rows], start=1)).encode()))
+
+
+def test_a_gearboxs_output_in_german_and_the_air_behind_its_cooler():
+    named = {"n_Abtrieb [1/min]": printed(RUN.ground_speed * 120.0, 0),
+             "IAT pre IC [C]": printed(RUN.intake_temperature - 213.15),
+             "IAT post IC [C]": printed(RUN.intake_temperature - 273.15)}  # fmt: skip
+    log = read({"Time [s]": STAMPS}, **named)
+    assert_reads(log, *USUAL, "intake_temperature")
+    assert log.get("driveshaft_speed") is not None
