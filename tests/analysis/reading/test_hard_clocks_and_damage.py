@@ -216,3 +216,25 @@ def test_a_gearboxs_output_in_german_and_the_air_behind_its_cooler():
     log = read({"Time [s]": STAMPS}, **named)
     assert_reads(log, *USUAL, "intake_temperature")
     assert log.get("driveshaft_speed") is not None
+
+
+@pytest.mark.parametrize("gap_k", [0.0, 4.0])
+def test_a_clock_that_counts_from_the_launch_goes_on(gap_k):
+    launch = int(np.flatnonzero(RUN.ground_speed > 0.0)[0])
+    noise = np.random.default_rng(5).normal(0.0, 0.1, (2, ROWS))
+    clock = [f"{at - launch if at >= launch else at}" for at in range(ROWS)]
+    before = gap_k * (np.arange(ROWS) < launch)  # of another recording, long before
+    heat = {"Coolant [C]": printed(RUN.coolant_temperature - 273.15 - before + noise[0]),
+            "Oil Temp [C]": printed(RUN.oil_temperature - 273.15 - before + noise[1])}  # fmt: skip
+    stamps = [f"{int(at) * 0.02:.2f}" for at in clock]
+    data = table({"Time [s]": stamps, **usual(RUN), "GPS Speed [km/h]": printed(RUN.ground_speed * 3.6, 1), **heat})
+    logs = read_log(data, name="hard.csv")
+    assert len(logs) == (2 if gap_k else 1)
+    if not gap_k:
+        assert_reads(logs[0])
+
+
+def test_coolant_that_leaves_the_engine_goes_before_what_enters_it():
+    heat = {f"Water temp {way} [C]": printed(RUN.coolant_temperature - 273.15 - less) for way, less in (
+        ("in", 9.0), ("out", 0.0))}  # fmt: skip
+    assert_reads(read({"Time [s]": STAMPS}, **heat), *USUAL, "coolant_temperature")
