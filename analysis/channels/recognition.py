@@ -35,6 +35,7 @@ from passband.analysis.channels.telling_words import (
     SAYS_GAUGE,
     SYSTEMS,
     VAGUE_NAMES,
+    VOLTS,
 )
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
@@ -460,6 +461,8 @@ def says_nothing_known(header: str) -> bool:
         return False
     if OF_WHAT_UNSAID.intersection(words) and not OF_WHAT_UNSAID.issuperset(telling):
         return False
+    if VOLTS.intersection(words) and recognise_name(" ".join(word for word in words if word not in VOLTS)):
+        return False  # "TPS1 V": what a sensor gives, before it is a throttle's
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 
 

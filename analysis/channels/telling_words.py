@@ -1,7 +1,7 @@
 """What words of a header tell beside what it is of: nothing, something else, that it may be another thing.
 
 Public: `FILLER`, `SAYS_ABSOLUTE`, `SAYS_GAUGE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
-`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VAGUE_NAMES`.
+`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VOLTS`, `VAGUE_NAMES`.
 """
 
 from __future__ import annotations
@@ -62,6 +62,8 @@ OF_OTHER_THINGS = frozenset(
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
 """Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
+VOLTS = frozenset("v mv volt volts voltage millivolt millivolts".split())
+"""Words for what a sensor gives."""
 OF_ANOTHER_TOGETHER = (
     (frozenset({"input", "primary"}), frozenset({"shaft", "axle"})),
     (frozenset({"sensor", "sensors"}), frozenset({"supply"})),

@@ -5,7 +5,7 @@ Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_resta
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -232,12 +232,9 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
     def goes_on(before: int, after: int, /, *, surely_set: bool = False, sets_off: bool = False) -> bool:
         if sets_off:
             return any(
-                before + 1 >= many <= table.rows - after
-                and columns
-                and _set_off(
-                    *(np.array([one[at : at + many] for one in columns]) for at in (before + 1 - many, after)), least
-                )
+                _set_off(_rows_of(columns, before + 1 - many, many), _rows_of(columns, after, many), least)
                 for many, least in zip(ROWS_BESIDE, MOVES, strict=True)
+                if columns and before + 1 >= many <= table.rows - after
             )
         fewest = 1 if surely_set else FEWEST_MOVING
         for many, least in zip(ROWS_BESIDE, MOVES, strict=True):
@@ -273,6 +270,10 @@ def _meet(before: FloatArray, after: FloatArray, least: float) -> BoolArray:
     a_row = np.maximum(np.abs(ahead.rise), np.abs(since.rise)) / before.shape[1]
     meet: BoolArray = np.abs(apart) <= MEETS_ROWS * a_row + 2 * np.maximum(ahead.stray, since.stray)
     return np.asarray(meet[moving[0] | moving[1]])
+
+
+def _rows_of(columns: Sequence[FloatArray], first: int, many: int) -> FloatArray:
+    return np.array([one[first : first + many] for one in columns])
 
 
 def _set_off(before: FloatArray, after: FloatArray, least: float) -> bool:

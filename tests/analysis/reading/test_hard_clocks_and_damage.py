@@ -50,7 +50,8 @@ def test_a_clock_written_once_a_second():
 
 
 @pytest.mark.parametrize(
-    "form", ["%a %d %b %Y %I:%M:%S.%f %p GMT+2", "%a %d %b %Y %I:%M:%S.%f %p GMT+02:00", "3d %H:%M:%S.%f"]
+    "form",
+    ["%a %d %b %Y %I:%M:%S.%f %p GMT+2", "%a %d %b %Y %I:%M:%S.%f %p GMT+02:00", "3d %H:%M:%S.%f", "%Y-%j/%H:%M:%S.%f"],
 )
 def test_clocks_with_half_a_day_zones_and_days(form):
     log = read({"Timestamp" if "p" in form else "Uptime": strftime(form)})
@@ -238,3 +239,10 @@ def test_coolant_that_leaves_the_engine_goes_before_what_enters_it():
     heat = {f"Water temp {way} [C]": printed(RUN.coolant_temperature - 273.15 - less) for way, less in (
         ("in", 9.0), ("out", 0.0))}  # fmt: skip
     assert_reads(read({"Time [s]": STAMPS}, **heat), *USUAL, "coolant_temperature")
+
+
+@pytest.mark.parametrize("form", ["T{:+.2f}", "T {:+.2f} s", "T{}00:{:05.2f}"])
+def test_a_clock_that_counts_down_to_the_launch_and_up_from_it(form):
+    from_launch = RUN.time_s - 2.0
+    clock = [form.format("-" if at < 0 else "+", abs(at)) if "{}" in form else form.format(at) for at in from_launch]
+    assert_reads(read({"Time": clock}))
