@@ -93,8 +93,8 @@ GOES_BY: dict[str, str] = {
         "pinion rpm | pinion speed | omega driveshaft | driveshaft omega | omega prop shaft | "
         "oss | toss | tail shaft rpm | front prop shaft | rear prop shaft | front prop shaft rpm | rear prop shaft "
         "rpm | front prop shaft speed | rear prop shaft speed | front propshaft rpm | rear propshaft rpm | front "
-        "propshaft speed | rear propshaft speed | front driveshaft rpm | rear driveshaft rpm | front driveshaft speed | rear "
-        "driveshaft speed"
+        "propshaft speed | rear propshaft speed | front driveshaft rpm | rear driveshaft rpm | front driveshaft "
+        "speed | rear driveshaft speed"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "

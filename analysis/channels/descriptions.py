@@ -57,7 +57,7 @@ _PLACES: tuple[tuple[frozenset[str], dict[str, str]], ...] = (
         "behind": "filter pump cooler oil", "at": "engine main oil gallery filter head block",
     }),
     (frozenset({"intake", "temperature"}), {
-        "behind": "intercooler charge air cooler throttle llk ladeluftkühler laddluftkylare",
+        "behind": "intercooler ic charge air cooler throttle llk ladeluftkühler laddluftkylare",
         "at": "intake inlet manifold plenum port",
         "before": "throttle body valve",
     }),

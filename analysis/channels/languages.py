@@ -75,7 +75,8 @@ ALIASES_BY_LANGUAGE: dict[str, dict[str, str]] = {
         "battery": "bordspannung | batteriespannung | batterie",
         "wheel_speed_driven": "raddrehzahl",
         "driveshaft_speed": "kardanwelle | kardanwellendrehzahl | drehzahl kardanwelle | gelenkwellendrehzahl | "
-        "kardandrehzahl",
+        "kardandrehzahl | abtriebsdrehzahl | abtriebswelle | abtriebswellendrehzahl | drehzahl abtrieb | drehzahl "
+        "abtriebswelle | getriebeausgangsdrehzahl | getriebeabtriebsdrehzahl",
         "acceleration": "längsbeschleunigung | beschleunigung",
         "acceleration_lateral": "querbeschleunigung",
         "shift_lever": "schaltkraft",

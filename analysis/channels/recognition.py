@@ -35,6 +35,7 @@ from passband.analysis.channels.telling_words import (
     SAYS_GAUGE,
     SYSTEMS,
     VAGUE_NAMES,
+    VOLTS,
 )
 from passband.analysis.channels.word_forms import (
     MOST_FORMS,
@@ -157,6 +158,7 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         or _in_two_languages(header)
         or _at_the_end_of_a_path(header)
         or _described(header)
+        or _with_lost_letters(header)
         or _misspelt(header)
     )
 
@@ -293,6 +295,32 @@ def _misspelt(header: str) -> tuple[NameMatch, ...]:
             confidence = round(match.confidence - COMPLETED_COST, 3)
             found.setdefault(match.channel, NameMatch(match.channel, confidence, form, misspelt=True))
     return tuple(found.values()) if len(found) == 1 else ()
+
+
+_LOST = re.compile(r"\ufffd|(?<=[^\W\d_])\?(?=[^\W\d_])|(?<![^\s\[(])\?(?=[^\W\d_])")
+"""What stands where a program had no letter for what it read."""
+MOST_LOST = 3
+"""Letters lost in one header; with more the rest tells little."""
+_EVENED = "aouecnislzdyrtg"
+"""What letters with marks are without these."""
+
+
+def _with_lost_letters(header: str) -> tuple[NameMatch, ...]:
+    """``K?hlwasser``: what a header means where only one letter for each that was lost makes its words known."""
+    if not 0 < len(_LOST.findall(header)) <= MOST_LOST:
+        return ()
+    words: list[str] = []
+    for word in header.split():
+        forms = {word} if _LOST.search(word) is None else {_LOST.sub(letter, word) for letter in _EVENED}
+        known = [one for one in sorted(forms) if len(forms) == 1 or _known_words().issuperset(plain_words(one))]
+        if len(known) != 1:
+            return ()
+        words.append(known[0])
+    form = " ".join(words)
+    return tuple(
+        replace(match, confidence=round(match.confidence - COMPLETED_COST, 3), completed=form, misspelt=True)
+        for match in recognise_name(form)
+    )
 
 
 def _words_near(word: str) -> list[str]:
@@ -433,6 +461,8 @@ def says_nothing_known(header: str) -> bool:
         return False
     if OF_WHAT_UNSAID.intersection(words) and not OF_WHAT_UNSAID.issuperset(telling):
         return False
+    if VOLTS.intersection(words) and recognise_name(" ".join(word for word in words if word not in VOLTS)):
+        return False  # "TPS1 V": what a sensor gives, before it is a throttle's
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
 
 

@@ -17,7 +17,7 @@ from passband.analysis.channels.units import Reference
 # Indices parted by blanks, by the quantity's letter and the channel.
 _TURNING = {
     "engine_speed": "mot m motor eng e engine vm vkm icm ice bkm kw kurbelwelle cr crank crankshaft",
-    "driveshaft_speed": "kardan kard gelenkwelle prop driveshaft ds",
+    "driveshaft_speed": "kardan kard gelenkwelle abtrieb abtriebswelle prop driveshaft ds",
     "turbo_speed": "tl tc tur turbo atl lader turbolader",
     "wheel_speed_driven": "antr antrieb driven",
 }

@@ -1,7 +1,7 @@
 """What words of a header tell beside what it is of: nothing, something else, that it may be another thing.
 
 Public: `FILLER`, `SAYS_ABSOLUTE`, `SAYS_GAUGE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
-`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VAGUE_NAMES`.
+`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VOLTS`, `VAGUE_NAMES`.
 """
 
 from __future__ import annotations
@@ -62,6 +62,8 @@ OF_OTHER_THINGS = frozenset(
 """Words of things that a log holds and no channel here is of: a name of these is known, and known to be none."""
 OF_WHAT_UNSAID = frozenset("pressure temperature position angle".split())
 """Words of a quantity, which alone do not say of what: "Press A" may be the manifold's."""
+VOLTS = frozenset("v mv volt volts voltage millivolt millivolts".split())
+"""Words for what a sensor gives."""
 OF_ANOTHER_TOGETHER = (
     (frozenset({"input", "primary"}), frozenset({"shaft", "axle"})),
     (frozenset({"sensor", "sensors"}), frozenset({"supply"})),
@@ -76,7 +78,7 @@ VAGUE_NAMES = frozenset(
     "tacho dash_voltage shift_active shifting gear_shift_active butterfly aps frp fuel_pump_pressure "
     "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
     "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
-    "ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
+    "knock_count knock_noise ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 """Names, words joined by underscores, that mean a channel, but perhaps another one: "Speed" or "Water" alone."""

@@ -32,7 +32,7 @@ from passband.analysis.reading.rows.fuel_air_ratio import lambda_from_fuel_air
 from passband.analysis.reading.rows.held_rows import without_cells_between
 from passband.analysis.reading.rows.numbers_as_dates import numbers_from_dates
 from passband.analysis.reading.rows.positions import in_degrees
-from passband.analysis.reading.rows.rows_in_order import in_order, in_order_by_values
+from passband.analysis.reading.rows.rows_in_order import in_order
 from passband.analysis.reading.rows.stated_scales import in_stated_scales
 from passband.analysis.reading.rows.switches import numbers_from_switches, tell_words
 from passband.analysis.reading.rows.table import Column, Table
@@ -50,6 +50,7 @@ from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.newest_last import newest_last
 from passband.analysis.reading.time.parted_recordings import LONGEST_RECORDING_S
 from passband.analysis.reading.time.stamps_now_and_then import between_stamps
+from passband.analysis.reading.time.strewn_rows import in_order_by_values
 from passband.analysis.reading.time.timebase import TimeBase, find_time_bases, named_times
 from passband.analysis.reading.time.what_moves import moves_of
 from passband.analysis.results.findings import Finding
@@ -167,7 +168,7 @@ def _begun_together(bases: list[TimeBase], header: Header) -> list[TimeBase]:
             continue
         text = (
             f"{header.names[base.column]} goes from {known.min():.4g} to {known.max():.4g} s, and {bases[0].basis} "
-            f"from {main.min():.4g} to {main.max():.4g} s: the columns behind it are of a logger with a clock of its own. "
+            f"from {main.min():.4g} to {main.max():.4g} s: the columns behind it go by another logger's clock. "
             "They are read as if both began with the same row, which they need not have. Give the two logs each in a "
             "file of its own, and their clocks are matched by what both measured."
         )
@@ -179,7 +180,7 @@ def _begun_together(bases: list[TimeBase], header: Header) -> list[TimeBase]:
 def _share_time(one: FloatArray, other: FloatArray) -> bool:
     """Whether the stamps of two clocks cover some of the same time, or neither lasts."""
     shared = min(float(one.max()), float(other.max())) - max(float(one.min()), float(other.min()))
-    return shared > 0.0 or min(np.ptp(one), np.ptp(other)) <= 0.0
+    return bool(shared > 0.0 or min(np.ptp(one), np.ptp(other)) <= 0.0)
 
 
 def _with_times_between(base: TimeBase, table: Table) -> TimeBase:

@@ -114,7 +114,8 @@ OF_LOGS: tuple[Entry, ...] = (
     Entry("clocks-begun-together", CAUTION,
           "Two clocks of one table share no time; their columns were read as if both began with the same row.",
           "Give the two logs each in a file of its own: their clocks are matched then."),
-    Entry("rate-changes", NOTE, "Rows come at another rate in a part of the log.", ""),
+    Entry("rate-changes", NOTE, "Rows come at another rate in a part of the log.",
+          "Log the run itself at the higher rate; see that it lies in that part."),
     Entry("time-gaps", CAUTION, "Time is missing between rows.",
           "See whether the run lies in the gap; log fewer channels if the logger cannot keep up."),
     # What a column is

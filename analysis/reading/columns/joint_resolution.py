@@ -332,6 +332,8 @@ _PEDALS = re.compile(
 
 _SHOWN = re.compile(r"(?i)(?<![^\W_])(?:dash|dashboard|cluster|display|displayed|shown)(?![^\W_])")
 """Names of what a dash shows: beside the same from where it is measured, a copy that is late and rounded."""
+_INLET = re.compile(r"(?i)(?<![^\W_])(?:in|inlet|into|return|eintritt|rücklauf|entrada|entrée|ingresso)(?![^\W_])")
+"""Names of coolant on its way into the engine: beside what leaves it, which is as hot as the engine."""
 FROM_ELSEWHERE = 0.1
 """Confidence by which a dash's column must be the surer to be taken all the same. [-]"""
 
@@ -343,6 +345,10 @@ def _surer(at: int, held: int, columns: Columns) -> bool:
         pedals = [_PEDALS.search(columns.header.bare[place]) is not None for place in (at, held)]
         if pedals[0] != pedals[1]:
             return pedals[1]
+    if one.channel == "coolant_temperature" and not {at, held} & columns.given.keys():
+        inlets = [_INLET.search(columns.header.bare[place]) is not None for place in (at, held)]
+        if inlets[0] != inlets[1]:
+            return inlets[1]
     shown = [_SHOWN.search(columns.header.bare[place]) is not None for place in (at, held)]
     if shown[0] != shown[1] and abs(one.confidence - other.confidence) < FROM_ELSEWHERE:
         return shown[1]

@@ -37,10 +37,13 @@ def without_page_heads(text: Text, is_row: Callable[[str], bool]) -> Text:
     """
     if len(text.data) > LARGEST_BYTES or text.line_end != "\n":
         return text
-    lines = text.decode(text.data).split("\n")
-    first = next((at for at, line in enumerate(lines) if is_row(line)), None)
-    if first is None:
+    head = text.lines()
+    row = next((line for line in head if is_row(line.text)), None)
+    named = [line.text.strip() for line in head if row is not None and line.start < row.start and line.text.strip()]
+    if row is None or not any(text.data.find(name.encode(text.byte_encoding), row.start) > 0 for name in named):
         return text
+    lines = text.decode(text.data).split("\n")
+    first = next(at for at, line in enumerate(lines) if is_row(line))
     heads = {_evened(line) for line in lines[:first] if line.strip()}
     others = {at: _evened(line) for at, line in enumerate(lines[first:], first) if line.strip() and not is_row(line)}
     often = Counter(others.values())

@@ -49,6 +49,8 @@ _WAYS = (
     _Way("thousands, with a k behind", rf"^({_NUMBER} ?[kK]?)$", lambda number: _with_k(number)),
     _Way("numbers with their plus-minus, which is left out", rf"^({_NUMBER}) ?(?:±|\+/?-) ?\d+(?:\.\d+)?$", float),
     _Way("numbers with a raised point", r"^([-+]?\d+[·∙⋅˙]\d+)$", lambda number: float(re.sub("[·∙⋅˙]", ".", number))),
+    _Way("seconds before and after a launch", r"^[Tt] ?([-+] ?\d+(?:\.\d+)?)(?: ?s)?$",
+         lambda number: float(number.replace(" ", ""))),
     _Way("numbers with a mark behind", rf"^({_NUMBER})[;:,]$", float),
     _Way(_GEARS, r"^(?:(?:[Gg]ear|GEAR|[Gg]ang|[Mm]archa|[Vv]itesse) ?)?([1-9]|1[0-2])"
          r"(?:st|nd|rd|th|[eè]re?|[eè]me|\.|ª|º|°|a|o|da|速|档|檔|단|速ギア)?$",

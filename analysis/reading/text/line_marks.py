@@ -73,7 +73,7 @@ _RULE = re.compile(r"\s*\+(?:[-=]+\+)+\s*")
 """A line of a frame drawn in plain signs: ``+-----+-----+``."""
 _NAMED_VALUE = re.compile(r"[^\W\d]\w{0,40}:\s?[-+.\d]")
 _SUMMED = re.compile(r"\d\*[0-9A-Fa-f]{2}$")
-_NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?| {2,})(?=\S)")
+_NUMBERED = re.compile(r"^\s*(\d+)(?:\t|: ?|[.)] +| {2,})(?=\S)")
 
 
 def without_line_marks(text: Text) -> Text:
@@ -281,8 +281,8 @@ def _lone_columns(text: Text, lines: list[str]) -> Text:
 def _cells_by_turns(names: list[str], cells: list[str]) -> list[str]:
     """A table of cells that stand on a line each, row by row; empty where no number of names lets the first rise."""
     for width in range(min(len(names), MOST_LONE_COLUMNS), 1, -1):
-        first = [number_of(cell, ".") or number_of(cell, ",") or 0.0 for cell in cells[::width]]
-        if len(first) < FEWEST_LINES or any(after <= before for before, after in itertools.pairwise(first)):
+        first = (number_of(cell, ".") or number_of(cell, ",") or 0.0 for cell in cells[::width])
+        if len(cells) < FEWEST_LINES * width or any(after <= before for before, after in itertools.pairwise(first)):
             continue
         named = "\t".join(name.replace("\t", " ") for name in names[-width:])
         rows = ["\t".join(cells[at : at + width]) for at in range(0, len(cells) - width + 1, width)]
@@ -304,7 +304,7 @@ def _line_numbers(text: Text, lines: list[str]) -> Text:
         return text
     if not any(re.match(r"[^\W\d_]", rest) for _, rest in numbered):
         return text
-    data = re.sub(rb"(?m)^[ \t]*\d+(?:\t|: ?| {2,})", b"", text.data)
+    data = re.sub(rb"(?m)^[ \t]*\d+(?:\t|: ?|[.)] +| {2,})", b"", text.data)
     return _told(text, data, "Each line begins with its number; the numbers were taken off.")
 
 

@@ -5,7 +5,7 @@ Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_resta
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -20,8 +20,12 @@ from passband.analysis.results.findings import Finding
 class GoesOn(Protocol):
     """Whether the measured values go on from one row to another as between neighbours."""
 
-    def __call__(self, before: int, after: int, /, *, surely_set: bool = False) -> bool:
-        """Of the rows before and after; `surely_set` where the stamps alone show that the clock was set there."""
+    def __call__(self, before: int, after: int, /, *, surely_set: bool = False, sets_off: bool = False) -> bool:
+        """Of the rows before and after.
+
+        `surely_set` where the stamps alone show that the clock was set there; `sets_off` asks whether the car leaves
+        its standstill there and all else that rests stays, as where a clock counts from the launch.
+        """
 
 
 LONGEST_GAP_S = 60.0
@@ -55,6 +59,9 @@ SET_S = 3.2e7
 """No logger sleeps for a year between two rows: stamps further apart are of a clock that was set. [s]"""
 STRAYS_APART = 4.0
 """Channels at rest stay where they are between two rows, to within so many times what they stray. [-]"""
+FEWEST_AT_REST, LEAST_STAY = 2, 0.3
+"""Channels at rest, each with a scatter of its own, that must stay where they were for a clock to have been set to
+nought by the launch, and their share: another recording's temperatures are elsewhere; what the throttle moves steps."""
 ROUNDING = 1e-12
 """Share of a value below which its change is that of sums of doubles. [-]"""
 MOST_MEET = 0.8
@@ -179,7 +186,8 @@ def close_restarts(stamps: Stamps, goes_on: GoesOn) -> Stamps:
     for fall in np.flatnonzero(np.diff(time[rows]) < 0)[:MOST_RESTARTS].tolist():
         before, after = int(rows[fall]), int(rows[fall + 1])
         back = float(time[before] - time[after])
-        if goes_on(before, after) or _is_set_by_an_hour(back + stamps.step_s, stamps.step_s):
+        from_launch = abs(float(time[after])) <= 1.5 * stamps.step_s and goes_on(before, after, sets_off=True)
+        if goes_on(before, after) or from_launch or _is_set_by_an_hour(back + stamps.step_s, stamps.step_s):
             fell.append((after, back))
             more[after] = fell[-1][1] + stamps.step_s
     if not fell:
@@ -221,7 +229,13 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
         if at not in times and column.values is not None and column.rows is None
     ]
 
-    def goes_on(before: int, after: int, /, *, surely_set: bool = False) -> bool:
+    def goes_on(before: int, after: int, /, *, surely_set: bool = False, sets_off: bool = False) -> bool:
+        if sets_off:
+            return any(
+                _set_off(_rows_of(columns, before + 1 - many, many), _rows_of(columns, after, many), least)
+                for many, least in zip(ROWS_BESIDE, MOVES, strict=True)
+                if columns and before + 1 >= many <= table.rows - after
+            )
         fewest = 1 if surely_set else FEWEST_MOVING
         for many, least in zip(ROWS_BESIDE, MOVES, strict=True):
             if before + 1 < many or after + many > table.rows:
@@ -256,6 +270,26 @@ def _meet(before: FloatArray, after: FloatArray, least: float) -> BoolArray:
     a_row = np.maximum(np.abs(ahead.rise), np.abs(since.rise)) / before.shape[1]
     meet: BoolArray = np.abs(apart) <= MEETS_ROWS * a_row + 2 * np.maximum(ahead.stray, since.stray)
     return np.asarray(meet[moving[0] | moving[1]])
+
+
+def _rows_of(columns: Sequence[FloatArray], first: int, many: int) -> FloatArray:
+    return np.array([one[first : first + many] for one in columns])
+
+
+def _set_off(before: FloatArray, after: FloatArray, least: float) -> bool:
+    """Whether one of the channels, of shape (channels, rows), leaves a standstill, and most at rest stay.
+
+    A standstill is nought without any stray, as of a speed. What the throttle opens with, as lambda, may step there.
+    """
+    known = np.isfinite(before).all(axis=1) & np.isfinite(after).all(axis=1)
+    before, after = before[known], after[known]
+    ahead, since = _courses(before), _courses(after)
+    begins = since.middle - 0.5 * since.rise
+    near = np.abs(begins - ahead.middle) <= MEETS_ROWS * np.abs(since.rise) / before.shape[1] + 2 * since.stray
+    leaves = (np.ptp(before, axis=1) == 0.0) & (ahead.middle == 0.0) & since.move(least) & (since.rise > 0.0) & near
+    rest = ~(ahead.move(least) | since.move(least)) & (np.ptp(before, axis=1) > 0.0)
+    stay = _stay(before[rest], after[rest], least)
+    return bool(leaves.any() and FEWEST_AT_REST <= int(stay.sum()) >= LEAST_STAY * stay.size)
 
 
 def _stay(before: FloatArray, after: FloatArray, least: float) -> BoolArray:

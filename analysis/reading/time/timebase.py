@@ -160,8 +160,8 @@ _PERIOD_WORDS = frozenset(
     "샘플링주기 주기".split()
 )
 _RATE_NEIGHBOURS = frozenset(
-    "sample samples sampling frame frames log logging logger logged data record recording recorded acquisition acq scan "
-    "row rows per second sec s ms us "
+    "sample samples sampling frame frames log logging logger logged data record recording recorded acquisition acq "
+    "scan row rows per second sec s ms us "
     "channel base main max basic the export output time in of khz storage update "
     "d de di do del da of der des échantillonnage acquisition mesure muestreo amostragem campionamento acquisizione "
     "örnekleme δειγματοληψίας eșantionare uzorkovanja vzorkovania kayıt logger loggen "

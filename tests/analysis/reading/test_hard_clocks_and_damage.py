@@ -50,7 +50,8 @@ def test_a_clock_written_once_a_second():
 
 
 @pytest.mark.parametrize(
-    "form", ["%a %d %b %Y %I:%M:%S.%f %p GMT+2", "%a %d %b %Y %I:%M:%S.%f %p GMT+02:00", "3d %H:%M:%S.%f"]
+    "form",
+    ["%a %d %b %Y %I:%M:%S.%f %p GMT+2", "%a %d %b %Y %I:%M:%S.%f %p GMT+02:00", "3d %H:%M:%S.%f", "%Y-%j/%H:%M:%S.%f"],
 )
 def test_clocks_with_half_a_day_zones_and_days(form):
     log = read({"Timestamp" if "p" in form else "Uptime": strftime(form)})
@@ -193,3 +194,55 @@ def test_two_propeller_shafts_are_of_the_driveshafts():
     log = read({"Time [s]": STAMPS}, **turns)
     found = log.get("driveshaft_speed")
     assert found is not None and found.values == pytest.approx(RUN.ground_speed * 120.0, abs=0.6)
+
+
+@pytest.mark.parametrize("lost", ["\ufffd", "?"])
+def test_letters_that_a_program_had_none_for(lost):
+    names = {f"{lost}ldruck [bar]": printed(RUN.oil_pressure / 1e5, 3),
+             f"K{lost}hlwasser [{lost}C]": printed(RUN.coolant_temperature - 273.15)}  # fmt: skip
+    log = read({"Time [s]": STAMPS}, **names)
+    assert_reads(log, *USUAL, "oil_pressure", "coolant_temperature")
+    assert levels(log) == {"name-completed": "note"}
+
+
+def test_a_list_that_a_word_processor_numbered():
+    head, *rows = table({"Time [s]": STAMPS, **usual(RUN)}, delimiter=";").decode().splitlines()
+    assert_reads(read_one("\n".join(f"{at}. {line}" for at, line in enumerate([head, *rows], start=1)).encode()))
+
+
+def test_a_gearboxs_output_in_german_and_the_air_behind_its_cooler():
+    named = {"n_Abtrieb [1/min]": printed(RUN.ground_speed * 120.0, 0),
+             "IAT pre IC [C]": printed(RUN.intake_temperature - 213.15),
+             "IAT post IC [C]": printed(RUN.intake_temperature - 273.15)}  # fmt: skip
+    log = read({"Time [s]": STAMPS}, **named)
+    assert_reads(log, *USUAL, "intake_temperature")
+    assert log.get("driveshaft_speed") is not None
+
+
+@pytest.mark.parametrize("gap_k", [0.0, 4.0])
+def test_a_clock_that_counts_from_the_launch_goes_on(gap_k):
+    launch = int(np.flatnonzero(RUN.ground_speed > 0.0)[0])
+    noise = np.random.default_rng(5).normal(0.0, 0.1, (2, ROWS))
+    clock = [f"{at - launch if at >= launch else at}" for at in range(ROWS)]
+    before = gap_k * (np.arange(ROWS) < launch)  # of another recording, long before
+    heat = {"Coolant [C]": printed(RUN.coolant_temperature - 273.15 - before + noise[0]),
+            "Oil Temp [C]": printed(RUN.oil_temperature - 273.15 - before + noise[1])}  # fmt: skip
+    stamps = [f"{int(at) * 0.02:.2f}" for at in clock]
+    data = table({"Time [s]": stamps, **usual(RUN), "GPS Speed [km/h]": printed(RUN.ground_speed * 3.6, 1), **heat})
+    logs = read_log(data, name="hard.csv")
+    assert len(logs) == (2 if gap_k else 1)
+    if not gap_k:
+        assert_reads(logs[0])
+
+
+def test_coolant_that_leaves_the_engine_goes_before_what_enters_it():
+    heat = {f"Water temp {way} [C]": printed(RUN.coolant_temperature - 273.15 - less) for way, less in (
+        ("in", 9.0), ("out", 0.0))}  # fmt: skip
+    assert_reads(read({"Time [s]": STAMPS}, **heat), *USUAL, "coolant_temperature")
+
+
+@pytest.mark.parametrize("form", ["T{:+.2f}", "T {:+.2f} s", "T{}00:{:05.2f}"])
+def test_a_clock_that_counts_down_to_the_launch_and_up_from_it(form):
+    from_launch = RUN.time_s - 2.0
+    clock = [form.format("-" if at < 0 else "+", abs(at)) if "{}" in form else form.format(at) for at in from_launch]
+    assert_reads(read({"Time": clock}))
