@@ -397,18 +397,20 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
 
 
 def _habits(faults: Sequence[tuple[str, ...]], before: int) -> tuple[str, ...]:
-    """Faults that most runs of both sides have, where without them a side would be left without a clean run.
+    """Faults that most runs have, half of either side at least, where without them a side would be left without a run.
 
     A car that spins its tires each time is held against itself as it is run; only what leaves a pull whole counts so.
     """
     sides = faults[:before], faults[before:]
     if all(any(not named for named in side) for side in sides):
         return ()
-    return tuple(name for name in USUAL_FAULTS if all(_most_have(name, side) for side in sides))
+    shares = {name: [_share_with(name, side) for side in (*sides, faults)] for name in USUAL_FAULTS}
+    return tuple(name for name, (one, other, both) in shares.items() if min(one, other) >= 0.5 < both)
 
 
-def _most_have(fault: str, side: Sequence[tuple[str, ...]]) -> bool:
-    return 2 * sum(any(name.startswith(fault) for name in named) for named in side) > len(side)
+def _share_with(fault: str, runs: Sequence[tuple[str, ...]]) -> float:
+    """Share of runs with a fault. [-]."""
+    return sum(any(name.startswith(fault) for name in named) for named in runs) / len(runs)
 
 
 def _tell_habits(habits: Sequence[str]) -> Finding:

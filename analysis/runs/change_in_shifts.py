@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
@@ -17,6 +18,9 @@ from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import BAD_SHIFTS
 from passband.analysis.runs.two_groups import TwoGroups
 from passband.analysis.statistics.groups import share_at_least, tolerance_factor
+
+LEAST_FREEDOM = 3
+"""Fewer figures beyond the two means show no slope. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +54,11 @@ class ShiftChange:
     after: ShiftGroup
     """After it."""
     difference: Estimate
-    """Mean after less mean before. [rpm]"""
+    """Mean after less mean before, of the runs made. What scatters with where the driver shifted is known of each run,
+    and is not in the plus-minus. [rpm]"""
+    by_shift_point: float | None
+    """What of it is because the gear was left at another engine speed; None where that explains none of the scatter.
+    [rpm]"""
     share_in_band_at_least: float | None
     """Of the shifts after the change: none below of thirty proves nine tenths, no more. [-]"""
 
@@ -79,19 +87,53 @@ def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
     if not some.two_sided:
         return None
     sure = [figure for figure in figures if figure is not None]
+    left_at = [_left_at(run, from_gear, to_gear) for run in some.runs]
     sides = [sure[: some.before], sure[some.before :]]
     runs = [some.runs[: some.before], some.runs[some.before :]]
     before, after = (_group(side, _band_low(made)) for side, made in zip(sides, runs, strict=True))
     values, own = np.array([one.value for one in sure]), np.array([one.own for one in sure])
-    apart = some.difference(values, own, scatter=True)
-    return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, after.in_band_at_least)
+    explained = _by_shift_point(some, values, left_at)
+    unexplained = some.difference(values if explained is None else values - explained, own, scatter=True)
+    apart = Estimate.parted(some.apart(values), unexplained.plus_minus, {})
+    by_point = None if explained is None else some.apart(explained)
+    return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, by_point, after.in_band_at_least)
+
+
+def _by_shift_point(groups: TwoGroups, values: FloatArray, left_at: Sequence[float | None]) -> FloatArray | None:
+    """What where the gear was left makes of each engine speed after it; None where that explains none of the scatter.
+
+    The slope is the runs' own, within their sides: a next gear takes no more of a difference than there was, and where
+    tires or a converter slip it takes less. It must leave less scatter than it was fitted out of, a degree of freedom
+    for the slope counted.
+    """
+    at = np.array([np.nan if one is None else one for one in left_at])
+    if not np.isfinite(at).all() or groups.deviation(values) is None:
+        return None
+    freedom = values.size - 2
+    moved, fell = groups.residuals(at), groups.residuals(values)
+    square = float(moved @ moved)
+    if freedom < LEAST_FREEDOM or square <= 0.0:
+        return None
+    slope = float(np.clip(moved @ fell / square, 0.0, 1.0))
+    rest = fell - slope * moved
+    if (rest @ rest) / (freedom - 1) >= (fell @ fell) / freedom:
+        return None
+    return np.asarray(slope * (at - at.mean()), dtype=np.float64)
 
 
 def _after(run: ComparedRun, from_gear: int, to_gear: int) -> Estimate | None:
-    shift: Shift | None = next(
-        (one for one in run.review.shifts if (one.from_gear, one.to_gear) == (from_gear, to_gear)), None
-    )
+    shift = _shift_of(run, from_gear, to_gear)
     return known(shift.rpm_after) if shift is not None and shift.kind not in BAD_SHIFTS else None
+
+
+def _left_at(run: ComparedRun, from_gear: int, to_gear: int) -> float | None:
+    shift = _shift_of(run, from_gear, to_gear)
+    before = known(shift.rpm_before) if shift is not None else None
+    return None if before is None else before.value
+
+
+def _shift_of(run: ComparedRun, from_gear: int, to_gear: int) -> Shift | None:
+    return next((one for one in run.review.shifts if (one.from_gear, one.to_gear) == (from_gear, to_gear)), None)
 
 
 def _band_low(runs: Sequence[ComparedRun]) -> float | None:
