@@ -26,7 +26,7 @@ from passband.analysis.runs.change_in_power import (
     compare_power,
     spread_of_power,
 )
-from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts, tell_shift_points
 from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
@@ -178,13 +178,14 @@ def compare_groups(
         of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
     )
     taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
+    shifts = compare_shifts(groups)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),
         after=_side(names[1], after, unusual[len(before) :]),
         power_ratio=ratios,
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
-        rpm_after=compare_shifts(groups),
+        rpm_after=shifts,
         elapsed_time_s=_elapsed(clean, taken),
         average_w=_average(clean, taken),
         time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, taken),
@@ -193,6 +194,7 @@ def compare_groups(
             *_left_out(groups.runs, unusual, weak=any(weak)),
             *([_tell_habits(habits)] if habits else ()),
             *_findings(clean if clean.two_sided else groups, rule, ratios, top),
+            *tell_shift_points(shifts),
             *([geared.tell()] if geared is not None else ()),
             *([charged.tell()] if charged is not None else ()),
             *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),

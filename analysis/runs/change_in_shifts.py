@@ -1,6 +1,6 @@
 """What a change did to the engine speed after each shift, and what few shifts prove of the band's low end.
 
-Public: `ShiftGroup`, `ShiftChange`, `compare_shifts`.
+Public: `ShiftGroup`, `ShiftChange`, `compare_shifts`, `tell_shift_points`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 
 from passband.analysis.quantities import FloatArray
 from passband.analysis.results.estimate import Estimate
+from passband.analysis.results.findings import Finding
 from passband.analysis.results.shifts import Shift
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.compared_run import ComparedRun
@@ -79,6 +80,33 @@ def compare_shifts(groups: TwoGroups) -> tuple[ShiftChange, ...]:
     names = sorted({(one.from_gear, one.to_gear) for run in groups.runs for one in run.review.shifts})
     found = (_one(groups, *name) for name in names)
     return tuple(one for one in found if one is not None)
+
+
+def tell_shift_points(shifts: Sequence[ShiftChange]) -> list[Finding]:
+    """Say what of the differences comes of where the gears were left.
+
+    Parameters
+    ----------
+    shifts : sequence of ShiftChange
+        All shifts.
+
+    Returns
+    -------
+    list of Finding
+        Empty where it is nowhere more than the plus-minus.
+    """
+    moved = [
+        f"{one.shift} {one.by_shift_point:+.0f} of {one.difference.value:+.0f} rpm"
+        for one in shifts
+        if one.by_shift_point is not None and abs(one.by_shift_point) > one.difference.plus_minus
+    ]
+    if not moved:
+        return []
+    text = (
+        f"Of the differences of RPM after these come of where the gears were left: {', '.join(moved)}. That is the "
+        "shift point's doing, not the engine's; the plus-minus holds the scatter that is left besides."
+    )
+    return [Finding("rpm-after-by-shift-point", "note", text)]
 
 
 def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:

@@ -115,13 +115,13 @@ def test_where_the_gear_was_left_is_no_scatter_of_engine_speed_after():
     rng = np.random.default_rng(21)
     runs = [engine_run(f"r{n}", rng) for n in range(10)]
     at = [9500.0 + rng.normal(0, 150.0) + (200.0 if n >= 5 else 0.0) for n in range(10)]
-    (got,) = compare_groups(*(
-        [left_at(run, rpm, 0.8) for run, rpm in list(zip(runs, at, strict=True))[part]]
-        for part in (slice(5), slice(5, None))
-    )).rpm_after  # fmt: skip
+    runs = [left_at(run, rpm, 0.8) for run, rpm in zip(runs, at, strict=True)]
+    found = compare_groups(runs[:5], runs[5:])
+    (got,) = found.rpm_after
     assert got.difference.value == pytest.approx(got.after.mean - got.before.mean)
     assert got.difference.plus_minus < 0.4 * 2.3 * 0.8 * 150.0 * (2 / 5) ** 0.5
     assert got.by_shift_point == pytest.approx(0.8 * (np.mean(at[5:]) - np.mean(at[:5])), abs=40.0)
+    assert "rpm-after-by-shift-point" in [one.code for one in found.findings]
 
 
 def test_a_slope_that_explains_nothing_is_not_taken():
