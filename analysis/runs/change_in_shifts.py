@@ -5,8 +5,9 @@ Public: `ShiftGroup`, `ShiftChange`, `compare_shifts`, `tell_shift_points`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,10 +19,13 @@ from passband.analysis.results.unknown import known
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.faults import BAD_SHIFTS
 from passband.analysis.runs.two_groups import TwoGroups
-from passband.analysis.statistics.groups import share_at_least, tolerance_factor
+from passband.analysis.statistics.groups import share_at_least, student_half_width, tolerance_factor
 
 LEAST_FREEDOM = 3
 """Fewer figures beyond the two means show no slope. [-]"""
+LENT_FREEDOM, UNLIKE = 4, 3.0
+"""How many figures' worth the other shifts lend a shift's scatter, and how many times as far it may scatter to be of
+their kind. Chosen. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +82,8 @@ def compare_shifts(groups: TwoGroups) -> tuple[ShiftChange, ...]:
         Shifts that both groups made, by the gear left; those that were missed or lifted for are left out.
     """
     names = sorted({(one.from_gear, one.to_gear) for run in groups.runs for one in run.review.shifts})
-    found = (_one(groups, *name) for name in names)
-    return tuple(one for one in found if one is not None)
+    found = [_one(groups, *name) for name in names]
+    return _with_others_scatter([one for one in found if one is not None])
 
 
 def tell_shift_points(shifts: Sequence[ShiftChange]) -> list[Finding]:
@@ -109,7 +113,43 @@ def tell_shift_points(shifts: Sequence[ShiftChange]) -> list[Finding]:
     return [Finding("rpm-after-by-shift-point", "note", text)]
 
 
-def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """One change of gear, and how the runs scatter about it where it is known where they were shifted."""
+
+    change: ShiftChange
+    """With Welch's interval."""
+    variance: float | None
+    """Within the sides, once shift points are taken out; None where they explain nothing. [rpm2]"""
+    freedom: int
+    """Of that variance."""
+    per_mean: float
+    """Sum of one over the sides' runs. [-]"""
+
+
+def _with_others_scatter(found: Sequence[_Found]) -> tuple[ShiftChange, ...]:
+    """All shifts; those whose scatter is alike lend each other theirs.
+
+    What is left once the shift points are known is of one sensor and one shifter in all gears: three runs each way show
+    it poorly in each, four shifts of them together well. So a variance counts with the shifts' median, as if that had
+    been seen in `LENT_FREEDOM` more figures (moderated t; Smyth 2004, from memory); a shift that scatters `UNLIKE`
+    times as far, as where tires spin in one run and not in another, keeps its own.
+    """
+    variances = [one.variance for one in found if one.variance is not None]
+    usual = float(np.median(variances)) if len(variances) > 1 else None
+    out = []
+    for one in found:
+        change = one.change
+        if usual is not None and one.variance is not None and one.variance <= UNLIKE**2 * usual:
+            freedom = one.freedom + LENT_FREEDOM
+            variance = (one.freedom * one.variance + LENT_FREEDOM * usual) / freedom
+            half = student_half_width(math.sqrt(variance * one.per_mean), freedom)
+            change = replace(change, difference=Estimate.parted(change.difference.value, half, {}))
+        out.append(change)
+    return tuple(out)
+
+
+def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> _Found | None:
     figures = [_after(run, from_gear, to_gear) for run in groups.runs]
     some = groups.only([figure is not None for figure in figures])
     if not some.two_sided:
@@ -124,7 +164,13 @@ def _one(groups: TwoGroups, from_gear: int, to_gear: int) -> ShiftChange | None:
     unexplained = some.difference(values if explained is None else values - explained, own, scatter=True)
     apart = Estimate.parted(some.apart(values), unexplained.plus_minus, {})
     by_point = None if explained is None else some.apart(explained)
-    return ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, by_point, after.in_band_at_least)
+    change = ShiftChange(f"{from_gear}-{to_gear}", before, after, apart, by_point, after.in_band_at_least)
+    freedom = values.size - 3
+    if explained is None or freedom < 1:
+        return _Found(change, None, 0, 0.0)
+    rest = some.residuals(values - explained)
+    sizes = before.runs, after.runs
+    return _Found(change, float(rest @ rest) / freedom, freedom, sum(1.0 / size for size in sizes))
 
 
 def _by_shift_point(groups: TwoGroups, values: FloatArray, left_at: Sequence[float | None]) -> FloatArray | None:
