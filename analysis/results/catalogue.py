@@ -281,6 +281,8 @@ _OF_RUNS = (
     Entry("no-cells-shared", CAUTION, "Runs share no class of engine speed in one gear: power was not compared.",
           "Leave out the run that ended early, or have old runs reviewed again."),
     Entry("change-of-the-top", NOTE, "How the top of the power stands to the rest, against before.", "Nothing."),
+    Entry("rpm-after-by-shift-point", NOTE, "What of a difference of RPM after comes of where the gears were left.",
+          "Nothing."),
     Entry("wind-limits-change", NOTE, "Two sides were run in two days' winds: what that leaves open of a change.",
           "Measure the wind along the strip for each run and give it."),
     Entry("air-limits-change", NOTE, "Two sides were run in unlike air: what that leaves open of a change.",

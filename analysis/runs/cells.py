@@ -24,6 +24,11 @@ AFTER_LOCK_S = 0.25
 smoothing. On simulated runs it was off there by up to 3 %, later by nothing. [s]"""
 LEAST_COVERED = 0.1
 """A class that a pull merely touches has no mean. [-]"""
+MOST_OPEN, MOST_TIMES_OPEN = 0.1, 3.0
+"""A cell is no witness where the reviews leave its power open by more than so much, and by so many times the cells'
+median: the driver's lift at the line or a limiter stands in it, and all runs of a side may be off by it the same way,
+which their scatter does not show. In seasons of another mind's cars such cells were open by 0.12 to 0.86 and off by up
+to 0.5, all others open by less than 0.1. [-], [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +121,17 @@ def read_cells(runs: Sequence[ComparedRun]) -> CellGrid:
     Returns
     -------
     CellGrid
-        By gear, then engine speed; empty where no cell is shared, or a run's review is of a version that kept no cells.
+        By gear, then engine speed, those that are no witness left out; empty where no cell is shared, or a run's review
+        is of a version that kept no cells.
     """
-    return share_cells([cells_of(known(run.review.power)) for run in runs])
+    cells = share_cells([cells_of(known(run.review.power)) for run in runs])
+    return cells.taken(_are_witnesses(cells.own)) if cells.size else cells
+
+
+def _are_witnesses(own: FloatArray) -> BoolArray:
+    """All but cells whose power the reviews leave open as no other's. Shape (cells,)."""
+    open_by = own.mean(axis=0)
+    return np.asarray(open_by <= max(MOST_OPEN, MOST_TIMES_OPEN * float(np.median(open_by))), dtype=np.bool_)
 
 
 def share_cells(found: Sequence[CellTable]) -> CellGrid:

@@ -25,12 +25,12 @@ from passband.analysis.runs.change_in_power import (
     compare_power,
     spread_of_power,
 )
-from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts
+from passband.analysis.runs.change_in_shifts import ShiftChange, compare_shifts, tell_shift_points
 from passband.analysis.runs.change_limits import DayWinds, tell_limits
 from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
-from passband.analysis.runs.faults import USUAL_FAULTS, faults_of, most_have
+from passband.analysis.runs.faults import USUAL_FAULTS, faults_of
 from passband.analysis.runs.gear_winds import find_gear_winds
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
@@ -175,13 +175,14 @@ def compare_groups(
         of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
     )
     taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
+    shifts = compare_shifts(groups)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),
         after=_side(names[1], after, unusual[len(before) :]),
         power_ratio=ratios,
         top_over_rest=top.ratio if top is not None else None,
         top_from_rpm=top.from_rpm if top is not None else None,
-        rpm_after=compare_shifts(groups),
+        rpm_after=shifts,
         elapsed_time_s=_elapsed(clean, taken),
         average_w=_average(clean, taken),
         time_in_band_s=_both(clean, _time_in_band, _band_in_the_air, taken),
@@ -190,6 +191,7 @@ def compare_groups(
             *_left_out(groups.runs, unusual, weak=any(weak)),
             *([_tell_habits(habits)] if habits else ()),
             *_findings(clean if clean.two_sided else groups, rule, ratios, top),
+            *tell_shift_points(shifts),
             *([geared.tell()] if geared is not None else ()),
             *([charged.tell()] if charged is not None else ()),
             *(tell_limits(strong, ratios, DayWinds(winds.of_average_w, winds.left_of_average_w)) if days else ()),
@@ -394,14 +396,20 @@ def _needed(clean: TwoGroups, strong: TwoGroups, cells: CellGrid, adjusted: Floa
 
 
 def _habits(faults: Sequence[tuple[str, ...]], before: int) -> tuple[str, ...]:
-    """Faults that most runs of both sides have, where without them a side would be left without a clean run.
+    """Faults that most runs have, half of either side at least, where without them a side would be left without a run.
 
     A car that spins its tires each time is held against itself as it is run; only what leaves a pull whole counts so.
     """
     sides = faults[:before], faults[before:]
     if all(any(not named for named in side) for side in sides):
         return ()
-    return tuple(name for name in USUAL_FAULTS if all(most_have(name, side) for side in sides))
+    shares = {name: [_share_with(name, side) for side in (*sides, faults)] for name in USUAL_FAULTS}
+    return tuple(name for name, (one, other, both) in shares.items() if min(one, other) >= 0.5 < both)
+
+
+def _share_with(fault: str, runs: Sequence[tuple[str, ...]]) -> float:
+    """Share of runs with a fault. [-]."""
+    return sum(any(name.startswith(fault) for name in named) for named in runs) / len(runs)
 
 
 def _tell_habits(habits: Sequence[str]) -> Finding:

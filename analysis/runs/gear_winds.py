@@ -11,7 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from passband.analysis.power.facts import NOT_GIVEN_WIND_HALF_WIDTH_MPS, WIND_GIVEN_MPS
 from passband.analysis.quantities import FloatArray
+from passband.analysis.results.air import AirState
 from passband.analysis.results.estimate import DAY
 from passband.analysis.results.power import Power
 from passband.analysis.results.unknown import Unknown, known
@@ -24,6 +26,14 @@ undriven wheel logged, first gear against second. [-]"""
 GEAR_DRIFT = 0.002
 """How they differ from one day to another the same way in all runs, one sigma: a third of one run's noise, as devices
 are the same. Chosen, no source. [-]"""
+
+WEATHER_MPS = 3.3
+"""95 % of what a day's wind blows along a strip where nobody gave it, as two days' winds differ: where the wind ten
+metres up is 3.5 m/s on the mean of all days (by Rayleigh's law 2.8 m/s one sigma each way), and six tenths of it at a
+car's height over mown grass (the logarithmic law, roughness 0.03 m). [m/s]"""
+MAST_SHARE = 0.3
+"""95 % of a wind that was given, as a share of it: a hand or a mast two to ten metres up meets 1.1 to 1.6 times what a
+car does a metre above the ground, by the same law, and a day's instrument stays where it is. [-]"""
 
 Z_95 = 1.96
 """Half-width of 95 % over one sigma. [-]"""
@@ -131,18 +141,23 @@ def _sigmas(runs: Sequence[ComparedRun], squared: FloatArray) -> FloatArray:
 
     Shape (runs, 2). [W/(m/s)2]
     """
-    parts = np.array([_wind_open(known(run.review.power)) for run in runs]).reshape(-1, 2)
+    parts = np.array([_wind_open(known(run.review.power), run.review.air) for run in runs]).reshape(-1, 2)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(squared[:, None] > 0, parts / squared[:, None], 0.0)
 
 
-def _wind_open(power: Power | None) -> tuple[float, float]:
+def _wind_open(power: Power | None, air: AirState | None) -> tuple[float, float]:
     """The same in average power. [W]."""
     if power is None or isinstance(power.average_w, Unknown):
         return 0.0, 0.0
     whole = next((one.plus_minus_w for one in power.shares if one.source == "wind"), 0.0)
     day = next((abs(part.effect) for part in power.average_w.shared if part.cause == f"{DAY}: wind"), 0.0)
-    return min(day, whole), math.sqrt(max(whole**2 - day**2, 0.0))
+    own = math.sqrt(max(whole**2 - day**2, 0.0))
+    if air is None or air.wind_mps is None:
+        return min(day, whole) * WEATHER_MPS / NOT_GIVEN_WIND_HALF_WIDTH_MPS, own
+    if air.wind_plus_minus_mps is not None:
+        return min(day, whole), own
+    return math.hypot(min(day, whole), whole * MAST_SHARE * abs(air.wind_mps) / WIND_GIVEN_MPS), own
 
 
 def _mean_square_of_speed(run: ComparedRun) -> float:

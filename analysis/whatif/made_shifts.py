@@ -23,6 +23,11 @@ FLARES_RPM = 150.0
 speed of simulated shifts without a flare stays within 100. [rpm]"""
 
 
+LEAST_SEEN_S = 0.05
+"""A shift that begins so short a time before the finish has no force to be read, and costs no more than the time it
+leaves: the driver's lift at the line looks the same. Chosen: ten steps. [s]"""
+
+
 @dataclass(frozen=True, slots=True)
 class Gearing:
     """How far the engine turns for each metre."""
@@ -60,7 +65,7 @@ class Made:
 
 
 def shifts_of(made: Made) -> tuple[ShiftModel, ...]:
-    """All shifts; one that the finish cut short goes on as the one before it did.
+    """All shifts but one at the very line; one that the finish cut short goes on as the one before it did.
 
     Parameters
     ----------
@@ -73,9 +78,12 @@ def shifts_of(made: Made) -> tuple[ShiftModel, ...]:
         In order.
     """
     out: list[ShiftModel] = []
+    last_s = float(made.rows.time_s[-1])
     for place, shift in enumerate(made.review.shifts):
+        if let_go_s(made.rows, shift.time_s) > last_s - LEAST_SEEN_S:
+            break
         one = _shift(made, place)
-        cut = shift.end_s + made.settles_s > float(made.rows.time_s[-1])
+        cut = shift.end_s + made.settles_s > last_s
         out.append(_completed(made, one, out[-1]) if cut and out else one)
     return tuple(out)
 

@@ -24,6 +24,8 @@ LOW_RPM = 1000.0
 second more moves it by little. [rpm]"""
 FALL_RPM = 700.0
 """A torque peak so far below the highest engine speed seen shows how torque falls beyond it. [rpm]"""
+SWINGS_RPM = 800.0
+"""So far above the lowest samples a drive that swings behind a shift still makes torque of its own. [rpm]"""
 ROUNDS = 6
 """Rounds between the curve and the gears' factors; they settle in three or four."""
 
@@ -103,8 +105,8 @@ def fit_torque(
         mean = np.sum(weight * factor[gear]) / np.sum(weight)
         factor[np.unique(gear)] /= mean
     curve = _drawn_down(nodes, _graduate(nodes, rpm, torque, factor[gear], weight), least_rpm=float(rpm.min()))
-    if falls_from_peak:
-        curve = _drawn_on(nodes, curve, most_rpm=float(rpm.max()))
+    seen_rpm = float(rpm.min()), float(rpm.max())
+    curve = _drawn_on(nodes, curve, *seen_rpm) if falls_from_peak else _drawn_straight_on(nodes, curve, seen_rpm[1])
     return TorqueCurve(nodes, curve, tuple(factor[1:].tolist()), float(rpm.min()), float(rpm.max()))
 
 
@@ -121,18 +123,32 @@ def _drawn_down(nodes: FloatArray, curve: FloatArray, *, least_rpm: float) -> Fl
     return np.where(seen, curve, curve[low[0]] + slope * (nodes - nodes[low[0]]))
 
 
-def _drawn_on(nodes: FloatArray, curve: FloatArray, *, most_rpm: float) -> FloatArray:
+def _drawn_straight_on(nodes: FloatArray, curve: FloatArray, most_rpm: float) -> FloatArray:
+    """The curve beyond the samples by the straight line through the `FALL_RPM` below their end.
+
+    The last two nodes' own slope is a few samples' noise: it sent one turbine's torque up where it falls.
+    """
+    end = np.flatnonzero((nodes <= most_rpm) & (nodes > most_rpm - FALL_RPM))
+    if end.size < 3:
+        return curve
+    slope = float(np.polyfit(nodes[end], curve[end], 1)[0])
+    return np.where(nodes <= most_rpm, curve, curve[end[-1]] + slope * (nodes - nodes[end[-1]]))
+
+
+def _drawn_on(nodes: FloatArray, curve: FloatArray, least_rpm: float, most_rpm: float) -> FloatArray:
     """The curve beyond the samples, falling as it has fallen since its peak: as square and cube of the way.
 
-    Where the peak lies too near the end to show that, the straight line stays.
+    A highest torque right above the lowest samples, which stand behind shifts, is no peak of the engine's. Where the
+    peak lies too near the end to show how it falls, the straight line of the end stays.
     """
     seen = nodes <= most_rpm
     if seen.sum() < 3:
         return curve
-    end, peak = int(np.flatnonzero(seen)[-1]), int(np.argmax(np.where(seen, curve, -np.inf)))
+    within = seen & (nodes >= min(least_rpm + SWINGS_RPM, most_rpm - FALL_RPM))
+    end, peak = int(np.flatnonzero(seen)[-1]), int(np.argmax(np.where(within, curve, -np.inf)))
     way = nodes - nodes[peak]
     if way[end] < FALL_RPM:
-        return curve
+        return _drawn_straight_on(nodes, curve, most_rpm)
     past = slice(peak, end + 1)
     square, cube = _fall(way[past] / way[end], curve[peak] - curve[past])
     on = np.flatnonzero(~seen & (nodes > most_rpm))

@@ -92,3 +92,22 @@ def test_below_its_samples_a_curve_goes_on_by_the_slope_of_a_thousand_rpm():
     torque = 300.0 - 40.0 * np.clip((5200.0 - rpm) / 200.0, 0.0, 1.0)
     curve = fit_torque(rpm, torque, np.ones(rpm.size, dtype=int), np.full(rpm.size, 0.005))
     assert curve.at(4800.0, 1) > 250.0  # straight on from its end it would be about 220
+
+
+def test_a_high_torque_right_behind_a_shift_is_no_peak_to_fall_from():
+    # Planted: a gentle fall of the engine's own past 6000 rpm, and a drive that swings within 300 rpm of the lowest
+    # speed with half as much torque again: 600 rpm beyond what was seen it falls as the engine does
+    rpm = np.linspace(4500.0, 7000.0, 1200)
+    own = 300.0 - 2e-5 * np.clip(rpm - 6000.0, 0.0, None) ** 2
+    torque = own + 150.0 * np.clip((4800.0 - rpm) / 300.0, 0.0, 1.0)
+    curve = fit_torque(rpm, torque, np.ones(rpm.size, dtype=int), np.full(rpm.size, 0.005))
+    assert curve.at(7500.0, 1) == pytest.approx(300.0 - 2e-5 * 1500.0**2, rel=0.06)
+
+
+def test_a_turbines_curve_goes_straight_on_by_more_than_its_last_nodes():
+    # Planted: torque that falls by 40 N m in 1000 rpm, its last 150 rpm up by a swing of the speed at the line
+    rpm = np.linspace(4000.0, 6000.0, 1200)
+    torque = 500.0 - 0.04 * (rpm - 4000.0) + 15.0 * np.clip((rpm - 5850.0) / 150.0, 0.0, 1.0)
+    one = np.ones(rpm.size, dtype=int)
+    curve = fit_torque(rpm, torque, one, np.full(rpm.size, 0.005), falls_from_peak=False)
+    assert curve.at(6400.0, 1) == pytest.approx(500.0 - 0.04 * 2400.0, rel=0.05)
