@@ -25,6 +25,7 @@ OWN_WIDTH, SPREAD_WIDTH = 0.012, 0.4
 """Scale of the log ratio about a gear's level: sensors and ring, and a share of how far the level may lie off. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
+LESS_LIKELY = 8.0
 MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
 """A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
 third while tires hop and the driveline twists. [-], [-], [-]"""
@@ -243,7 +244,7 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
         close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where(off > 0, 1.0, np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
+    slack = np.where(off > 0, np.exp(-np.maximum(off, 0.0) / LESS_LIKELY), np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S
