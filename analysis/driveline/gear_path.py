@@ -25,10 +25,14 @@ OWN_WIDTH, SPREAD_WIDTH = 0.012, 0.4
 """Scale of the log ratio about a gear's level: sensors and ring, and a share of how far the level may lie off. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
-LESS_LIKELY = 8.0
 MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
 """A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
 third while tires hop and the driveline twists. [-], [-], [-]"""
+LESS_LIKELY, ABOUT_LEVEL = 8.0, 0.2
+"""The further an engine runs ahead the less likely it is, fading over the first, log: of two gears whose tires may
+spin, the one that spins less. It decides ties, no more: 2 in a second at a usual step between gears. The second of a
+gear let loose stays about its level: on a limiter, or where tires shake, engine and wheels are logged unequally late,
+and their ratio swings about it. [-], [-] By arithmetic."""
 LEAST_LIKELY = 1e-4
 """What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
 TO_SLIP, TO_CARRY, TO_NEUTRAL, BACK, BACK_SLIPPING = -5.0, -1.0, -4.0, -2.0, -2.5
@@ -244,7 +248,9 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
         close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where(off > 0, np.exp(-np.maximum(off, 0.0) / LESS_LIKELY), np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
+    ahead, behind = np.maximum(off, 0.0), np.minimum(off, 0.0)
+    slack = np.where(off > 0, np.exp(-ahead / LESS_LIKELY), np.maximum(np.exp(behind / TWIST), BEHIND)) / MOST_SLIP
+    slack += ABOUT_LEVEL * np.exp(-np.abs(off) / TWIST) / (2 * TWIST)
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S

@@ -329,9 +329,9 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
     """How long before its first lower sample a plate was let go by a foot, and the plus-minus. [s].
 
     One that gathers pace over three samples or more is seen through a sensor's lag: it began between the square and
-    the cube of time. One that runs out from the first is drawn back along its own exponential course, any other straight
-    from its first two samples; one all but through by the third falls too quickly for its rows to tell the two apart,
-    and began between them.
+    the cube of time. One that runs out from the first is drawn back along its own exponential course, any other
+    straight from its first two samples; one all but through by the third falls too quickly for its rows to tell the
+    two apart, and began between them.
     """
     rises = np.diff(drop)
     doubt_s = float(np.hypot(RELEASE_DOUBT_S, 0.25 * step_s))
