@@ -42,6 +42,9 @@ wheels that race ahead at the launch let the ratio fall, and not the engine. [-]
 MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.16, -0.006, 0.006
 """What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
 within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
+LAST_GAINED = 0.5
+"""A belt is told from a gear by what the car gained last, log: over the little that one level spans, an engine that the
+belt lets wander by 4 % may go along with the car by chance. [-] By arithmetic: from 30 to 50 m/s."""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -378,7 +381,9 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
             levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
             near = inside & (np.abs(turn.log_ratio - levels[-1]) < LEAST_STEP)
             held += int(inside.sum())
-            glides += int(inside.sum()) if engine_stands(turn.rpm, turn.driven, near) else 0
+            last = inside & (turn.driven > np.nanmax(turn.driven[inside]) * np.exp(-LAST_GAINED))
+            stands = any(engine_stands(turn.rpm, turn.driven, told) for told in (near, last))
+            glides += int(inside.sum()) if stands else 0
     if not converter and 2 * glides > held:
         return GearLevels(np.zeros(0), 0.0, GearBasis.GLIDES)
     kept: list[float] = []
