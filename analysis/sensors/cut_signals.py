@@ -37,6 +37,10 @@ EASES, FOOT_S = 0.7, 0.003
 that let it go had begun so long before its course drawn back says. [-], [s]"""
 SHUT = 0.05
 """A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
+ANYWHERE, LEAST_LAG_S = 0.475, 0.01
+"""95 % of what is open of a fall that was through at its first lower sample: anywhere in the step before. One through
+at its second ran out along any lag from the second up to what the two show; and where no third is seen yet, up to one
+that began at the sample before. [-], [s] By arithmetic; a plate's spring."""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
 FLAG_LATE_S = 0.02
@@ -335,33 +339,37 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
     """
     rises = np.diff(drop)
     doubt_s = float(np.hypot(RELEASE_DOUBT_S, 0.25 * step_s))
+    anywhere_s = float(np.hypot(RELEASE_DOUBT_S, ANYWHERE * step_s))
     gathering = 1
     while gathering < rises.size and rises[gathering] > 1.15 * rises[gathering - 1]:
         gathering += 1
     if rises.size == 0:
-        return 0.5 * step_s, doubt_s
+        return 0.5 * step_s, anywhere_s
     if rises[0] < EASES * drop[0]:
         lag_s, left = _running_out(drop, step_s)
-        since_s = min(-lag_s * float(np.log(left)), step_s)
-        if left <= SHUT:
-            since_s = max(since_s, 0.5 * step_s)
-        return since_s + FOOT_S, doubt_s
+        since_s = min(-lag_s * float(np.log(left[0])), step_s)
+        if left[0] <= SHUT:
+            return max(since_s, 0.5 * step_s) + FOOT_S, anywhere_s
+        least_s = min(-LEAST_LAG_S * float(np.log(left[0])), since_s) if left[1] <= SHUT else since_s
+        since_s = step_s if rises.size < 2 else since_s
+        either_s = 0.5 * (since_s - least_s)
+        return since_s - either_s + FOOT_S, float(np.hypot(doubt_s, either_s))
     if gathering >= 3:
         root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
         return min(since_s, 3 * step_s + 0.02), doubt_s
     straight_s = min(1.0, float(drop[0] / rises[0])) * step_s
-    if rises.size < 2 or rises[1] > EASES * rises[0]:
+    if rises.size > 1 and rises[1] > EASES * rises[0]:
         return straight_s, doubt_s
     lag_s, left = _running_out(drop, step_s)
-    either_s = 0.5 * (straight_s - min(-lag_s * float(np.log(left)), straight_s))
+    either_s = 0.5 * (straight_s - min(-lag_s * float(np.log(left[0])), straight_s))
     return straight_s - either_s, float(np.hypot(doubt_s, either_s))
 
 
-def _running_out(drop: FloatArray, step_s: float) -> tuple[float, float]:
-    """Lag of an exponential course through a drop's first two samples, and what it had left at the first. [s], [-]."""
+def _running_out(drop: FloatArray, step_s: float) -> tuple[float, FloatArray]:
+    """Lag of an exponential course through a drop's first two samples, and what it had left at each. [s], [-]."""
     left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
-    return step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0, float(left[0])
+    return step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0, left
 
 
 def foot_stayed(traces: Traces, at_s: float) -> bool:
