@@ -37,6 +37,12 @@ BEHIND = 0.02
 """Likelihood of an engine that turns behind its gear, which it hardly does, over one ahead. [-]"""
 TWIST = 0.06
 """Yet it turns behind by about this, log, while tires hop and the driveline twists. [-]"""
+LESS_LIKELY = 8.0
+"""The further an engine runs ahead the less likely it is, fading over this, log: of two gears whose tires may spin, the
+one that spins less. It decides ties, no more: 2 in a second at a usual step between gears. [-]"""
+SWINGS = 0.03
+"""On a limiter, or where tires shake, engine and wheels are logged unequally late, and their ratio swings below its
+level by up to this, log. [-] By arithmetic: bounces of 150 rpm in 30 ms at 7,000 rpm, logged 30 ms apart."""
 LEAST_LIKELY = 1e-4
 """What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
 TO_SLIP = -5.0
@@ -275,7 +281,8 @@ def _emissions(turn: TurnRatio, level: FloatArray, *, slips: bool) -> FloatArray
     close = np.exp(-np.abs(off) / width) / (2 * width)
     if slips:
         close = np.where(off > 0, np.exp(-off / CONVERTER_SLIP), np.exp(off / width)) / (width + CONVERTER_SLIP)
-    slack = np.where(off > 0, 1.0, np.maximum(np.exp(np.minimum(off, 0.0) / TWIST), BEHIND)) / MOST_SLIP
+    ahead, behind = np.maximum(off, 0.0), np.minimum(off + SWINGS, 0.0)
+    slack = np.where(off > 0, np.exp(-ahead / LESS_LIKELY), np.maximum(np.exp(behind / TWIST), BEHIND)) / MOST_SLIP
     broad = np.full_like(off, 1.0 / (top - bottom))
     drift = np.abs(drift_of(turn))[:, None]
     steady = CONVERTER_DRIFT_PER_S if slips else CARRIED_DRIFT_PER_S

@@ -81,6 +81,10 @@ OWN_RPM = 2.5
 HELD_OWN_RPM = 3.5
 """The same of a mean over the hold, which the pick-up's own mean over turns begins and ends late. [rpm]"""
 
+ROUNDED = (0.475, 0.2, 0.1)
+"""95 % of what rounding leaves of a mean, in printed steps: an engine that stands so still that one value is printed
+may be anywhere in it; two values' mean is off by less, and three or more say where it lies. [-] By arithmetic."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Release:
@@ -143,7 +147,9 @@ def rpm_on_hold(engine: EngineSpeed, evidence: RunEvidence) -> Estimate | Unknow
     moved = max(abs(_held_mean(time_s, engine.rpm, release.time_s + by) - value) for by in by_s)
     bridged = _bridged(engine, release.time_s - HOLD_S, release.time_s)
     beats = _beats_missed(engine, release.time_s, held)
-    return Estimate(value, float(np.sqrt(beats**2 + moved**2 + bridged**2 + HELD_OWN_RPM**2)))
+    rounded = ROUNDED[min(round(float(np.ptp(held)) / engine.printed_rpm), 2)] if engine.printed_rpm else 0.0
+    own = float(np.hypot(HELD_OWN_RPM, rounded * engine.printed_rpm))
+    return Estimate(value, float(np.sqrt(beats**2 + moved**2 + bridged**2 + own**2)))
 
 
 def _held_mean(time_s: FloatArray, rpm: FloatArray, stop_s: float) -> float:

@@ -71,6 +71,9 @@ STANDS_PER_S = 0.006
 MOST_SLIP_S = 4.0
 """No clutch that is meant to lock slips for longer under power, a dragster's for two to three: an engine that stands
 while the ratio sinks to where a gear would be has a belt, which comes to its stop. [s] Common practice, no source."""
+LAST_GAINED = 0.5
+"""A belt is told from a gear by what the car gained last, log: over the little that one level spans, an engine that the
+belt lets wander by 4 % may go along with the car by chance. [-] By arithmetic: from 30 to 50 m/s."""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
@@ -419,10 +422,11 @@ def find_gear_levels(turn: TurnRatio, *, slips: bool | None = None) -> GearLevel
             levels.append(float(np.quantile(turn.log_ratio[inside], LOW_AMONG)))
             near = inside & (np.abs(turn.log_ratio - levels[-1]) < LEAST_STEP)
             held += int(inside.sum())
-            glides += int(inside.sum()) if engine_stands(turn.rpm, turn.driven, near) else 0
+            last = inside & (turn.driven > np.nanmax(turn.driven[inside]) * np.exp(-LAST_GAINED))
             above = inside & (turn.log_ratio - levels[-1] >= LEAST_STEP)
             sinks = above.sum() > MOST_SLIP_S * GRID_HZ and 2 * above.sum() > inside.sum()
-            glides += int(inside.sum()) if sinks and engine_stands(turn.rpm, turn.driven, above) else 0
+            told = (near, last, above) if sinks else (near, last)
+            glides += int(inside.sum()) if any(engine_stands(turn.rpm, turn.driven, part) for part in told) else 0
     if not converter and 2 * glides > held:
         return GearLevels(np.zeros(0), 0.0, GearBasis.GLIDES)
     kept: list[float] = []

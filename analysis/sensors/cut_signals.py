@@ -1,6 +1,6 @@
 """Signals that tell when drive torque is cut for a shift: flag, lever, ignition, throttle, manifold pressure.
 
-Public: `Edge`, `find_commanded_cut`, `find_commands`, `foot_stayed`, `torque_is_cut`, `find_edge_down`.
+Public: `Edge`, `find_commanded_cut`, `renewed`, `find_commands`, `foot_stayed`, `torque_is_cut`, `find_edge_down`.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from passband.analysis.sensors.priors import (
     MANIFOLD_DELAY_S,
     THROTTLE_DELAY_S,
 )
+from passband.analysis.statistics.filters import own_updates
 from passband.analysis.statistics.fits import middle
 from passband.analysis.statistics.intervals import find_true_runs
 
@@ -44,6 +45,12 @@ FOOT_S = 0.003
 """The foot that let it go had begun so long before its course drawn back says. [s]"""
 SHUT = 0.05
 """A plate with no more left in its first lower sample began to fall anywhere in the step before. [-]"""
+ANYWHERE = 0.475
+"""95 % of what is open of a fall that was through at its first lower sample: anywhere in the step before. [-] By
+arithmetic."""
+LEAST_LAG_S = 0.01
+"""A fall that was through at its second lower sample ran out along any lag from this up to what the two show; where no
+third is seen yet, up to one that began at the sample before. [s] A plate's spring."""
 FOOT_POWER = 2.5
 """A foot's release grows as this power of time, the sensor's lag with it. [-]"""
 FLAG_LATE_S = 0.02
@@ -98,6 +105,8 @@ ALONE_S = 0.35
 """A limiter's chops lie closer together than this. [s]"""
 LEAST_EASED = 6
 """So many samples tell whether a signal had been easing off. [-]"""
+HELD = ("throttle", "manifold_pressure")
+"""Signals that a log may hold between values of their own; flag, lever and angle step, and their steps are all new."""
 BREAK_S = 0.012
 """A signal that comes back up for no longer than this has stayed down. [s]"""
 
@@ -157,13 +166,33 @@ def find_commanded_cut(
         channel = traces.get(name)
         if channel is None or channel.known.time_s.size < 4:
             continue
+        signal = renewed(channel) if name in HELD else channel.known
         start_s, stop_s = fall_s - reach_s, fall_s + NEAR_S
         if freed_s is not None:
             start_s, stop_s = freed_s - FREED_AFTER_CUT_S, freed_s  # a limiter's retard follows close upon it
-        edge = look(channel.known, max(start_s, earliest_s), stop_s)
+        edge = look(signal, max(start_s, earliest_s), stop_s)
         if edge is not None:
             edges[name] = edge
     return _surest(edges)
+
+
+def renewed(channel: Channel) -> Channel:
+    """A signal without the rows that only repeat it, where it comes less often than the log has rows.
+
+    Parameters
+    ----------
+    channel : Channel
+        As logged.
+
+    Returns
+    -------
+    Channel
+        Known samples alone, each where a new value came: between two of them anything may have happened. A held value
+        taken for a new one has a plate stand still mid-way, and its lift lie a whole row later than it can be told.
+    """
+    known = channel.known
+    keep = own_updates(known.time_s, known.values, rate_hz=known.rate_hz)
+    return known if bool(keep.all()) else replace(known, time_s=known.time_s[keep], values=known.values[keep])
 
 
 def _surest(edges: dict[str, Edge]) -> Edge | None:
@@ -339,28 +368,43 @@ def _since_release(time_s: FloatArray, drop: FloatArray, step_s: float) -> tuple
     """How long before its first lower sample a plate was let go by a foot, and the plus-minus. [s].
 
     One that gathers pace over three samples or more is seen through a sensor's lag: it began between the square and
-    the cube of time. One that runs out from the first is drawn back along its own exponential course. Any other is
-    drawn back straight from its first two samples.
+    the cube of time. One that runs out from the first is drawn back along its own exponential course, any other
+    straight from its first two samples; one all but through by the third falls too quickly for its rows to tell the
+    two apart, and began between them.
     """
     rises = np.diff(drop)
     doubt_s = float(np.hypot(RELEASE_DOUBT_S, 0.25 * step_s))
+    anywhere_s = float(np.hypot(RELEASE_DOUBT_S, ANYWHERE * step_s))
     gathering = 1
     while gathering < rises.size and rises[gathering] > GATHERS * rises[gathering - 1]:
         gathering += 1
     if rises.size == 0:
-        return 0.5 * step_s, doubt_s
+        return 0.5 * step_s, anywhere_s
     if rises[0] < EASES * drop[0]:
-        left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
-        lag_s = step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0
+        lag_s, left = _running_out(drop, step_s)
         since_s = min(-lag_s * float(np.log(left[0])), step_s)
         if left[0] <= SHUT:
-            since_s = max(since_s, 0.5 * step_s)
-        return since_s + FOOT_S, doubt_s
+            return max(since_s, 0.5 * step_s) + FOOT_S, anywhere_s
+        least_s = min(-LEAST_LAG_S * float(np.log(left[0])), since_s) if left[1] <= SHUT else since_s
+        since_s = step_s if rises.size < 2 else since_s
+        either_s = 0.5 * (since_s - least_s)
+        return since_s - either_s + FOOT_S, float(np.hypot(doubt_s, either_s))
     if gathering >= 3:
         root = drop[: gathering + 1] ** (1.0 / FOOT_POWER)
         since_s = float(root[0] * (time_s[gathering] - time_s[0]) / (root[-1] - root[0]))
         return min(since_s, 3 * step_s + 0.02), doubt_s
-    return min(1.0, float(drop[0] / rises[0])) * step_s, doubt_s
+    straight_s = min(1.0, float(drop[0] / rises[0])) * step_s
+    if rises.size > 1 and rises[1] > EASES * rises[0]:
+        return straight_s, doubt_s
+    lag_s, left = _running_out(drop, step_s)
+    either_s = 0.5 * (straight_s - min(-lag_s * float(np.log(left[0])), straight_s))
+    return straight_s - either_s, float(np.hypot(doubt_s, either_s))
+
+
+def _running_out(drop: FloatArray, step_s: float) -> tuple[float, FloatArray]:
+    """Lag of an exponential course through a drop's first two samples, and what it had left at each. [s], [-]."""
+    left = np.maximum(1.0 - drop[:2] / float(drop.max()), 0.01)
+    return step_s / float(np.log(left[0] / left[1])) if left[0] > left[1] else 0.0, left
 
 
 def foot_stayed(traces: Traces, at_s: float) -> bool:

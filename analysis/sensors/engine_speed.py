@@ -84,6 +84,8 @@ class EngineSpeed:
     """95 % half-width of it. [s]"""
     lag_measured: bool = False
     """Whether the run shows it."""
+    printed_rpm: float = 0.0
+    """Step in which it is printed; 0 where it shows none. [rpm]"""
 
     @property
     def late_s(self) -> float:
@@ -175,10 +177,12 @@ def read_engine_speed(
     time_s, noise = rows_s, sample_noise(clean)
     copy = find_copy(time_s, clean, traces, stop_s=stop_s) if np.isfinite(stop_s) else None
     if copy is None:
-        return EngineSpeed(time_s, clean, step_s, noise, noisy)
+        return EngineSpeed(time_s, clean, step_s, noise, noisy, printed_rpm=known.resolution)
     longer, whole = np.concatenate((time_s, copy.time_s)), np.concatenate((clean, copy.rpm))
     mark = np.concatenate((noisy, np.zeros(copy.time_s.size, dtype=np.bool_)))
-    return EngineSpeed(longer, whole, step_s, noise, mark, float(copy.time_s[0]), copy.step_s)
+    return EngineSpeed(
+        longer, whole, step_s, noise, mark, float(copy.time_s[0]), copy.step_s, printed_rpm=known.resolution
+    )
 
 
 def _without_gaps(time_s: FloatArray, step_s: float) -> FloatArray:

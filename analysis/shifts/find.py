@@ -37,6 +37,8 @@ from passband.analysis.shifts.dip import (
 from passband.analysis.shifts.edges import (
     CLUTCHED_S,
     COMMANDS,
+    LEAST_PULL_MPS2,
+    LOST_BLUR_S,
     STILL_AHEAD,
     TRIED_AGAIN_S,
     Began,
@@ -67,6 +69,10 @@ from passband.analysis.shifts.unseen import Gap, find_gap
 
 COMMANDS_WITHIN_S = 0.2
 """The fall that a torque cut commands is half over within this: 0.13 s, half as long again for a slow box. [s]"""
+PULLED_THROUGH_S, PULLED_SHARE = 0.2, 0.7
+"""No gear is changed by dogs or packs in more than the first; a car that keeps that share of its pull through a change
+so long was driven by the next gear meanwhile: facings that slip and tires that spin pull on. What lies between its
+start and where engine speed meets the gear is open then. [s], [-]"""
 KEPT_WITHIN_S = 2.0
 """A converter is down to the slip that it keeps, or locked, so long after a shift. [s]"""
 EARLIEST_S = 0.25
@@ -340,6 +346,9 @@ def _find_edges(
         )
         if not by_ground:
             end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
+        half_s = 0.0 if start is None else 0.5 * (end.time_s - start.time_s)
+        if start is not None and end.plus_minus_s < half_s and _pulled_through(evidence.traces, motion, start, end):
+            end = Edge(end.time_s - half_s, float(np.hypot(end.plus_minus_s, half_s)), end.evidence)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
@@ -439,6 +448,24 @@ def _open_while_slipping(
     if start is None or ahead < STILL_AHEAD or not foot_stayed(traces, start.time_s):
         return end
     return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
+
+
+def _pulled_through(traces: Traces, motion: Motion, start: Edge, end: Edge) -> bool:
+    """Whether the car is seen to pull on through a long change: the next gear may have driven it all along.
+
+    A pack or a clutch that slips on and tires that spin on let engine speed fall for as long; the ground does not tell.
+    """
+    throttle = traces.get("throttle")
+    if end.time_s - start.time_s < PULLED_THROUGH_S or motion.basis is SpeedBasis.ENGINE_SPEED:
+        return False
+    if throttle is not None and not foot_stayed(traces, start.time_s):
+        return False
+    before = (motion.time_s > start.time_s - CLUTCHED_S) & (motion.time_s < start.time_s - LOST_BLUR_S)
+    inside = (motion.time_s > start.time_s + 0.5 * LOST_BLUR_S) & (motion.time_s < end.time_s - 0.5 * LOST_BLUR_S)
+    if before.sum() < 10 or not inside.any():
+        return False
+    pull = float(np.median(motion.acceleration_mps2[before]))
+    return pull > LEAST_PULL_MPS2 and float(np.mean(motion.acceleration_mps2[inside])) > PULLED_SHARE * pull
 
 
 def _stays_down(engine: EngineSpeed, fall: Fall, least: float) -> bool:

@@ -97,6 +97,7 @@ def name_shifts(
     """
     lifted = [_lifted(shift, traces) for shift in shifts]
     by_foot = sum(lifted) > 0.5 * len(shifts)
+    flat_foot = len(shifts) > 2 and sum(_flare(shift, engine) > OVER_REV for shift in shifts) > 0.5 * len(shifts)
     took = [shift.duration_s for shift in shifts]
     usual_s = float(np.median(took)) if len(shifts) > 2 else MISSED_S
     slow_hand_s = LIKE_OTHERS * float(np.quantile(took, QUICKER)) if len(shifts) > 2 else MISSED_S
@@ -111,7 +112,8 @@ def name_shifts(
         lazy_s = _quickest_miss(shift, shifts) if lazy else 0.0
         judged = kind is ShiftKind.NORMAL and shift.end_s < finish_s and shift.duration_s >= lazy_s
         judged &= not (speed_seen and _pulled_on(shift))
-        like_others = foot and by_foot and shift.duration_s < LIKE_OTHERS * usual_s
+        alike = (foot and by_foot) or (not foot and flat_foot)
+        like_others = alike and shift.duration_s < LIKE_OTHERS * usual_s
         if judged and _was_missed(shift, most_s, engine, like_others=like_others):
             kind = ShiftKind.MISSED
         elif abs(shift.to_gear - shift.from_gear) > 1:
@@ -124,6 +126,14 @@ def name_shifts(
             kind = ShiftKind.SHORT
         named.append(replace(shift, kind=kind))
     return named
+
+
+def _flare(shift: Shift, engine: EngineSpeed) -> float:
+    """By what share the engine rose over where the shift began, until the next gear carried. [-]."""
+    between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)
+    if isinstance(shift.rpm_before, Unknown) or not between.any():
+        return 0.0
+    return float(engine.rpm[between].max()) / shift.rpm_before.value - 1.0
 
 
 def _stabbed(shift: Shift, traces: Traces) -> bool:
@@ -269,7 +279,8 @@ def _was_missed(shift: Shift, most_s: float, engine: EngineSpeed, *, like_others
 
     Under throttle it flares then, without it it sinks below where the next gear takes it. One that took long and did
     neither was drawn down by the next gear through a clutch or tires that slipped. A foot that lifts in every shift and
-    took no longer than in the others let the clutch go before the throttle was shut: spinning tires leap up then.
+    took no longer than in the others let the clutch go before the throttle was shut: spinning tires leap up then. So
+    does one that stays down in most shifts, clutch open: the engine flares in all of them, and a flare says nothing.
     Where noise took most of the engine's samples between, neither how long it took nor how high it went was seen.
     """
     between = (engine.true_time_s > shift.time_s) & (engine.true_time_s < shift.end_s)

@@ -57,6 +57,29 @@ def test_a_tire_that_sweeps_past_lower_gears_is_no_change_down():
     assert not np.isin(named(x).gear[TIME > 4.2], [1, 2]).any()
 
 
+@pytest.mark.parametrize("pedalled_s", [0.7, 1.1])
+def test_of_two_lifts_under_wheelspin_the_one_that_takes_the_ratio_down_is_the_change(pedalled_s):
+    # Planted: tires spin by a fifth in first, pedalled for 0.3 s, and by a fifth in second, changed to at 2 s in as
+    # long; second spinning by three fifths would explain the ratio from the first lift on as well
+    spun = np.where(TIME < 3.0, 0.2, 0.0)
+    x = np.select([TIME < 2.0, TIME < 4.0], [LEVEL[0], LEVEL[1]], LEVEL[2]) + spun
+    x += np.random.default_rng(2).normal(0, 0.003, TIME.size)
+    lifted = np.zeros(TIME.size, dtype=np.bool_)
+    for at_s in (pedalled_s, 1.9):
+        lifted |= (TIME > at_s) & (TIME < at_s + 0.3)
+    foot = Traces((Channel("throttle", "TPS", "", "", TIME, np.where(lifted, 0.1, 1.0), RATE_HZ),))
+    gear = named(x, foot).gear
+    assert (gear[(TIME > pedalled_s + 0.4) & (TIME < 1.85)] == 1).all()
+    assert (gear[(TIME > 2.3) & (TIME < 3.9)] == 2).all()
+
+
+def test_a_limiter_that_has_the_ratio_swing_about_its_level_is_no_higher_gear():
+    # Planted: bounces at 14 Hz, engine and wheels logged unequally late: 3 % either way about first for a second
+    swing = np.where(TIME < 1.2, 0.03 * np.sin(2 * np.pi * 14.0 * TIME), 0.0)
+    gear = named(three_gears() + swing).gear
+    assert (gear[(TIME > 0.2) & (TIME < 1.8)] == 1).all()
+
+
 def test_missing_evidence_keeps_the_gear():
     x = np.where((TIME > 2.5) & (TIME < 3.5), np.nan, three_gears())
     assert (named(x).gear[(TIME > 2.2) & (TIME < 3.8)] == 2).all()

@@ -39,6 +39,19 @@ def test_the_plus_minus_of_launch_rpm_covers_nine_in_ten():
     assert np.mean(covered) >= 0.9
 
 
+@pytest.mark.parametrize("held_rpm", [4363.0, 4370.0, 4376.0, 4387.0])
+def test_a_hold_that_stands_within_one_printed_step_is_open_by_it(held_rpm):
+    # Hand: printed in steps of 25 rpm an engine that stands at 4,363 reads 4,375, and so does one at 4,387
+    run = held_at(plant_run(logger=Logger(rate_hz=100.0, noise_rpm=0.0)), lambda t: np.full(t.shape, held_rpm))
+    known = run.traces.get("engine_speed")
+    steps = replace(known, values=25.0 * np.round(known.values / 25.0), resolution=25.0)
+    traces = Traces(tuple(steps if one.name == "engine_speed" else one for one in run.traces))
+    gears = label_gears(run.motion, traces, run.car, launch_s=0.0, end_s=run.end_s)
+    got = measure_launch(run.motion, traces, gears, launch_s=0.0, car=run.car).rpm_at_launch
+    assert got.value == pytest.approx(4375.0, abs=1.0)
+    assert abs(got.value - held_rpm) <= got.plus_minus < 14.0
+
+
 @pytest.mark.parametrize("late_s", [0.0, 0.1, 0.25])
 def test_a_launch_told_late_does_not_bring_the_fall_into_launch_rpm(late_s):
     # planted: wheels of few teeth show the launch late; engine speed had left its hold before it

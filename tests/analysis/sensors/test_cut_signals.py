@@ -201,6 +201,26 @@ def test_a_foot_is_covered_however_late_its_sensor_shows_it(rate_hz, latency_s, 
     assert np.mean(np.abs(off) <= told) >= 0.9
 
 
+@pytest.mark.parametrize(("rows_hz", "own_hz"), [(40.0, 20.0), (50.0, 25.0), (100.0, 25.0), (20.0, 10.0)])
+@pytest.mark.parametrize("lag_s", [0.012, 0.030])
+def test_a_lift_whose_throttle_the_log_holds_is_told_by_its_own_values(rows_hz, own_hz, lag_s):
+    # planted: a plate let go shuts along its own lag; each value stands for the rows until the next; twenty phases
+    fine, time_s = np.arange(0.0, 3.0, 0.0005), rows(rows_hz)
+    own_s = time_s[:: round(rows_hz / own_hz)]
+    held_at = np.searchsorted(own_s, time_s + 1e-9) - 1
+    off, told = [], []
+    for cut_s in CUT_S + np.linspace(0.0, 1.0 / own_hz, 20, endpoint=False):
+        plate = np.exp(-np.maximum(fine - cut_s, 0.0) / lag_s)
+        own = np.interp(own_s, fine, delayed(fine, plate, latency_s=0.002, lag_s=0.004))
+        own += np.random.default_rng(3).normal(0.0, 0.0015, own.size)
+        traces = Traces((replace(channel("throttle", own[held_at], time_s), rate_hz=own_hz),))
+        edge = find_commanded_cut(traces, fall_s=float(cut_s) + 0.12, earliest_s=0.5)
+        off.append(edge.time_s - cut_s)
+        told.append(edge.plus_minus_s)
+    assert np.mean(np.abs(off) <= told) >= 0.9
+    assert np.median(np.abs(off)) < 0.3 / own_hz
+
+
 @pytest.mark.parametrize("lag_s", [0.002, 0.004, 0.006])
 @pytest.mark.parametrize("rate_hz", [25.0, 50.0, 100.0, 200.0])
 def test_a_stepped_angle_is_covered_whatever_its_lag(rate_hz, lag_s):

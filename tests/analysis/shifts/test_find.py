@@ -390,3 +390,24 @@ def test_lowest_rpm_is_open_to_where_a_clutch_that_slips_on_may_have_carried_fro
     carried = float(np.interp(start + 0.04 + 0.15, fine_s, sinks))
     assert shift.rpm_after.value == pytest.approx(carried, abs=shift.rpm_after.plus_minus)
     assert shift.rpm_after.value == pytest.approx(0.92 * top, abs=shift.rpm_after.plus_minus)
+
+
+@pytest.mark.parametrize(("keeps", "open_back"), [(1.0, True), (0.2, False)])
+def test_a_long_change_through_which_the_car_pulls_on_is_open_back_to_its_start(keeps, open_back):
+    # Planted: engine speed takes 0.4 s from first's to second's, no foot lifted; the car keeps its pull, or loses it
+    run = plant_run(logger=Logger(rate_hz=100.0, throttle=False))
+    start, top = run.shifts[0].start_s, run.shifts[0].rpm_before
+    fine_s = run.fine_time_s
+    low = float(np.interp(start + 0.4, fine_s, run.fine_rpm))
+    sinks = np.interp(fine_s, [start, start + 0.4], [top, low])
+    slid = np.where((fine_s > start) & (fine_s < start + 0.4), sinks, run.fine_rpm)
+    seen = delayed(fine_s, slid, latency_s=0.006, lag_s=0.008)
+    pull = float(np.interp(start - 0.2, run.motion.time_s, run.motion.acceleration_mps2))
+    meanwhile = (run.motion.time_s > start) & (run.motion.time_s < start + 0.4)
+    pulled = replace(run.motion, acceleration_mps2=np.where(meanwhile, keeps * pull, run.motion.acceleration_mps2))
+    traces = with_engine_speed(run, lambda time_s, _: np.interp(time_s, fine_s, seen))
+    shift = found(replace(run, motion=pulled), traces)[0]
+    early = float(np.interp(start + 0.04 + 0.15, fine_s, slid))
+    assert (abs(shift.rpm_after.value - early) <= shift.rpm_after.plus_minus) == open_back
+    late = float(slid[(fine_s > start) & (fine_s < start + 0.55)].min())
+    assert abs(shift.rpm_after.value - late) <= shift.rpm_after.plus_minus

@@ -109,6 +109,21 @@ def test_an_engine_that_leaps_up_in_a_shift_like_the_others_was_not_in_neutral(f
     assert name_shifts(slow, engine, Traces((throttle,)), RUN.car, limiter=())[1].kind == kind
 
 
+@pytest.mark.parametrize(("flare_in", "lasts", "kind"), [
+    ((0, 1, 2, 3), 0.42, "normal"), ((1,), 0.42, "missed"), ((0, 1, 2, 3), 0.8, "missed"),
+])  # fmt: skip
+def test_a_foot_that_stays_down_in_every_shift_flares_in_all_and_missed_none(flare_in, lasts, kind):
+    # Planted: shifts of 0.36 s, the engine 12 % up in some of them or all, no throttle logged to have lifted
+    slow = [replace(shift, duration_s=0.36, end_s=shift.time_s + 0.36) for shift in SHIFTS]
+    slow[1] = replace(slow[1], duration_s=lasts, end_s=slow[1].time_s + lasts)
+    rpm = np.minimum(ENGINE.rpm, 8000.0)
+    for shift in (slow[at] for at in flare_in):
+        high = (ENGINE.true_time_s > shift.time_s + 0.05) & (ENGINE.true_time_s < shift.time_s + 0.2)
+        rpm = np.where(high, 1.12 * 8000.0, rpm)
+    named = name_shifts(slow, replace(ENGINE, rpm=rpm), RUN.traces, RUN.car, limiter=())
+    assert named[1].kind == kind
+
+
 @pytest.mark.parametrize(("lost_mps", "speed_seen", "kind"), [
     (2.0, True, "missed"), (0.2, True, "normal"), (0.2, False, "missed"),
 ])  # fmt: skip
