@@ -13,7 +13,7 @@ from passband.analysis.channels.log import Log
 from passband.analysis.reading.text.cells import MONTHS
 
 FIRST_YEAR = 2005
-"""A clock that lost its battery begins again at some round year before; chosen, no source."""
+"""Before it no date is one of a log's: clocks that lost their battery begin there; chosen, no source."""
 LAST_YEAR = 2099
 """A number that would be a later year is none of a date."""
 
@@ -96,7 +96,13 @@ def when_reached(begun: str, after_s: float | None) -> str:
 def _of_stamps(first_s: float) -> str:
     """Of stamps that count from 1970, as those with a date do."""
     begins, ends = (datetime(year, 1, 1, tzinfo=UTC).timestamp() for year in (FIRST_YEAR, LAST_YEAR))
-    return datetime.fromtimestamp(int(first_s), UTC).strftime("%Y-%m-%dT%H:%M:%S") if begins <= first_s < ends else ""
+    told = datetime.fromtimestamp(int(first_s), UTC) if begins <= first_s < ends else None
+    return told.strftime("%Y-%m-%dT%H:%M:%S") if told is not None and not _began_again(told) else ""
+
+
+def _began_again(day: date) -> bool:
+    """Whether it is 1 January, where a clock begins that lost its battery, in whichever year its maker chose."""
+    return (day.month, day.day) == (1, 1)
 
 
 def _of_lines(preamble: Sequence[tuple[str, str]]) -> str:
@@ -104,7 +110,7 @@ def _of_lines(preamble: Sequence[tuple[str, str]]) -> str:
     lines = [line for line in lines if not _OF_OTHER.search(line)]
     for line in lines:
         found = _date_in(line)
-        if found is None:
+        if found is None or _began_again(found[0]):
             continue
         day, before, rest = found
         if re.search(r"[^\W\d_]", before) and not _OF_LOG.search(before):

@@ -36,7 +36,7 @@ def test_a_line_above_the_table_tells(head, when):
 @pytest.mark.parametrize(
     "head",
     ["Firmware: 2025-01-02\n", "Tune: street, 2026-05-01\n", "Vehicle: Heron 2026-01-02\n", "Date: 03/04/2026\n",
-     "Date: 2000-01-01 00:00:12\n", "Date: 31/31/2026\n", "Log 20260814 of 9\n", ""],
+     "Date: 2000-01-02 00:00:12\n", "Date: 2015-01-01 00:03:12\n", "Date: 31/31/2026\n", "Log 20260814 of 9\n", ""],
 )  # fmt: skip
 def test_another_day_a_doubtful_one_and_a_dead_clock_tell_nothing(head):
     assert when_log_made(a_log(head)[0]) == ""
@@ -49,6 +49,7 @@ def test_another_day_a_doubtful_one_and_a_dead_clock_tell_nothing(head):
         ("14.08.2026 15:42:{0:05.2f}", "2026-08-14T15:42:10"),
         ("{1:.2f}", "2026-08-14T15:42:10"),
         ("15:42:{0:05.2f}", ""),
+        ("2015-01-01T00:03:{0:05.2f}", ""),
     ],
 )
 def test_stamps_with_a_date_tell(stamp, when):

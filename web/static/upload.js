@@ -54,6 +54,8 @@ function choose() {
   wrong.replaceChildren();
   form.querySelector("details").open = true;
   show();
+  showToldWhen([]); // of other files
+  if (!files.length) return;
   const found = sort(files, form.elements.car.value);
   if (files.length === 1) found.then((sorted) => sorted && files[0] === picker.files[0] && showToldWhen(sorted)); // nobody waits for it
   if (files.length < 2) return;
