@@ -5,6 +5,7 @@ Public: `in_order_by_values`.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -15,6 +16,8 @@ from passband.analysis.reading.rows.table import Table
 from passband.analysis.reading.time.candidates import rises
 from passband.analysis.results.findings import Finding
 
+MOST_CLOCKS = 4
+"""Columns named as a time that are tried; a log with more strewn clocks is none."""
 SHORTER, FEWEST_SHORTER = 0.7, 2
 """What is left of a channel's way from row to row in the right order of strewn rows, where it moves by more than it
 scatters; and how many channels must show it. Noise alone has the same way in any order. [-], [-]"""
@@ -39,7 +42,7 @@ def in_order_by_values(table: Table, columns: Iterable[int], names: Sequence[str
         where values that move go from row to row by no less in that order: rows of two recordings, or a clock that is
         none.
     """
-    columns = list(columns)
+    columns = list(itertools.islice(columns, MOST_CLOCKS))
     values = {at: column.values for at in columns if (column := table.columns[at]).rows is None}
     times = {at: one for at, one in values.items() if one is not None and one.size == table.rows >= FEWEST_ROWS}
     if any(rises(one) for one in times.values()):
