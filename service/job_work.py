@@ -23,6 +23,7 @@ from passband.service.library import Library
 from passband.service.passes import MOST_TRIES, leave_chunk, work_chunk, work_pass, work_sweep
 from passband.service.progress import Cancelled, Progress, Stage
 from passband.service.request_ids import request_id
+from passband.service.store.away import is_away
 from passband.service.store.faults import FilesAway
 from passband.service.store.jobs import BEAT_S, Job, Kind, NotHeld
 from passband.service.store.room import no_room
@@ -219,7 +220,9 @@ class JobRunner:
 
     def _go_on(self, _kind: object, error: BaseException | None, _trace: object) -> bool:
         """A job whose state could not be written is nobody's until its holder counts as lost: the next goes on."""
-        if isinstance(error, Exception):
+        if is_away(error):  # said at each look while it lasts: in a line
+            log.error("a job could not be ended or taken: the database does not answer")
+        elif isinstance(error, Exception):
             log.error("a job could not be ended or taken", exc_info=error)
         return isinstance(error, Exception)
 

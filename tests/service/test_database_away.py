@@ -6,6 +6,7 @@ Planted: a server of the test's own, ended and started again under a service tha
 from __future__ import annotations
 
 import logging
+import time
 
 import pytest
 from starlette.testclient import TestClient
@@ -107,3 +108,14 @@ def test_a_start_without_it_ends_with_a_sentence(server, settings, monkeypatch, 
     assert said.err.count("database cannot be reached") == 2
     assert not [word for word in secrets_of(server) if word in said.err + said.out]
     server.control("start")
+
+
+def test_jobs_that_look_while_it_is_away_say_so_in_a_line(planted, server, settings, caplog, monkeypatch):
+    # Regression: each look, every two seconds, left a traceback of two hundred lines
+    monkeypatch.setattr("passband.service.job_work.LOOK_S", 0.05)
+    with TestClient(create_app(settings), raise_server_exceptions=False):
+        server.control("stop", "-m", "immediate")
+        while "a job could not be ended or taken" not in caplog.text:
+            time.sleep(0.05)
+        server.control("start")
+    assert_silent(server, caplog)
