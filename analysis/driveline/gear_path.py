@@ -31,12 +31,9 @@ SPREAD_WIDTH = 0.4
 """On top of it, this share of how far the level may lie off. [-]"""
 CONVERTER_SLIP = 0.07
 """Scale of what a converter lets the engine run ahead by, log; five times that after a shift is no wonder. [-]"""
-MOST_SLIP = 1.5
-"""A slipping clutch lets the engine run ahead by up to this, log, evenly. [-]"""
-BEHIND = 0.02
-"""Likelihood of an engine that turns behind its gear, which it hardly does, over one ahead. [-]"""
-TWIST = 0.06
-"""Yet it turns behind by about this, log, while tires hop and the driveline twists. [-]"""
+MOST_SLIP, BEHIND, TWIST = 1.5, 0.02, 0.06
+"""A slipping clutch lets the engine run ahead by up to the first, log, evenly; behind it hardly turns, but by about the
+third while tires hop and the driveline twists. [-], [-], [-]"""
 LEAST_LIKELY = 1e-4
 """What is left for a gear that carries though ratio and drift say it does not: one bad sample is no shift. [-]"""
 TO_SLIP = -5.0

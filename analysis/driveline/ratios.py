@@ -56,18 +56,15 @@ ENGINE_FALLS_TOO = 0.3
 race ahead at the launch let the ratio fall, and not the engine. [-]"""
 FALLS_WITHIN_S = 0.4
 """Within so long. [s]"""
-MOST_LOCK_UP = 0.16
-"""What a converter's lock-up takes, at most, log. A change of gear opens the converter anew. [-]"""
 EASES_S = (1.0, 0.25)
-"""How it eases is looked at over this stretch before its fall. [s]"""
+"""How the ratio eases is looked at over this stretch before a lock-up. [s]"""
 STANDS_S = (0.3, 1.3)
 """How it stands, over this one after. [s]"""
 LEAST_SEEN_S = 0.3
 """Of each at least so much. [s]"""
-EASES_PER_S = -0.006
-"""Until then the ratio eases by this at least. [1/s]"""
-STANDS_PER_S = 0.006
-"""Then it stands within this. [1/s]"""
+MOST_LOCK_UP, EASES_PER_S, STANDS_PER_S = 0.16, -0.006, 0.006
+"""What a converter's lock-up takes, at most, log; until then the ratio eases by the second at least, then it stands
+within the third. A change of gear opens the converter anew. [-], [1/s], [1/s]"""
 ENOUGH_SETTLED_S = 1.0
 """So much of a record at settled ratios says where the gears lie; what slips is then left out. [s]"""
 CONVERTER_DRIFT_PER_S = 0.015
