@@ -56,10 +56,8 @@ ENGINE_FALLS_TOO = 0.3
 race ahead at the launch let the ratio fall, and not the engine. [-]"""
 FALLS_WITHIN_S = 0.4
 """Within so long. [s]"""
-MOST_LOCK_UP = 0.16
-"""What a converter's lock-up takes, at most, log. A change of gear opens the converter anew. [-]"""
 EASES_S = (1.0, 0.25)
-"""How it eases is looked at over this stretch before its fall. [s]"""
+"""How the ratio eases is looked at over this stretch before a lock-up. [s]"""
 STANDS_S = (0.3, 1.3)
 """How it stands, over this one after. [s]"""
 LEAST_SEEN_S = 0.3
