@@ -62,6 +62,8 @@ STANDS_S = (0.3, 1.3)
 """How it stands, over this one after. [s]"""
 LEAST_SEEN_S = 0.3
 """Of each at least so much. [s]"""
+MOST_LOCK_UP = 0.16
+"""What a converter's lock-up takes, at most, log. A change of gear opens the converter anew. [-]"""
 EASES_PER_S = -0.006
 """Until then the ratio eases by this at least. [1/s]"""
 STANDS_PER_S = 0.006

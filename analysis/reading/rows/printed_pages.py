@@ -42,8 +42,10 @@ def without_page_heads(text: Text, is_row: Callable[[str], bool]) -> Text:
     named = [line.text.strip() for line in head if row is not None and line.start < row.start and line.text.strip()]
     if row is None or not any(text.data.find(name.encode(text.byte_encoding), row.start) > 0 for name in named):
         return text
-    lines = text.decode(text.data).split("\n")
-    first = next(at for at, line in enumerate(lines) if is_row(line))
+    lines = [line.removesuffix("\r") for line in text.decode(text.data).split("\n")]
+    first = next((at for at, line in enumerate(lines) if is_row(line)), None)
+    if first is None:  # a row by itself, whose broken letters are others amid the whole
+        return text
     heads = {_evened(line) for line in lines[:first] if line.strip()}
     others = {at: _evened(line) for at, line in enumerate(lines[first:], first) if line.strip() and not is_row(line)}
     often = Counter(others.values())

@@ -25,3 +25,10 @@ def test_what_each_page_prints_is_taken_out():
 def test_a_line_that_stands_once_is_kept_with_all_others():
     lines = "Time RPM\n" + "0.1 900\n" * 40 + "Time RPM\n" + "0.1 900\n" * 40 + "pulled early\n"
     assert without(lines) == lines.split("\n")
+
+
+def test_rows_whose_line_ends_are_of_two_kinds_are_rows():
+    # Planted: every row of the second half ends as another system ends it
+    half = "".join(PAGE.format(at) for at in range(1, 5))
+    lines = without(half + half.replace("900\n", "900\r\n"))
+    assert len(lines) == 2 + 8 * 20 + 1 and not any("\r" in line for line in lines)
