@@ -348,7 +348,7 @@ def _find_edges(
             end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
         half_s = 0.0 if start is None else 0.5 * (end.time_s - start.time_s)
         if start is not None and end.plus_minus_s < half_s and _pulled_through(evidence.traces, motion, start, end):
-            end = Edge(end.time_s - half_s, float(np.hypot(end.plus_minus_s, half_s)), end.evidence)
+            end = replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, 2.0 * half_s)))
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
