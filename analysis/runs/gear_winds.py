@@ -136,7 +136,7 @@ def _unlike_beyond_wind(cells: CellGrid, found: FloatArray) -> FloatArray:
             share = weight[one] / weight[one].sum()
             apart += (off[:, one] - (off[:, one] @ share)[:, None]) ** 2 @ weight[one]
             whole += float(weight[one].sum())
-    return apart / (MOST_SIGMAS * GEAR_SIGMA) ** 2 / whole if whole > 0 else apart
+    return np.asarray(apart / (MOST_SIGMAS * GEAR_SIGMA) ** 2 / max(whole, 1e-12), dtype=np.float64)
 
 
 def _of_one_day(
