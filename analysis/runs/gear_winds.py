@@ -104,7 +104,7 @@ def _off(cells: CellGrid) -> FloatArray:
     off = cells.log_power - cells.log_power.mean(axis=0)
     if cells.log_charge is not None:
         off = off - (cells.log_charge - cells.log_charge.mean(axis=0))
-    return off
+    return np.asarray(off, dtype=np.float64)
 
 
 def _witnessed(cells: CellGrid) -> tuple[FloatArray, FloatArray]:
