@@ -27,6 +27,8 @@ GEAR_DRIFT = 0.002
 """How they differ from one day to another the same way in all runs, one sigma: a third of one run's noise, as devices
 are the same. Chosen, no source. [-]"""
 
+MOST_SIGMAS = 2.0
+"""Gears that stand no further apart than so many times that, wind taken out, are as sure as usual. Chosen. [-]"""
 WEATHER_MPS = 3.3
 """95 % of what a day's wind blows along a strip where nobody gave it, as two days' winds differ: where the wind ten
 metres up is 3.5 m/s on the mean of all days (by Rayleigh's law 2.8 m/s one sigma each way), and six tenths of it at a
@@ -89,16 +91,25 @@ def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid, days: Sequence
     for day in np.unique(days):
         one = np.asarray(days) == day
         found[one], left[one] = _of_one_day(by_wind[one], seen[one], of_day[one], of_run[one])
+        fewer = _unlike_beyond_wind(cells, found)[one].mean()
+        if fewer > 1.0:
+            found[one], left[one] = _of_one_day(by_wind[one] / fewer, seen[one] / fewer, of_day[one], of_run[one])
     return GearWinds(
         found[:, None] * cells.wind, found * squared, Z_95 * left[:, None] * cells.wind, Z_95 * left * squared
     )
 
 
-def _witnessed(cells: CellGrid) -> tuple[FloatArray, FloatArray]:
-    """For each run: what its gears say of its wind times how surely, and how surely (one over sigma squared)."""
+def _off(cells: CellGrid) -> FloatArray:
+    """Each run's ln power less the runs' mean, at one manifold pressure. Shape (runs, cells)."""
     off = cells.log_power - cells.log_power.mean(axis=0)
     if cells.log_charge is not None:
         off = off - (cells.log_charge - cells.log_charge.mean(axis=0))
+    return np.asarray(off, dtype=np.float64)
+
+
+def _witnessed(cells: CellGrid) -> tuple[FloatArray, FloatArray]:
+    """For each run: what its gears say of its wind times how surely, and how surely (one over sigma squared)."""
+    off = _off(cells)
     weight, runs = _weights(cells), off.shape[0]
     by_wind, seen = np.zeros(runs), np.zeros(runs)
     for low in np.unique(cells.low_rpm):
@@ -109,6 +120,23 @@ def _witnessed(cells: CellGrid) -> tuple[FloatArray, FloatArray]:
             by_wind += (way * off[:, one]) @ weight[one]
             seen += way**2 @ weight[one]
     return by_wind, seen
+
+
+def _unlike_beyond_wind(cells: CellGrid, found: FloatArray) -> FloatArray:
+    """How many times as far a run's gears stand apart as their noise may, once its wind is taken out: variances.
+
+    Tires that spin through first gear on one day, or in one run and not in another, tip the gears as a wind does, and
+    leave more behind than any wind: by so much less such gears are sure of it. Shape (runs,). [-]
+    """
+    off, weight = _off(cells) - found[:, None] * cells.wind, _weights(cells) * GEAR_SIGMA**2
+    apart, whole = np.zeros(off.shape[0]), 0.0
+    for low in np.unique(cells.low_rpm):
+        one = cells.low_rpm == low
+        if one.sum() > 1:
+            share = weight[one] / weight[one].sum()
+            apart += (off[:, one] - (off[:, one] @ share)[:, None]) ** 2 @ weight[one]
+            whole += float(weight[one].sum())
+    return np.asarray(apart / (MOST_SIGMAS * GEAR_SIGMA) ** 2 / max(whole, 1e-12), dtype=np.float64)
 
 
 def _of_one_day(
