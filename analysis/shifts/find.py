@@ -346,7 +346,7 @@ def _find_edges(
         )
         if not by_ground:
             end = _open_while_slipping(engine, evidence.traces, driven * np.exp(level_after), start, end)
-        end = _open_where_pulled_through(evidence.traces, motion, start, end)
+        end = _open_while_pulling(evidence.traces, motion, start, end)
     keeps = _kept_level(turn, right, about[right.gear - 1]) if slips else about[right.gear - 1]
     let_up_s = end.time_s + FLUID_LATE_S if slips else end.time_s
     wheels = float(np.interp(let_up_s, engine.true_time_s, driven)) * float(np.exp(keeps))
@@ -448,14 +448,12 @@ def _open_while_slipping(
     return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, max(end.time_s - start.time_s, 0.0))))
 
 
-def _open_where_pulled_through(traces: Traces, motion: Motion, start: Edge | None, end: Edge) -> Edge:
-    """The end of a long change through which the car pulled on is open back to its start."""
-    if start is None:
+def _open_while_pulling(traces: Traces, motion: Motion, start: Edge | None, end: Edge) -> Edge:
+    """The end of a shift, open back to its start where the car pulled on all the while and nothing else opens it."""
+    lasts_s = 0.0 if start is None else end.time_s - start.time_s
+    if start is None or end.plus_minus_s >= 0.5 * lasts_s or not _pulled_through(traces, motion, start, end):
         return end
-    took_s = end.time_s - start.time_s
-    if end.plus_minus_s >= 0.5 * took_s or not _pulled_through(traces, motion, start, end):
-        return end
-    return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, took_s)))
+    return replace(end, plus_minus_s=float(np.hypot(end.plus_minus_s, lasts_s)))
 
 
 def _pulled_through(traces: Traces, motion: Motion, start: Edge, end: Edge) -> bool:
