@@ -11,9 +11,9 @@ The library: `library`, `whole_writes`, `run_files`, `tables`, `cars`, `correcti
 `kept_sheets`, `digests`, `remembered`, `turns`; `deleting`, `bringing_back`, `backup`, `restoring`, `recheck`; rows
 and files in `store/`.
 A review again: `what_changed`, `holding_again`, `reviewing_again`, `passes`, `job_work`.
-Answers: `run_answers`, `side_by_side`, `car_between`, `traces`, `downloads`, `sheet_files`, `group_change`, `back_tests`,
-`whatif_asked`, `search_asked`, `bench_laid`, `job_answers`, `assets`; their form: `openapi`, `answer_schemas`,
-`item_schemas`, `job_schemas`.
+Answers: `run_answers`, `side_by_side`, `car_between`, `traces`, `downloads`, `sheet_files`, `group_change`,
+`back_tests`, `whatif_asked`, `search_asked`, `bench_laid`, `job_answers`, `assets`; their form: `openapi`,
+`answer_schemas`, `item_schemas`, `job_schemas`.
 Commands: `cli`, `printing`, `printing_doubts`, `printing_runs`, `run_list`, `many_runs`, `list_items`,
 `listed_sheets`, `loading`, `what_if`, `forecast_check`, `bench_and_map`, `keeping`, `mending`.
 """
