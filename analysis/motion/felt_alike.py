@@ -48,16 +48,11 @@ def lay_on_clock(ground: GroundSpeed, traces: Traces, clocks: Sequence[ClockMatc
     -------
     SpeedOnClock
         As it was, with the widest of the clocks, where its sensors lie on several logs, or nothing that was felt laid
-        the clock; with nothing open where the ECU's own log tells when all of it was.
+        the clock.
     """
     open_s = max((match.run_plus_minus_s for match in clocks), default=0.0)
     order = list(dict.fromkeys(channel.log for channel in traces))
-    if len(order) != len(clocks) + 1:
-        return SpeedOnClock(ground, open_s)
-    if ground.log == order[0] and ground.felt_log in (None, order[0]):
-        # A receiver on another log is late by what the fit finds, its clock's error with it.
-        return SpeedOnClock(ground, 0.0)
-    if ground.log not in order[1:] or ground.felt_log != ground.log:
+    if len(order) != len(clocks) + 1 or ground.log not in order[1:] or ground.felt_log != ground.log:
         return SpeedOnClock(ground, open_s)
     match = clocks[order.index(ground.log) - 1]
     # Of what is open of its lateness so much is sampling's, and of that so much cancels.

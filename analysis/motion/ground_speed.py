@@ -173,7 +173,7 @@ class GroundSpeed:
     sensors: tuple[str, ...]
     """Channels it rests on."""
     log: int
-    """The log that the first of the sensors is of, which tells when: its clock match adds to the plus-minus of that."""
+    """The log that the sensors are of: its clock match adds to the plus-minus of when."""
     findings: tuple[Finding, ...] = ()
     """What was chosen, mended, doubted."""
     felt_log: int | None = None
@@ -232,6 +232,7 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
         lost = "No wheel, shaft or GPS speed covers the run: distance, splits and power are not known."
         return Unknown(Finding("no-ground-speed", "stop", lost), beside=tuple(findings))
     sensors, basis = found.each, found.basis
+    log = _log_of(near, sensors[0].name)
     mounted = calibrate_accelerometer(near, sensors[0], launch_s=window.launch_s)
     accelerometer = mounted.forward
     if accelerometer is not None:
@@ -258,8 +259,6 @@ def fuse_ground_speed(traces: Traces, car: Car, window: RunWindow) -> GroundSpee
     felt = accelerometer is not None
     posterior.modes.update(open_errors(posterior, sensors, felt=felt, basis=basis))
     take_first_teeth_in(posterior, sensors, felt=felt)
-    # With the driveline beside a receiver it is the engine's log that tells when.
-    log = _log_of(near, sensors[0].name)
     made = GroundSpeed(posterior, basis, tuple(sensor.name for sensor in sensors), log, tuple(findings))
     if accelerometer is None:
         return made
@@ -575,8 +574,7 @@ def _engine_sensor(traces: Traces, car: Car, window: RunWindow) -> _Sensors:
 
 
 def _log_of(traces: Traces, name: str) -> int:
-    """The log of a channel, or of engine speed where the speed was made of that."""
-    channel = traces.get(name) or traces.get("engine_speed")
+    channel = traces.get(name)
     return channel.log if channel is not None else 0
 
 

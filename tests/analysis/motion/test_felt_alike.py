@@ -61,8 +61,3 @@ def test_sensors_of_several_logs_share_nothing_with_one_clock(changed):
 
 def test_without_a_further_log_nothing_is_open():
     assert lay_on_clock(ground(log=0, felt_log=0), traces(), []).open_s == 0.0
-
-
-def test_where_the_ecus_own_log_tells_when_no_other_clock_opens_it():
-    laid = lay_on_clock(ground(log=0, felt_log=None), traces(), [clock(0.0)])
-    assert laid.open_s == 0.0 and laid.ground.late_share == 1.0
