@@ -25,10 +25,6 @@ REGULAR = 0.35
 """How far the time from peak to peak may lie off the ripple's own, as a share of it; sampling comes on top. [-]"""
 LONGEST_PERIOD_S = 0.4
 """A limiter cuts and fires faster than this. [s]"""
-LEAVES_WITHIN_S = 0.3
-"""A clutch that takes hold draws the engine out of a ripple's swing within this, by thousands of rpm a second, or the
-foot drives it out; one that turns on there is still held, and only rows or printed steps hid the ripple. [s] By
-arithmetic."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +85,6 @@ def _end_of_ripple(time: FloatArray, rpm: FloatArray, last_s: float) -> RippleEn
     if off.size == 0 or off[0] < LEAST_PEAKS:
         return None
     last, open_s = float(peaks[off[0]]), min(float(gaps[off[0]]), period)
-    after = rpm[(time > last + open_s) & (time < last + open_s + LEAVES_WITHIN_S)]
-    if after.size and np.all(np.abs(after - float(np.median(before))) < swing):
-        return None
     return RippleEnd(last + open_s / 2, open_s / np.sqrt(12.0))
 
 
