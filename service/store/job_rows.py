@@ -18,7 +18,18 @@ import orjson
 from sqlalchemy import Connection, Engine, Row, Select, and_, delete, func, insert, or_, select, update
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.store.jobs import OPEN, RANKS, STALL_S, Job, NewJob, NotHeld, State, Waits, moment
+from passband.service.store.jobs import (
+    LONGEST_PAUSE_S,
+    OPEN,
+    RANKS,
+    STALL_S,
+    Job,
+    NewJob,
+    NotHeld,
+    State,
+    Waits,
+    moment,
+)
 from passband.service.store.records import LogRecord
 from passband.service.store.schema import RowValues, job_logs, jobs, new_reviews
 
@@ -153,8 +164,8 @@ _OF_KEY = select(jobs).where(jobs.c.state.in_(OPEN))
 
 
 def _due(query: Select[Any]) -> Select[Any]:
-    now = moment()
-    waits = and_(jobs.c.state == "waiting", jobs.c.due_at <= now)
+    is_due = or_(jobs.c.due_at <= moment(), jobs.c.due_at > moment(LONGEST_PAUSE_S))
+    waits = and_(jobs.c.state == "waiting", is_due)
     lost = and_(jobs.c.state == "working", jobs.c.heard_at < moment(-STALL_S))
     return query.where(or_(waits, lost), ~_HAS_OPEN_PARTS).order_by(jobs.c.rank, jobs.c.number).limit(1)
 

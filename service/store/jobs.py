@@ -26,6 +26,9 @@ RANKS: Mapping[Kind, int] = {"upload": 0, "sweep": 1, "pass": 1, "chunk": 2}
 """What is taken first: somebody waits for an upload."""
 STALL_S = 30.0
 """One who is not heard of for so long has lost the job. Three beats missed. [s]"""
+LONGEST_PAUSE_S = 120.0
+"""No job is given back for longer, with what clocks of machines are apart: one that is due later came before the clock
+was set back, and is due. [s]"""
 BEAT_S = 10.0
 """How often one who works is heard of. [s]"""
 

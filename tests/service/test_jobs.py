@@ -10,7 +10,7 @@ import pytest
 
 from passband.service import job_work
 from passband.service.library import Library
-from passband.service.store.jobs import NewJob
+from passband.service.store.jobs import NewJob, moment
 from passband.service.workers import ProcessDied, TaskFailed
 
 ONE, TWO = b"runs=1\n", b"runs=2\n"
@@ -245,6 +245,15 @@ def test_one_who_is_not_heard_of_loses_the_job(library, monkeypatch):
     with pytest.raises(Exception, match=job.id):
         jobs.finish(lost, {})
     jobs.finish(taken, {})
+
+
+@pytest.mark.parametrize(("ahead_s", "is_taken"), [(3600.0, True), (20.0, False)])
+def test_a_clock_that_is_set_back_keeps_no_job_waiting(library, monkeypatch, ahead_s, is_taken):
+    jobs = library.records.jobs
+    with monkeypatch.context() as patched:  # the clock stood so far ahead when the job came
+        patched.setattr("passband.service.store.job_rows.moment", lambda more_s=0.0: moment(ahead_s + more_s))
+        put(library)
+    assert (jobs.take("one") is not None) == is_taken
 
 
 def test_a_job_with_parts_waits_for_all_of_them(library):
