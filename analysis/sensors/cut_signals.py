@@ -310,7 +310,8 @@ def find_edge_down(channel: Channel, start_s: float, stop_s: float, *, least: fl
     if fallen.size == 0:
         return None
     step_s = middle(np.diff(time_s))
-    apart = np.flatnonzero(np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s)
+    # Only a sample that came back up parts two falls: a held signal's renewals may lie two of its own periods apart.
+    apart = np.flatnonzero((np.diff(fallen) > 1) & (np.diff(time_s[fallen]) > BREAK_S + 1.5 * step_s))
     first = last = int(fallen[apart[-1] + 1] if apart.size else fallen[0])
     floor = max(OFF_LEVEL * least, 2.0 * near.resolution, 5.0 * _flutter(values))
     while first > 1 and time_s[first - 1] > time_s[last] - EDGE_S:

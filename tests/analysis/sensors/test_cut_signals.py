@@ -242,3 +242,12 @@ def test_an_end_before_its_start_is_told_at_the_start_and_open_by_what_was_wrong
     assert late.not_before(start) == late
     assert early.not_before(start).time_s == pytest.approx(1.0)
     assert early.not_before(start).plus_minus_s == pytest.approx(0.05)
+
+
+def test_a_plate_that_stays_shut_stays_shut_though_its_rows_repeat_it():
+    # Planted: 25 Hz held on rows of 50 Hz; shut at 2 s, where it reads the same four times in a row, reopened at 2.32 s
+    own = np.array([1.0] * 50 + [0.6, 0.1, 0.02, 0.001, 0.001, 0.001, -0.001, -0.001] + [0.3] + [1.0] * 16)
+    time_s = np.arange(2 * own.size) / 50.0
+    plate = replace(channel("throttle", np.repeat(own, 2), time_s), rate_hz=25.0)
+    edge = find_commanded_cut(Traces((plate,)), fall_s=2.3, earliest_s=0.5)
+    assert edge.time_s == pytest.approx(1.98, abs=0.02)
