@@ -12,6 +12,8 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import BoolArray, FloatArray
 
+RECEIVERS = ("gps_speed", "ground_speed")
+"""Those that repeat a value over a dropout. A wheel's stands between two teeth, and that it does tells of its start."""
 HELD_FROM, BESIDE = 2, 10
 """Repeats of one value that are looked at, for sensors repeat one now and then; and how many samples to either side
 tell by how much it usually changes. [-], [-]"""
@@ -29,7 +31,7 @@ def new_values(channel: Channel) -> Channel:
     -------
     Channel
         Where the channel updates more slowly than its rows come, the first row of each new value; else all but those
-        that repeat a value over a dropout: it leaps after them, as what goes on unseen does.
+        that a receiver repeats over a dropout: it leaps after them, as what goes on unseen does.
     """
     known = channel.known
     if known.time_s.size < 4:
@@ -37,6 +39,8 @@ def new_values(channel: Channel) -> Channel:
     rows_hz = 1.0 / float(np.median(np.diff(known.time_s)))
     fresh = np.concatenate(([True], np.diff(known.values) != 0))
     if channel.rate_hz > 0.8 * rows_hz:
+        if channel.name not in RECEIVERS:
+            return known
         fresh = ~_held_over_dropouts(known.values, fresh)
     return known if fresh.all() else replace(known, time_s=known.time_s[fresh], values=known.values[fresh])
 

@@ -34,3 +34,10 @@ def test_a_car_that_stands_through_a_shift_or_before_its_launch_is_all_there():
     launch = np.concatenate((np.zeros(8), np.arange(1.0, 20.0)))
     for speed in (shift, launch):
         assert new_values(gps(speed)).values.size == speed.size
+
+
+def test_a_wheel_that_stands_between_two_teeth_is_all_there():
+    speed = np.arange(30.0)
+    speed[12:15] = speed[11]
+    wheel = Channel("wheel_speed_fl", "", "m/s", "", np.arange(30) / 25.0, speed, 25.0)
+    assert new_values(wheel).values.size == speed.size
