@@ -10,7 +10,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,7 +19,7 @@ from sqlalchemy import select
 
 from passband.service.store.archives import BackupError, KeptFile, Manifest, Writer, open_writer
 from passband.service.store.files import Blobs, sync_file
-from passband.service.store.folder import MARK
+from passband.service.store.folder import MARK, clear_left_behind, hold_folder
 from passband.service.store.job_rows import logs_of_jobs
 from passband.service.store.kept_files import KeptFiles, files_of
 from passband.service.store.ledger import Ledger, State
@@ -35,7 +35,8 @@ from passband.service.version import version
 
 BUSY_S = 60.0
 """How long the copy of the rows waits for a writer. [s]"""
-
+PASSING = ".passband-backup-"
+"""How folders for what passes through are named, beside the target."""
 
 Named = dict[tuple[str, str], str]
 """Folder and key of files, and what to call each."""
@@ -108,15 +109,26 @@ def back_up(data: Path, target: Path, *, store: str = "") -> Manifest:
     try:
         with (
             closing(open_writer(target)) as writer,
-            tempfile.TemporaryDirectory(prefix=".passband-backup-", dir=target.resolve().parent) as passing,
+            _passing_folder(target.resolve().parent) as scratch,
         ):
-            scratch = Path(passing)
             source = _Source(data, files_of(data, store, scratch=scratch), scratch)
             return _write(source, _take_snapshot(data, scratch), writer)
     except OSError as error:
         raise BackupError(
             f"The backup could not be finished ({error.strerror or error}). What was written at {target} is no backup."
         ) from error
+
+
+@contextmanager
+def _passing_folder(beside: Path) -> Iterator[Path]:
+    """For what passes through, held meanwhile; what backups that were killed left behind long ago goes."""
+    clear_left_behind(beside.glob(f"{PASSING}*"))
+    with tempfile.TemporaryDirectory(prefix=PASSING, dir=beside) as name:
+        held = hold_folder(Path(name))
+        try:
+            yield Path(name)
+        finally:
+            held.release()
 
 
 def _take_snapshot(data: Path, passing: Path) -> _Snapshot:

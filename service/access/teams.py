@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
+from filelock import FileLock
+
 from passband.service.access.identity import Access, access_file
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
@@ -16,7 +18,11 @@ from passband.service.access.teams_told import check_not_lost, tell_teams
 from passband.service.metrics import Kept, kept_by
 from passband.service.settings import Settings
 from passband.service.store.faults import RowsElsewhere
+from passband.service.store.folder import hold_folder
 from passband.service.store.postgres import PostgresDatabase
+
+SERVED = "served.lock"
+"""Held while the teams of a folder are served; each library has a lock of its own, taken when its team comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +33,8 @@ class Teams:
     libraries: TeamLibraries
     database: PostgresDatabase | None = None
     """Where the rows of all are, if on a server."""
+    held: FileLock | None = None
+    """The folder of all, held against other servers where its rows are in files."""
 
     def kept(self) -> list[Kept]:
         """How much each team keeps and may keep; what one keeps is known while its library is open."""
@@ -43,6 +51,8 @@ class Teams:
         self.access.records.close()
         if self.database is not None:
             self.database.close()
+        if self.held is not None:
+            self.held.release()
 
 
 def open_teams(settings: Settings) -> Teams | None:
@@ -68,13 +78,20 @@ def open_teams(settings: Settings) -> Teams | None:
         If there were teams, and their people are gone: then nobody is let in.
     LibraryDamaged
         If that file is damaged.
+    LibraryInUse
+        If another server holds the folder, and the rows are in files.
     """
     if not is_set_up(settings):
         return None
     if not settings.database:
-        records = AccessRecords(access_file(settings.data))
-        tell_teams(settings.data, records.folders())
-        return Teams(Access(records), TeamLibraries(settings))
+        held = hold_folder(settings.data, name=SERVED)
+        try:
+            records = AccessRecords(access_file(settings.data))
+            tell_teams(settings.data, records.folders())
+        except BaseException:
+            held.release()
+            raise
+        return Teams(Access(records), TeamLibraries(settings), held=held)
     database = PostgresDatabase(settings.database.get_secret_value())
     records = AccessRecords(database.engine)
     tell_teams(settings.data, records.folders())

@@ -11,7 +11,7 @@
 Where the rows are on a server, several programs have the folder open: `library.mark` says which library the rows are
 (`store.claiming`), each program has a folder of its own in `incoming/`, and the lock is held for a moment only.
 
-Public: `LibraryFolder`, `hold_folder`, `MARK`.
+Public: `LibraryFolder`, `hold_folder`, `clear_left_behind`, `MARK`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import secrets
 import shutil
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, suppress
 from pathlib import Path
 
@@ -40,7 +40,7 @@ from passband.service.store.upload_records import UploadRecord, read_upload
 FOR_US_ONLY = 0o700
 MARK = "library.mark"
 LEFT_BEHIND_S = 24 * 3600
-"""What another program left in `incoming/` is taken away when it is as old: no upload takes a day. [s]"""
+"""What another program left for itself is taken away when it is as old: no upload and no backup takes a day. [s]"""
 
 log = logging.getLogger("passband")
 
@@ -134,9 +134,9 @@ SHARED_S = 5
 """How long a program that shares the folder waits for another that is just opening it. [s]"""
 
 
-def hold_folder(root: Path, *, seconds: float = 0) -> FileLock:
+def hold_folder(root: Path, *, seconds: float = 0, name: str = "lock") -> FileLock:
     """Hold a folder against other programs until it is released; `LibraryInUse` if another one holds it that long."""
-    lock = FileLock(root / "lock", thread_local=False, fallback_to_soft=False, preserve_lock_file=True)
+    lock = FileLock(root / name, thread_local=False, fallback_to_soft=False, preserve_lock_file=True)
     try:
         lock.acquire(timeout=seconds)
     except Timeout:
@@ -147,15 +147,20 @@ def hold_folder(root: Path, *, seconds: float = 0) -> FileLock:
 def _own_folder(incoming: Path) -> tuple[Path, FileLock]:
     """A folder for this program's uploads on their way, held while it runs; what others left behind long ago goes."""
     incoming.mkdir(exist_ok=True)
-    for path in incoming.iterdir():
-        if path.is_dir() and time.time() - path.stat().st_mtime > LEFT_BEHIND_S:
-            with suppress(LibraryInUse, OSError):
-                lock = hold_folder(path)
-                shutil.rmtree(path)
-                lock.release()
+    clear_left_behind(incoming.iterdir())
     own = incoming / secrets.token_hex(8)
     own.mkdir()
     return own, hold_folder(own)
+
+
+def clear_left_behind(folders: Iterable[Path]) -> None:
+    """Remove those folders that programs which are no more once held for themselves, and have left behind long ago."""
+    for path in folders:
+        with suppress(LibraryInUse, OSError):
+            if path.is_dir() and time.time() - path.stat().st_mtime > LEFT_BEHIND_S:
+                lock = hold_folder(path)
+                shutil.rmtree(path)
+                lock.release()
 
 
 def _tighten(root: Path) -> None:

@@ -14,6 +14,7 @@ import subprocess
 import sys
 import tarfile
 import threading
+import time
 from contextlib import closing, contextmanager
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from passband.service.library import Library
 from passband.service.restoring import restore
 from passband.service.settings import read_settings
 from passband.service.store.archives import MANIFEST, BackupError
+from passband.service.store.folder import hold_folder
 from passband.service.store.packing import unpack
 from passband.service.store.record_files import read_record, written_record
 from passband.service.uploads import ReceivedFile
@@ -250,6 +252,22 @@ def test_a_log_missing_or_damaged_in_the_library_is_named_and_the_rest_is_kept(l
     assert main(["restore", str(tmp_path / "backup"), "--data", str(tmp_path / "new")]) == 1
     said = capsys.readouterr()
     assert "2 runs" in said.out and "The log log1.csv is" in said.err
+
+
+def test_what_a_killed_backup_left_behind_long_ago_goes_and_what_another_holds_stays(library, tmp_path):
+    for name, days_ago in (("left", 3), ("held", 3), ("fresh", 0)):
+        folder = tmp_path / f".passband-backup-{name}"
+        folder.mkdir()
+        (folder / "library.sqlite").write_bytes(b"rows")
+        at = time.time() - days_ago * 86_400
+        os.utime(folder, (at, at))
+    held = hold_folder(tmp_path / ".passband-backup-held")
+    os.utime(tmp_path / ".passband-backup-held", (0, 0))
+    back_up(library._folder.root, tmp_path / "kept")
+    held.release()
+    assert sorted(path.name for path in tmp_path.glob(".passband*")) == [
+        ".passband-backup-fresh", ".passband-backup-held",
+    ]  # fmt: skip
 
 
 def test_what_no_library_would_hold_is_not_restored(library, tmp_path):

@@ -15,7 +15,7 @@ def test_what_a_team_was_promised_is_done_after_a_start_though_nobody_of_it_come
                                 headers={**blue, "Prefer": "respond-async"})  # fmt: skip
         assert put.status_code == 202
         house.client.app.state.jobs.close()
-        house.client.app.state.teams.libraries.close()
+        house.client.app.state.teams.close()
     with open_service() as client:
         until = time.monotonic() + 20.0
         while not client.app.state.teams.libraries.all_open():

@@ -77,6 +77,14 @@ def test_a_start_tells_the_teams_of_a_program_before(data, settings):
     assert (data / "teams.json").exists()
 
 
+def test_a_second_server_on_the_folder_of_teams_does_not_start(data, settings, capsys):
+    first = open_teams(read_settings({}, data=data))
+    assert main(["serve", "--port", "0", "--data", str(data)]) == 2
+    assert "in use by another Passband" in capsys.readouterr().err
+    first.close()
+    open_teams(read_settings({}, data=data)).close()
+
+
 def test_each_team_finds_its_library_again_by_its_name(data, secret, capsys):
     before = folders(data)
     lose_people(data)
