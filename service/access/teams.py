@@ -84,13 +84,12 @@ def open_teams(settings: Settings) -> Teams | None:
     if not is_set_up(settings):
         return None
     if not settings.database:
-        held = hold_folder(settings.data, name=SERVED)
-        try:
+        with ExitStack() as unless_open:
+            held = hold_folder(settings.data, name=SERVED)
+            unless_open.callback(held.release)
             records = AccessRecords(access_file(settings.data))
             tell_teams(settings.data, records.folders())
-        except BaseException:
-            held.release()
-            raise
+            unless_open.pop_all()
         return Teams(Access(records), TeamLibraries(settings), held=held)
     database = PostgresDatabase(settings.database.get_secret_value())
     records = AccessRecords(database.engine)
