@@ -160,6 +160,8 @@ MOST_TIMES = 3
 """Times that a text was saved anew in the wrong letters: each makes a sign two to three times as long."""
 _BYTES_1252 = {bytes([at]).decode("cp1252"): at for at in range(0x80, 0xA0) if at not in (0x81, 0x8D, 0x8F, 0x90, 0x9D)}
 _AS_BYTES = {ord(sign): at for sign, at in _BYTES_1252.items()}
+_BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
+_BLANK_FOR_ASCII = b" " * 128 + bytes(range(128, 256))
 
 
 def out_of_western_letters(data: bytes) -> bytes:
@@ -192,15 +194,25 @@ def out_of_western_letters(data: bytes) -> bytes:
 
 
 def _out_of_western(data: bytes) -> bytes | None:
-    """The bytes that western letters stand for; None where they are no text with a sign beyond ASCII."""
+    """The bytes that western letters stand for; None where they are no text with a sign beyond ASCII.
+
+    Only letters beyond ASCII are looked at: what stands between them stays, and neither begins nor ends one of them.
+    """
     if b"\xc2" not in data and b"\xc3" not in data:
         return None
+    beyond = dict.fromkeys(data.translate(_BLANK_FOR_ASCII).split())
     try:
-        before = data.decode("utf-8").translate(_AS_BYTES).encode("latin-1")
-        before.decode("utf-8")
+        before = {letters: _bytes_of_western(letters) for letters in beyond}
     except UnicodeError:
         return None
-    return None if before.isascii() else before
+    return _BEYOND_ASCII.sub(lambda match: before[match[0]], data)
+
+
+def _bytes_of_western(letters: bytes) -> bytes:
+    """Raises UnicodeError where they are not western letters in UTF-8, or stand for no UTF-8."""
+    before = letters.decode("utf-8").translate(_AS_BYTES).encode("latin-1")
+    before.decode("utf-8")
+    return before
 
 
 def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:
