@@ -1,7 +1,7 @@
 """Work on one piece or column after another, as many at once as tables are read with.
 
 numpy lets go of the interpreter while it works on an array, so threads share out work on long ones; on short ones
-they would wait for each other.
+they would wait for each other. Who asks works too, on whatever is left: on a busy machine another thread may come late.
 
 Public: `each_at_once`.
 """
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from typing import TypeVar, cast
 
 import polars as pl
 
@@ -44,5 +44,18 @@ def each_at_once(work: Callable[[Item], Found], items: Sequence[Item], *, total_
     if threads < 2:
         yield from map(work, items)
         return
-    with ThreadPoolExecutor(threads) as pool:
-        yield from pool.map(work, items)
+    found: list[Found | None] = [None] * len(items)
+    left = iter(range(len(items)))
+
+    def work_off() -> None:
+        for at in left:
+            found[at] = work(items[at])
+
+    with ThreadPoolExecutor(threads - 1) as beside:
+        others = [beside.submit(work_off) for _ in range(threads - 1)]
+        work_off()
+        for other in others:
+            other.result()
+    found.reverse()
+    while found:  # what is taken is kept no longer
+        yield cast("Found", found.pop())

@@ -4,7 +4,7 @@ All of the file is looked at, because any of it may begin after the first rows.
 
 Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`,
 `ends_lines_by_feeds`, `plain_minus`, `without_colours`,
-`without_unseen_letters`, `out_of_western_letters`.
+`without_unseen_letters`, `out_of_western_letters`, `holds_letter`.
 """
 
 from __future__ import annotations
@@ -149,15 +149,28 @@ def without_unseen_letters(data: bytes) -> bytes:
     >>> without_unseen_letters("\ufeff5.50,\u200e2.46".encode())
     b'5.50,2.46'
     """
-    data = data.replace(_WIDE_BLANK, b" ") if _holds(_WIDE_BLANK, data) else data
-    data = _BLANK_BESIDE.sub(b" ", data) if _holds(b"\xc2\xa0", data) else data
-    if not any(_holds(begin, data) for begin in (b"\xe2\x80", b"\xe2\x81", b"\xef\xbb\xbf")):
+    data = data.replace(_WIDE_BLANK, b" ") if holds_letter(_WIDE_BLANK, data) else data
+    data = _BLANK_BESIDE.sub(b" ", data) if holds_letter(b"\xc2\xa0", data) else data
+    if not any(holds_letter(begin, data) for begin in (b"\xe2\x80", b"\xe2\x81", b"\xef\xbb\xbf")):
         return data
     return _UNSEEN.sub(b"", data)
 
 
-def _holds(letter: bytes, data: bytes) -> bool:
-    """Whether a letter of several bytes stands anywhere: its bytes alone are sought thirty times as fast."""
+def holds_letter(letter: bytes, data: bytes) -> bool:
+    r"""Whether a letter of several bytes stands anywhere: each of its bytes alone is sought thirty times as fast.
+
+    Parameters
+    ----------
+    letter : bytes
+        As the text writes it.
+    data : bytes
+        The text.
+
+    Examples
+    --------
+    >>> holds_letter("°".encode(), "Oil [°C]".encode()), holds_letter("°".encode(), "Öl".encode())
+    (True, False)
+    """
     return all(letter[at : at + 1] in data for at in range(len(letter))) and letter in data
 
 

@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from passband.analysis.reading.text.encoding import HEAD_BYTES, Text
+from passband.analysis.reading.text.mended_bytes import holds_letter
 
 FEWEST_CELLS = 2
 """Cells of one line that must be written so: one alone may be prose."""
@@ -100,11 +101,8 @@ def plainly_quoted(text: Text) -> Text:
     head = data[:HEAD_BYTES]
     if b'"' in head and (b'="' in head or b'"=""' in head):
         data = _FORMULA.sub(lambda match: match[1] if match[1] is not None else match[2], data)
-    if (
-        not head.isascii()
-        and any(mark in head for mark in _OPENING)
-        and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS
-    ):
+    opening = not head.isascii() and any(holds_letter(mark, head) for mark in _OPENING)
+    if opening and _most_in_a_line(_TYPOGRAPHIC, head) >= FEWEST_CELLS:
         data = _TYPOGRAPHIC.sub(rb'"\1"', data)
         head = data[:HEAD_BYTES]
     marked = b'"' in head or b"'" in head
