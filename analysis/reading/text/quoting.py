@@ -148,7 +148,9 @@ def _may_go_on(data: bytes) -> bool:
     last = ends - 1 - (raw[np.maximum(ends - 1, 0)] == ord("\r"))
     before = raw[np.maximum(last - 1, 0)]
     closed = (last > begins) & (raw[np.maximum(last, 0)] == ord('"')) & ~np.isin(before, _NO_END_OF_A_VALUE)
-    return any(data.find(b'"', *line) >= 0 for line in zip(begins[~closed].tolist(), ends[~closed].tolist(), strict=True))
+    return any(
+        data.find(b'"', *line) >= 0 for line in zip(begins[~closed].tolist(), ends[~closed].tolist(), strict=True)
+    )
 
 
 def _in_one_line(match: re.Match[bytes]) -> bytes:
