@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import operator
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -126,9 +127,10 @@ class Text:
             texts[:ended] = [text.removesuffix("\r") for text in texts[:ended]]
         if stop < len(self.data) or not parts[-1]:
             parts.pop()  # what the stretch cuts, or nothing behind the last line end
-        starts = itertools.accumulate((len(part) + 1 for part in parts), initial=start)
+        before = itertools.accumulate(map(len, parts), initial=start)  # bytes, without the line ends
+        starts = map(operator.add, before, itertools.count())
         numbers = itertools.count(self.line_number(start))
-        return list(map(Line, texts[: len(parts)], numbers, starts))
+        return list(map(Line._make, zip(texts[: len(parts)], numbers, starts, strict=False)))
 
 
 def read_text(data: bytes, *, name: str) -> Text:
