@@ -8,9 +8,10 @@ Public: `each_at_once`.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar, cast
+from typing import TypeVar
 
 import polars as pl
 
@@ -44,18 +45,21 @@ def each_at_once(work: Callable[[Item], Found], items: Sequence[Item], *, total_
     if threads < 2:
         yield from map(work, items)
         return
-    found: list[Found | None] = [None] * len(items)
+    found: dict[int, Found] = {}
     left = iter(range(len(items)))
 
-    def work_off() -> None:
-        for at in left:
+    def work_off(wanted: int) -> None:
+        while wanted not in found and (at := next(left, None)) is not None:
             found[at] = work(items[at])
 
     with ThreadPoolExecutor(threads - 1) as beside:
-        others = [beside.submit(work_off) for _ in range(threads - 1)]
-        work_off()
-        for other in others:
-            other.result()
-    found.reverse()
-    while found:  # what is taken is kept no longer
-        yield cast("Found", found.pop())
+        others = [beside.submit(work_off, -1) for _ in range(threads - 1)]  # they want all that is left
+        try:
+            for at in range(len(items)):
+                work_off(at)
+                if at not in found:  # another thread is at it, or has failed
+                    for other in others:
+                        other.result()
+                yield found.pop(at)  # what is taken is kept no longer
+        finally:
+            deque(left, maxlen=0)  # nothing is begun that nobody takes
