@@ -1,13 +1,14 @@
 """Work on one piece or column after another, as many at once as tables are read with.
 
 numpy lets go of the interpreter while it works on an array, so threads share out work on long ones; on short ones
-they would wait for each other.
+they would wait for each other. Who asks works too, on whatever is left: on a busy machine another thread may come late.
 
 Public: `each_at_once`.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
@@ -44,5 +45,21 @@ def each_at_once(work: Callable[[Item], Found], items: Sequence[Item], *, total_
     if threads < 2:
         yield from map(work, items)
         return
-    with ThreadPoolExecutor(threads) as pool:
-        yield from pool.map(work, items)
+    found: dict[int, Found] = {}
+    left = iter(range(len(items)))
+
+    def work_off(wanted: int) -> None:
+        while wanted not in found and (at := next(left, None)) is not None:
+            found[at] = work(items[at])
+
+    with ThreadPoolExecutor(threads - 1) as beside:
+        others = [beside.submit(work_off, -1) for _ in range(threads - 1)]  # they want all that is left
+        try:
+            for at in range(len(items)):
+                work_off(at)
+                if at not in found:  # another thread is at it, or has failed
+                    for other in others:
+                        other.result()
+                yield found.pop(at)  # what is taken is kept no longer
+        finally:
+            deque(left, maxlen=0)  # nothing is begun that nobody takes

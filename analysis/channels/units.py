@@ -285,6 +285,7 @@ def is_volume_flow(text: str) -> bool:
     return _VOLUME_FLOW.fullmatch(plain_unit(text)) is not None
 
 
+@lru_cache(maxsize=4096)
 def conversion_for(written: str, *, kept: str) -> Conversion | None:
     """How a written unit becomes the unit a channel is kept in.
 

@@ -385,13 +385,15 @@ def _judged(said: _Written, ranges: _Range, turning: FloatArray, load: FloatArra
     least, most = said.edges
     if kind is None or written is None or (least == most and family != "barometer"):
         return column
-    fitting = _fitting(ranges, said)
     if _within(ranges.can_be, least, most, written):
         if would_be_warm(family, least, most, written):
             return _doubted(said, "degC", written)
-        unlike = family in _TOLD and not _within(ranges.usual, least, most, written) and len(fitting) == 1
-        doubt = unlike and (_works(values, ranges.follows, turning, load) or family == "fuel_pressure")
-        return _doubted(said, fitting[0], written) if doubt and not _is_rail(said) else column
+        if family not in _TOLD or _within(ranges.usual, least, most, written):
+            return column
+        fitting = _fitting(ranges, said)
+        moves = len(fitting) == 1 and (family == "fuel_pressure" or _works(values, ranges.follows, turning, load))
+        return _doubted(said, fitting[0], written) if moves and not _is_rail(said) else column
+    fitting = _fitting(ranges, said)
     impossible = share_possible(values, written, kind) < MOSTLY_IMPOSSIBLE
     too_large = most * written.scale + written.offset > ranges.can_be[3]
     works = _works(values, ranges.follows, turning, load) or (too_large and ranges.follows == "push")

@@ -128,7 +128,7 @@ def _out_of_quotes(source: RowSource) -> RowSource:
             cells = next(csv.reader([line], delimiter=source.delimiter, skipinitialspace=True), [])
         except csv.Error:
             cells = line.replace('"', "").split(source.delimiter)
-        lines.append(CELL_MARK.join(cell.replace("\n", " ") for cell in cells))
+        lines.append(CELL_MARK.join(cells).replace("\n", " "))
     return RowSource("\n".join(lines).encode("latin-1"), CELL_MARK, None, source.decimal_comma, "\n")
 
 

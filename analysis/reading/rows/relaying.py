@@ -123,7 +123,9 @@ def _unquote_all(rows: _Rows) -> None:
         in_mark = alike if written == decimal == mark else [_in_mark(cell, written, mark) for cell in alike]
         bare = [cell.replace('"', "") for cell in in_mark]
         # what is no number may be a time of day with decimals
-        rows.lines[at] = delimiter.join(cell.replace(delimiter, mark if cell[:1].isdigit() else " ") for cell in bare)
+        rows.lines[at] = delimiter.join(
+            cell.replace(delimiter, mark if cell[:1].isdigit() else " ") if delimiter in cell else cell for cell in bare
+        )
     rows.layout = replace(rows.layout, quoted=False, decimal=mark)
     if grouped and rows.layout.plain:
         rows.tell(grouped[0], "marks group the thousands; they were taken out.")

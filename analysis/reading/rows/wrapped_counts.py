@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from passband.analysis.at_once import each_at_once
 from passband.analysis.channels.catalogue import kind_of
 from passband.analysis.channels.recognition import recognise_name
 from passband.analysis.quantities import BoolArray, FloatArray
@@ -70,11 +71,15 @@ def without_wraps(table: Table, header: Header) -> Table:
         at the ends of what so many counts hold, and without them the signal moves on as it does elsewhere.
     """
     columns, findings = list(table.columns), []
-    for at, column in enumerate(table.columns):
-        values = column.values
-        if values is None or values.size < FEWEST_ROWS or not _may_run_over(header.bare[at]):
-            continue
-        if not _may_leap(values):
+    counted = [
+        (at, column.values)
+        for at, column in enumerate(table.columns)
+        if column.values is not None and column.values.size >= FEWEST_ROWS and _may_run_over(header.bare[at])
+    ]
+    size = sum(values.nbytes for _, values in counted)
+    may_leap = each_at_once(lambda one: _may_leap(one[1]), counted, total_bytes=size)
+    for (at, values), leaps in zip(counted, may_leap, strict=True):
+        if not leaps:
             continue
         known = np.isfinite(values)
         wrap = _wrap_of(values[known])
@@ -82,7 +87,7 @@ def without_wraps(table: Table, header: Header) -> Table:
             continue
         mended = values.copy()
         mended[known] = _put_together(values[known], wrap, signed_kind=_may_be_negative(header.bare[at]))
-        columns[at] = replace(column, values=mended)
+        columns[at] = replace(columns[at], values=mended)
         text = (
             f"{header.names[at]} leaps by {wrap.span:g} and goes on as before, {int(wrap.leaps.sum())} times: its "
             "count of 16 bits ran over. The stretches were put together."

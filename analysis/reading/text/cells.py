@@ -81,6 +81,8 @@ _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eEdD][-+]?\d+)?")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eEdD][-+]?\d+)?")
 _BETWEEN = " \u00a0\u2009\u202f'’_"
 """Blanks, marks above the line and, of programs, below it that group thousands."""
+SHORTEST_GROUPED = 5
+"""Signs of the shortest number with grouped thousands: 1,234."""
 _POINT_GROUPED = re.compile(
     rf"[-+]?[1-9]\d{{0,2}}(?:,\d{{3}}|[{_BETWEEN}]\d{{3}})+(?:\.\d+)?|[-+]?[1-9]\d?(?:,\d\d)+,\d{{3}}(?:\.\d+)?"
 )
@@ -269,7 +271,7 @@ def ungrouped(cell: str, decimal: str) -> str:
     >>> ungrouped("1.197,5", ","), ungrouped("8,400", "."), ungrouped("8.4", ".")
     ('1197,5', '8400', '8.4')
     """
-    if not is_grouped(cell, decimal):
+    if len(cell) < SHORTEST_GROUPED or not is_grouped(cell, decimal):
         return cell
     return re.sub(rf"[{_BETWEEN}]", "", cell).replace("," if decimal == "." else ".", "")
 

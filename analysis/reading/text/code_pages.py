@@ -118,7 +118,7 @@ def _named(cells: list[bytes], page: str) -> int:
 
 def _cells_with_letters(head: bytes) -> bytes:
     """Each cell that holds more than ASCII once, up to a whole cell before the cap; the last may be cut off."""
-    lines = b"\n".join(line for line in re.split(rb"[\r\n]+", head) if not line.isascii())
+    lines = b"\n".join(line for line in head.replace(b"\r", b"\n").split(b"\n") if not line.isascii())
     cells = [cell for cell in dict.fromkeys(_BETWEEN_CELLS.split(lines)) if not cell.isascii()]
     while len(cells) > 1 and sum(len(cell) + 1 for cell in cells) > MOST_LETTERS:
         cells = cells[: len(cells) // 2]

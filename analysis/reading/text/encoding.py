@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import operator
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -58,6 +59,7 @@ _BOMS_OF_FOUR = ((b"\xff\xfe\x00\x00", "utf-32-le"), (b"\x00\x00\xfe\xff", "utf-
 """Looked for before padding is taken off, of which the one would be a part."""
 _UTF8_LETTER = re.compile(rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}")
 _BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
+_ASCII = bytes(range(128))
 _CONTROL = bytes([0, *range(2, 9), *range(0x0E, 0x1E)])
 """But for the signs that were made to part cells and records, of which some files are full."""
 MOST_CONTROL = 0.002
@@ -119,15 +121,16 @@ class Text:
     def _lines_between(self, start: int, stop: int) -> list[Line]:
         head, mark = self.data[start:stop], self.line_end.encode("ascii")
         parts = head.split(mark)
-        texts = head.decode("ascii").split(self.line_end) if head.isascii() else [self.decode(part) for part in parts]
+        texts = self.decode(head).split(self.line_end)  # in none of its encodings is a line end part of a letter
         ended = len(parts) - 1
         if self.line_end == "\n" and b"\r" in head:
             texts[:ended] = [text.removesuffix("\r") for text in texts[:ended]]
         if stop < len(self.data) or not parts[-1]:
             parts.pop()  # what the stretch cuts, or nothing behind the last line end
-        starts = itertools.accumulate((len(part) + 1 for part in parts), initial=start)
+        before = itertools.accumulate(map(len, parts), initial=start)  # bytes, without the line ends
+        starts = map(operator.add, before, itertools.count())
         numbers = itertools.count(self.line_number(start))
-        return list(map(Line, texts[: len(parts)], numbers, starts))
+        return list(map(Line._make, zip(texts[: len(parts)], numbers, starts, strict=False)))
 
 
 def read_text(data: bytes, *, name: str) -> Text:
@@ -314,7 +317,7 @@ def _decoded(body: bytes) -> Text:
     page = find_code_page(body[:HEAD_BYTES])
     if page:
         return Text(in_utf8(body, page), page, "utf-8", "", "")
-    if re.search(rb"[\x80-\x9f]", odd):
+    if re.search(rb"[\x80-\x9f]", odd.translate(None, _ASCII)):
         return Text(body, "cp1252", "cp1252", "", "")
     return Text(body, "latin-1", "latin-1", "", "")
 

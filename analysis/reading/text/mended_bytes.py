@@ -4,7 +4,7 @@ All of the file is looked at, because any of it may begin after the first rows.
 
 Public: `out_of_quoted_printable`, `without_padding_before`, `without_padding`, `one_kind_of_line_end`,
 `ends_lines_by_feeds`, `plain_minus`, `without_colours`,
-`without_unseen_letters`, `out_of_western_letters`.
+`without_unseen_letters`, `out_of_western_letters`, `holds_letter`.
 """
 
 from __future__ import annotations
@@ -149,17 +149,37 @@ def without_unseen_letters(data: bytes) -> bytes:
     >>> without_unseen_letters("\ufeff5.50,\u200e2.46".encode())
     b'5.50,2.46'
     """
-    data = data.replace(_WIDE_BLANK, b" ") if _WIDE_BLANK in data else data
-    data = _BLANK_BESIDE.sub(b" ", data) if b"\xc2\xa0" in data else data
-    if b"\xe2\x80" not in data and b"\xe2\x81" not in data and b"\xef\xbb\xbf" not in data:
+    data = data.replace(_WIDE_BLANK, b" ") if holds_letter(_WIDE_BLANK, data) else data
+    data = _BLANK_BESIDE.sub(b" ", data) if holds_letter(b"\xc2\xa0", data) else data
+    if not any(holds_letter(begin, data) for begin in (b"\xe2\x80", b"\xe2\x81", b"\xef\xbb\xbf")):
         return data
     return _UNSEEN.sub(b"", data)
+
+
+def holds_letter(letter: bytes, data: bytes) -> bool:
+    r"""Whether a letter of several bytes stands anywhere: each of its bytes alone is sought thirty times as fast.
+
+    Parameters
+    ----------
+    letter : bytes
+        As the text writes it.
+    data : bytes
+        The text.
+
+    Examples
+    --------
+    >>> holds_letter("°".encode(), "Oil [°C]".encode()), holds_letter("°".encode(), "Öl".encode())
+    (True, False)
+    """
+    return all(letter[at : at + 1] in data for at in range(len(letter))) and letter in data
 
 
 MOST_TIMES = 3
 """Times that a text was saved anew in the wrong letters: each makes a sign two to three times as long."""
 _BYTES_1252 = {bytes([at]).decode("cp1252"): at for at in range(0x80, 0xA0) if at not in (0x81, 0x8D, 0x8F, 0x90, 0x9D)}
 _AS_BYTES = {ord(sign): at for sign, at in _BYTES_1252.items()}
+_BEYOND_ASCII = re.compile(rb"[\x80-\xff]+")
+_BLANK_FOR_ASCII = b" " * 128 + bytes(range(128, 256))
 
 
 def out_of_western_letters(data: bytes) -> bytes:
@@ -192,15 +212,25 @@ def out_of_western_letters(data: bytes) -> bytes:
 
 
 def _out_of_western(data: bytes) -> bytes | None:
-    """The bytes that western letters stand for; None where they are no text with a sign beyond ASCII."""
+    """The bytes that western letters stand for; None where they are no text with a sign beyond ASCII.
+
+    Only letters beyond ASCII are looked at: what stands between them stays, and neither begins nor ends one of them.
+    """
     if b"\xc2" not in data and b"\xc3" not in data:
         return None
+    beyond = dict.fromkeys(data.translate(_BLANK_FOR_ASCII).split())
     try:
-        before = data.decode("utf-8").translate(_AS_BYTES).encode("latin-1")
-        before.decode("utf-8")
+        before = {letters: _bytes_of_western(letters) for letters in beyond}
     except UnicodeError:
         return None
-    return None if before.isascii() else before
+    return _BEYOND_ASCII.sub(lambda match: before[match[0]], data)
+
+
+def _bytes_of_western(letters: bytes) -> bytes:
+    """Raises UnicodeError where they are not western letters in UTF-8, or stand for no UTF-8."""
+    before = letters.decode("utf-8").translate(_AS_BYTES).encode("latin-1")
+    before.decode("utf-8")
+    return before
 
 
 def one_kind_of_line_end(data: bytes) -> tuple[bytes, str]:

@@ -1,5 +1,7 @@
 """The rows: every cell is in a channel or counted in a finding."""
 
+from dataclasses import replace
+
 import numpy as np
 import polars as pl
 import pytest
@@ -165,3 +167,22 @@ def test_words_turned_into_numbers_keep_their_rows_and_tell_what_was_found():
     assert turned.columns[1].values.tolist() == [1.0, 0.0] and turned.columns[1].words is None
     assert turned.columns[0] is numbers and turned.columns[2].words is words and turned.findings == (told,)
     assert rows.with_words_turned(lambda at, cells: None) is rows
+
+
+@pytest.mark.parametrize("at", [-2, -1, 0, 1])
+def test_a_lone_quote_is_seen_beside_the_edge_of_a_piece(at):
+    # hand: the mark stands so many bytes from where one piece ends and the next begins
+    rows = (b"0.01,2,3\n" * (table.PIECE_BYTES // 9 + 2))[: table.PIECE_BYTES + at - 1]
+    rows = rows[: rows.rfind(b"\n") + 1].ljust(len(rows), b"7")
+    lone, within = rows + b',",1\n0.02,2,3\n', rows + b',"2",1\n0.02,2,3\n'
+    assert lone[table.PIECE_BYTES + at : table.PIECE_BYTES + at + 1] == b'"'
+    source = table.RowSource(lone, ",", '"', False, "\n")
+    assert table._has_lone_quote(source) and not table._has_lone_quote(replace(source, data=within))
+
+
+def test_a_quoted_cell_over_two_lines_is_read_far_below_the_head_where_all_others_end_in_theirs():
+    rows = [f'"{at * 0.01:.2f}","{3000 + at % 700}","ok"' for at in range(20_000)]
+    rows[15_000] = '"150.00","3300","slipped' + "\n" + 'a little"'
+    log, _ = read(rows, header='"Time [s]","RPM","Note"')
+    rpm = next(channel for channel in log.channels if channel.name == "engine_speed")
+    assert rpm.values.size == 20_000 and np.isfinite(rpm.values).all()
