@@ -18,7 +18,7 @@ _BEFORE_SHAFT = {
     "cardan": "cardan", "card": "cardan",
 }  # fmt: skip
 """Words before a shaft that turns with the driven wheels, and what they are in full."""
-_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
+_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d|e85|e98|e100|m100)$")
 _ELISION = re.compile(r"(?i)\b(?:d|l|dell|all|nell)['’´`](?=[^\W\d_])")
 """French and Italian words for of and the before a vowel: ``pression d'admission``, ``all'albero``."""
 _WORD = re.compile(r"[^\W\d_]+|\d+")

@@ -25,7 +25,7 @@ from passband.analysis.channels.units import (
     stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
-from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum
+from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum, vacuum_unit
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
@@ -39,7 +39,7 @@ UNIT_ASSUMED = 0.8
 """Factor on the confidence where the unit had to be taken from the values."""
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
-_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"), ("flow", "kg/s"))
 _SWITCHED = frozenset("relay fan lap button switch mode status state flag counter beacon marker trigger".split())
 """Words of what is on or off or counted, and so in no unit of a quantity."""
 WIDE_OPEN_DEG = 90.0
@@ -100,8 +100,9 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found:
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
-    if not found and not matches and (vacuum := as_vacuum(bare, unit, values)) is not None:
-        return _below_the_air(vacuum, header, unit)
+    gauge = unit or vacuum_unit(bare, values)
+    if not found and not matches and gauge and (vacuum := as_vacuum(bare, gauge, values)) is not None:
+        return _below_the_air(vacuum, header, gauge, said=bool(unit))
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     if not found and matches and unit and not is_unit(unit):
@@ -145,7 +146,7 @@ def _words_of_unit(unit: str) -> tuple[str, ...]:
     return tuple(word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None)
 
 
-def _below_the_air(vacuum: Vacuum, header: str, unit: str) -> Understood:
+def _below_the_air(vacuum: Vacuum, header: str, unit: str, *, said: bool) -> Understood:
     """A vacuum as the gauge pressure that it is."""
     plain = conversion_for(unit, kept="Pa") or AS_WRITTEN
     kind = family_of(vacuum.match.channel).replace("_", " ")
@@ -153,6 +154,9 @@ def _below_the_air(vacuum: Vacuum, header: str, unit: str) -> Understood:
     text = f"{header} is a vacuum; it is read as {kind} by gauge, {how}."
     turned = replace(plain, scale=-plain.scale) if vacuum.turned else plain
     found = (Finding("sign-turned", "note", text, header),)
+    if not said:
+        confidence = round(vacuum.match.confidence * UNIT_ASSUMED, 3)
+        return Understood(vacuum.match.channel, "Pa", "", turned, confidence, (*unit_assumed(header, unit), *found), unit)
     return Understood(vacuum.match.channel, "Pa", unit, turned, vacuum.match.confidence, found)
 
 
@@ -324,10 +328,12 @@ def _is_switch(values: FloatArray) -> bool:
 def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
     """Lambda, or an air to fuel ratio told by its size."""
     own = stoichiometric_in(unit)
-    if own is not None:
-        text = f"{header} holds air to fuel ratios; they are divided by {own:g}, as it says, to give lambda."
+    refuted = own is not None and _is_of_petrol(values, own)
+    if own is not None and not refuted:
+        text = f"{header} holds air to fuel ratios; they are divided by {own:g}, as the log says, to give lambda."
         found = (Finding("afr-taken-as-lambda", "note", text, header),)
         return Understood(match.channel, "", unit, Conversion(1.0 / own, 0.0, ""), match.confidence, found)
+    unit = "AFR" if refuted else unit
     plain = read_unit(unit).plain if unit else ""
     if unit and plain not in NO_UNIT and plain not in ("afr", "λ", "lambda", "%"):
         return None
@@ -348,6 +354,13 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
     written = unit if plain in ("afr", "a/f", "af") else "AFR"
     confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
     return Understood(match.channel, "", written, scale, confidence, found)
+
+
+def _is_of_petrol(values: FloatArray, own: float) -> bool:
+    """Whether ratios said to be of a fuel with its own at lambda 1 are petrol's, as most gauges print for any fuel."""
+    middle = float(np.median(values)) if values.size else own
+    low, high = LAMBDA_MIDDLE
+    return middle / own > high and low <= middle / STOICHIOMETRIC_AFR <= high or middle <= high
 
 
 def _without_mark(values: FloatArray, scale: float) -> FloatArray:

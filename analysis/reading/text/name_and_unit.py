@@ -11,7 +11,7 @@ import unicodedata
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
-from passband.analysis.channels.units import is_turning, is_unit, plain_unit, read_unit
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit, read_unit, stoichiometric_in
 from passband.analysis.channels.word_forms import without_storage
 
 _FULL_WIDTH = {at + 0xFEE0: at for at in range(0x21, 0x7F)}
@@ -35,7 +35,7 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°º˚\ufffd\"]?[^\W_%]
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts kn deg 1min ms2 "hg '
     "permille promille permil ‰ mps2 radps kmph".split()
 )
 _RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
@@ -51,6 +51,12 @@ _SCALED = re.compile(
 )
 _CAMEL = re.compile(r"^([^\W\d_][^\W_]*?[a-z0-9])(Deg[CF]|K[Pp]a|[A-Z][a-z]*)$")
 """Words joined, each with a capital, the last of which may be a unit: ``oilPressureBar``."""
+_AFR_OF_FUEL = re.compile(
+    r"(?i)^(?:(?P<name>.*\b(?:afr|a/f|air[ /-]?fuel(?: ratio)?)(?:[ _]?\d{1,2})?)[ _]*[\[(,:/ _-][ _]*"
+    r"(?P<fuel>e\d{2,3}|m100|ethanol|methanol|meth)[\])]?|(?P<first>e\d{2,3}|m100|ethanol|methanol)[ _]+"
+    r"(?P<rest>afr(?:[ _]?\d{1,2})?))$"
+)
+"""A ratio of air to fuel and the fuel it is counted by: ``AFR (E85)``, ``Methanol AFR``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -107,14 +113,17 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('OilPress', 'Kpa'), ('Ect', 'DegC'))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
-    >>> split_name_and_unit("[bar] Manifold Pressure")
-    ('Manifold Pressure', 'bar')
+    >>> split_name_and_unit("[bar] Manifold Pressure"), split_name_and_unit("AFR 1 (E85)")
+    (('Manifold Pressure', 'bar'), ('AFR 1', 'AFR E85'))
     """
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
     header = _without_its_task(_RATE_BEHIND.sub("", without_storage(" ".join(header.split()))))
     if "/" in header and is_turning(header):
         return header, header
+    of_fuel = _AFR_OF_FUEL.match(header)
+    if of_fuel and stoichiometric_in(unit := f"AFR {of_fuel['fuel'] or of_fuel['first']}") is not None:
+        return of_fuel["name"] or of_fuel["rest"], unit
     before = _UNIT_BEFORE.match(header)
     if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
         return before.group(3), unit
@@ -161,7 +170,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         return "t", header[1:]
     match = _CAMEL.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
-        return match.group(1), match.group(2)
+        return (header if _mean_another(match.group(1), header) else match.group(1)), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
 
 
@@ -193,7 +202,7 @@ def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
         hot = any("temperature" in match.channel for match in recognise_name(name))
-        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
+        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^(?:oil|water|trans)$|^t[_ ]", name))
     if plain == "mg":  # thousandths of gravity behind an acceleration, else a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":
