@@ -205,7 +205,7 @@ GOES_BY: dict[str, str] = {
         "final ignition angle | final ignition timing | total timing | ignition base final | spark advance final | "
         "engine timing | ignition timing final | ignition timing actual | ign base timing final | ignition btdc | "
         "timing btdc | spark btdc | ignition deg | spark deg | timing deg"
-        " | ign tim | tim"
+        " | ign tim"
     ),
     "injector_duty": (
         "injector duty | injector duty cycle | inj duty | inj duty cycle | idc | fuel injector duty | fuel duty | "
@@ -253,7 +253,7 @@ GOES_BY: dict[str, str] = {
         "state | launch status | launch control state | launch control status | launch mode | launch input | anti "
         "lag launch | launch enable | start switch | twostep | 2step | launch limiter active | line lock | trans "
         "brake button | transbrake button | launch armed | launch control switch | lc active | lc switch"
-        " | t brake | tbrake"
+        " | tbrake"
     ),
     "battery": (
         "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | vbat "

@@ -33,7 +33,6 @@ from passband.analysis.channels.telling_words import (
     OF_WHAT_UNSAID,
     SAYS_ABSOLUTE,
     SAYS_GAUGE,
-    SHORT_FOR,
     SYSTEMS,
     VAGUE_NAMES,
     VOLTS,
@@ -111,7 +110,7 @@ def _with_corner(words: list[str]) -> list[str]:
 
 
 def _sides_in_full(words: list[str]) -> list[str]:
-    """``front wheel r``, ``rr l``, ``l/f wheel``: beside an axle one letter is a side, if nothing but a wheel is named."""
+    """``front wheel r``, ``rr l``, ``l/f wheel``: beside an axle one letter is a side, if a wheel or nothing follows."""
     words = _letters_of_a_corner(words)
     if "rr" in words and len({"l", "r", "left", "right"}.intersection(words)) == 1:
         words = ["rear" if word == "rr" else word for word in words]
@@ -129,7 +128,7 @@ def _letters_of_a_corner(words: list[str]) -> list[str]:
     for at, (one, other) in enumerate(itertools.pairwise(words)):
         if one in ("l", "r") and other in ("f", "r"):
             return [*words[:at], other + one, *words[at + 2 :]]
-        if (one in ("f", "r")) and other == "l" or (one, other) == ("f", "r"):
+        if (one, other) in (("f", "l"), ("r", "l"), ("f", "r")):
             return [*words[:at], one + other, *words[at + 2 :]]
     return words
 
@@ -177,7 +176,6 @@ def recognise_name(header: str) -> tuple[NameMatch, ...]:
         or _in_another_form(header)
         or _in_two_languages(header)
         or _at_the_end_of_a_path(header)
-        or _short_for(header)
         or _described(header)
         or _with_lost_letters(header)
         or _misspelt(header)
@@ -485,16 +483,6 @@ def says_nothing_known(header: str) -> bool:
     if VOLTS.intersection(words) and recognise_name(" ".join(word for word in words if word not in VOLTS)):
         return False  # "TPS1 V": what a sensor gives, before it is a throttle's
     return not recognise_name(header)  # "Manifold": each word is known, and all together mean nothing
-
-
-def _short_for(header: str) -> tuple[NameMatch, ...]:
-    """``Duty``: a word that people write alone for one channel, and that another thing has as well."""
-    short = SHORT_FOR.get(" ".join(plain_words(header)))
-    if short is None:
-        return ()
-    channel, or_else = short
-    confidence = round(WEAK - COMPLETED_COST, 3)
-    return (NameMatch(channel, confidence, channel.replace("_", " "), or_else=or_else),)
 
 
 def _is_position(words: list[str], channel: str) -> bool:

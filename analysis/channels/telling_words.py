@@ -79,7 +79,7 @@ VAGUE_NAMES = frozenset(
     "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
     "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
     "knock_count knock_noise ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
-    "op ot wt h2o bst g_force gs t_brake output_rpm atm "
+    "op ot wt h2o bst g_force gs output_rpm atm "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 """Names, words joined by underscores, that mean a channel, but perhaps another one: "Speed" or "Water" alone."""

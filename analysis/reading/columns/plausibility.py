@@ -12,7 +12,9 @@ from functools import lru_cache
 import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
+from passband.analysis.channels.plain_words import plain_words
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
+from passband.analysis.channels.telling_words import SHORT_FOR
 from passband.analysis.channels.units import (
     NO_UNIT,
     STOICHIOMETRIC_AFR,
@@ -37,6 +39,8 @@ SAMPLE = 1200
 """Values of a column that are looked at to judge what it can be."""
 UNIT_ASSUMED = 0.8
 """Factor on the confidence where the unit had to be taken from the values."""
+SHORT = 0.45
+"""Confidence of a word that is short for one channel or for another thing."""
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
 _WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"), ("flow", "kg/s"))
@@ -100,6 +104,9 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found:
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
+    if not found and not matches:
+        short = _short_for(bare)
+        found = [trial for match in short if (trial := _as_named(match, header, unit, values)) is not None]
     gauge = unit or vacuum_unit(bare, values)
     if not found and not matches and gauge and (vacuum := as_vacuum(bare, gauge, values)) is not None:
         return _below_the_air(vacuum, header, gauge, said=bool(unit))
@@ -110,6 +117,15 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found and matches and not unit and matches[0].confidence > WEAK and values.size:
         return replace(unknown, findings=_fits_no_unit(matches[0], header, values))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _short_for(bare: str) -> tuple[NameMatch, ...]:
+    """``Duty``: a word that people write alone for one channel, and that another thing has as well."""
+    short = SHORT_FOR.get(" ".join(plain_words(bare)))
+    if short is None:
+        return ()
+    channel, or_else = short
+    return (NameMatch(channel, SHORT, completed=channel.replace("_", " "), or_else=or_else),)
 
 
 def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
@@ -156,7 +172,8 @@ def _below_the_air(vacuum: Vacuum, header: str, unit: str, *, said: bool) -> Und
     found = (Finding("sign-turned", "note", text, header),)
     if not said:
         confidence = round(vacuum.match.confidence * UNIT_ASSUMED, 3)
-        return Understood(vacuum.match.channel, "Pa", "", turned, confidence, (*unit_assumed(header, unit), *found), unit)
+        found = (*unit_assumed(header, unit), *found)
+        return Understood(vacuum.match.channel, "Pa", "", turned, confidence, found, unit)
     return Understood(vacuum.match.channel, "Pa", unit, turned, vacuum.match.confidence, found)
 
 
@@ -360,7 +377,7 @@ def _is_of_petrol(values: FloatArray, own: float) -> bool:
     """Whether ratios said to be of a fuel with its own at lambda 1 are petrol's, as most gauges print for any fuel."""
     middle = float(np.median(values)) if values.size else own
     low, high = LAMBDA_MIDDLE
-    return middle / own > high and low <= middle / STOICHIOMETRIC_AFR <= high or middle <= high
+    return middle <= high or (middle / own > high and low <= middle / STOICHIOMETRIC_AFR <= high)
 
 
 def _without_mark(values: FloatArray, scale: float) -> FloatArray:

@@ -26,7 +26,8 @@ PER_MILLE, STAYS = 1000.0, 0.02
 a converter, which go as far, stop at no round number. Chosen by hand, no source. [-]"""
 
 BYTE = 255.0
-"""What a full share shows as a count of one byte, by definition. A converter's count stops there as well, where it is full."""
+"""What a full share shows as a count of one byte, by definition. A converter's count stops there as well,
+where it is full."""
 
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {

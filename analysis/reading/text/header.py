@@ -112,8 +112,10 @@ def read_header(layout: Layout) -> Header:
             bare[i], units[i] = pickup.name, pickup.unit
     of_fuel = ratio_said(preamble) if any(map(counts_air_by_fuel, bare)) else None
     if of_fuel is not None:
-        is_afr = [counts_air_by_fuel(name) and plain_unit(unit) in ("", "afr") for name, unit in zip(bare, units)]
-        units = [f"AFR stoich {of_fuel:.2f}" if own else unit for own, unit in zip(is_afr, units, strict=True)]
+        units = [
+            f"AFR stoich {of_fuel:.2f}" if counts_air_by_fuel(name) and plain_unit(unit) in ("", "afr") else unit
+            for name, unit in zip(bare, units, strict=True)
+        ]
     return Header(
         names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),
