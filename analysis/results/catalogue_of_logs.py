@@ -189,7 +189,7 @@ OF_LOGS: tuple[Entry, ...] = (
           "Give the fuel's own ratio with the car, or log lambda."),
     Entry("gauge-of-two-units", NOTE, "A gauge counts in one unit below zero and in another above; all is read in one.",
           "Check a value of the vacuum against the gauge."),
-    Entry("sign-turned", NOTE, "A quantity is logged with its sign the other way round, and was turned.",
+    Entry("sign-turned", EITHER, "A quantity is logged with its sign the other way round, and was turned.",
           "Check a value against what the logger shows."),
     Entry("gauge-or-absolute", EITHER,
           "A pressure is gauge where its name says absolute, or the other way round; or it is kept as gauge.",

@@ -52,6 +52,9 @@ _ANGLES = frozenset({"deg", "°", "degree", "degrees", "grad"})
 MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 
+LATEST_DEG, FEWEST_OF_SIGN = -5.0, 20
+"""Half of a log's sparks do not come later than so far behind top dead centre, if hardly one comes before it: a launch
+or a shift is retarded further, but not the pull. Common practice. [deg], and values that show it."""
 NOTHING_BELOW_PA = -1.1e5
 """No pressure lies further below the air outside than that air's own: 1.08 bar at the most, where cars race. [Pa]"""
 RICHEST_LAMBDA = 0.65
@@ -247,6 +250,8 @@ def understand_as(
         return _as_lambda(match, header, unit, values)
     if family in ("manifold_pressure", "boost") and not believed:
         return _as_intake_pressure(match, header, unit, values)
+    if family == "ignition_advance" and not believed:
+        return _as_advance(match, header, unit, values, kind)
     if family in ("latitude", "longitude") and not believed and _moves_too_far(values):
         return None
     if kind.unit == "":
@@ -255,6 +260,24 @@ def understand_as(
         turning = conversion_for(unit, kept="rpm")
         return Understood(match.channel, "rpm", unit, turning, match.confidence) if turning else None
     return _converted(match, header, unit, values, kind)
+
+
+def _as_advance(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    """Ignition before top dead centre, also where it is counted with the other sign."""
+    found = _converted(match, header, unit, values, kind)
+    if found is None or values.size < FEWEST_OF_SIGN:
+        return found
+    before = values * found.conversion.scale
+    highest, middle = quantiles(before, (0.98, 0.5))
+    if highest > 0.0 or middle > LATEST_DEG:
+        return found
+    text = (
+        f"{header} stays below zero (median {float(np.median(values)):.3g}): no engine pulls with its spark behind top "
+        "dead centre throughout, so it is counted with the other sign and read as so much before it."
+    )
+    turned = replace(found.conversion, scale=-found.conversion.scale)
+    findings = (*found.findings, Finding("sign-turned", "caution", text, header))
+    return replace(found, conversion=turned, findings=findings)
 
 
 def _moves_too_far(values: FloatArray) -> bool:

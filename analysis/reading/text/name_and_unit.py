@@ -57,6 +57,19 @@ _AFR_OF_FUEL = re.compile(
     r"(?P<rest>afr(?:[ _]?\d{1,2})?))$"
 )
 """A ratio of air to fuel and the fuel it is counted by: ``AFR (E85)``, ``Methanol AFR``."""
+_BEHIND_BRACKET = re.compile(r"(?<=[\])])\s*[*†‡?!¹²³]{1,3}$")
+"""A mark of a footnote behind a unit."""
+_RANGE_JOINED = re.compile(r"(?i)(?<=\d)(bar|psi|kpa)$")
+"""A unit right behind a sensor's range: ``Fuel 7bar``."""
+_UNIT_FIRST = re.compile(r"^([^\W\d_]{1,5})_([^\W\d]\w*)$")
+"""A unit before its name, joined to it: ``kPa_map``."""
+_RANGE_FIRST = re.compile(r"(?i)^\d(?:[.,]\d{1,2})? ?bar +(?=[^\W\d]{3})")
+"""A sensor's range before what it measures: ``3 Bar MAP``."""
+_TWO_OF_BOOST = re.compile(
+    r"(?i)^(?P<one>boost|vac(?:uum)?)\s*[\[(](?P<one_unit>[^\[\]()]{1,12})[\])]\s*[/&|+-]\s*"
+    r"(?P<other>boost|vac(?:uum)?)\s*[\[(](?P<other_unit>[^\[\]()]{1,12})[\])]$"
+)
+"""A gauge of two scales, each with its unit: ``Boost (psi) / Vac (inHg)``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -119,11 +132,22 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
     header = _without_its_task(_RATE_BEHIND.sub("", without_storage(" ".join(header.split()))))
+    ranged = _RANGE_FIRST.sub("", header)
+    header = ranged if ranged != header and recognise_name(split_name_and_unit(ranged)[0]) else header
+    header = _BEHIND_BRACKET.sub("", _RANGE_JOINED.sub(r" \1", header))
     if "/" in header and is_turning(header):
         return header, header
     of_fuel = _AFR_OF_FUEL.match(header)
     if of_fuel and stoichiometric_in(unit := f"AFR {of_fuel['fuel'] or of_fuel['first']}") is not None:
         return of_fuel["name"] or of_fuel["rest"], unit
+    first = _UNIT_FIRST.match(header)
+    if first and plain_unit(first[1]) in _CLEAR_UNITS and not recognise_name(header):
+        named = [recognise_name(f"{first[2]}{more}") for more in ("", " pressure", " temperature", " speed")]
+        if any(known and not known[0].completed for known in named):
+            return first[2], first[1]
+    two = _TWO_OF_BOOST.match(header)
+    if two and is_unit(two["one_unit"]) and is_unit(two["other_unit"]):
+        return f"{two['one']}/{two['other']}", f"{two['one_unit']}/{two['other_unit']}"
     before = _UNIT_BEFORE.match(header)
     if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
         return before.group(3), unit

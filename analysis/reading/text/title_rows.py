@@ -7,6 +7,7 @@ Public: `TitleRows`, `title_rows`, `choose_names_and_units`, `under_their_groups
 from __future__ import annotations
 
 import itertools
+import re
 from collections import Counter
 
 from passband.analysis.channels.plain_words import plain_words
@@ -34,6 +35,8 @@ _LABELS = frozenset(
     "unidades nombre unità nome unidade eenheid enhet jednostka jednotka единица единицы".split()
 )
 """What a title row is called in a cell before it: in the languages whose names are known; from memory."""
+_RULE = re.compile(r"[\s,;|+]*(?:[-=_]{2,}[\s,;|+]+)*[-=_]{2,}[\s,;|+]*")
+"""A line drawn under the names, cell by cell or through."""
 TitleRows = list[tuple[Line, list[str]]]
 """Lines that may name the columns and their cells, nearest to the rows first."""
 
@@ -61,6 +64,8 @@ def _rows_above(layout: Layout) -> TitleRows:
     passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
+        if _RULE.fullmatch(line.text):
+            continue
         if not line.text.strip(layout.delimiter + " "):
             if rows and not all(all_units(cells) for _, cells in rows):
                 break

@@ -177,6 +177,11 @@ _PER_SECOND = re.compile(
     r"(?:s|sec|second|sek|sekunde|seconde|segundo|secondo|sekund|sekundę|sekundu|секунду)\b"
 )
 """A rate in words: ``50 samples per second``; from memory."""
+_EVERY = re.compile(
+    r"(?i)\b(?:samples?|sampled|rows?|readings?|lines?|logged|logs|recorded|records?|points?|measured)\b[^.\d]{0,20}?"
+    r"\bevery (\d{1,6}(?:[.,]\d{1,6})?) ?(ms|msec|milliseconds?|us|s|sec|seconds?)\b"
+)
+"""A period in words: ``one sample every 40 ms``."""
 _SAMPLES_A_SECOND = re.compile(r"(?i)k?(?:sa?|smp|frames?)/s(?:ec)?|k?sps|fps")
 """Units of nothing but a rate at which samples are taken."""
 _HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
@@ -211,6 +216,10 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
         in_words = _PER_SECOND.search(f"{key} {value}")
         if in_words is not None and 0.5 <= float(in_words[1].replace(",", ".")) <= 1e5:
             found.append((1, float(in_words[1].replace(",", "."))))
+            continue
+        every = _EVERY.search(f"{key} {value}"[:300])
+        if every is not None and (step_s := float(every[1].replace(",", ".")) * (time_scale_s(every[2]) or 0.0)) > 0:
+            found.append((1, round(1.0 / step_s, 9)))
             continue
         subject = key or re.split(r"\d", value, maxsplit=1)[0]
         words = [word.casefold() for word in re.findall(r"[^\W\d_]+", subject)]
