@@ -42,8 +42,8 @@ GOES_BY: dict[str, str] = {
         "pedal | throttle body | tps driver | driver demand pedal | tp | etb position | dbw position | throttle "
         "butterfly | dbw throttle | butterfly | aps | throttle valve | throttle valve angle | "
         "throttle valve position | "
-        "throttle valve opening | throttle opening angle | throttle flap | throttle flap angle | throttle flap position | throttle pot "
-        "| throttle potentiometer"
+        "throttle valve opening | throttle opening angle | throttle flap | throttle flap angle | throttle flap position"
+        " | throttle pot | throttle potentiometer"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "

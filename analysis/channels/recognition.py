@@ -110,7 +110,7 @@ def _with_corner(words: list[str]) -> list[str]:
 
 
 def _sides_in_full(words: list[str]) -> list[str]:
-    """``front wheel r``, ``rr l``, ``l/f wheel``: beside an axle one letter is a side, if a wheel or nothing follows."""
+    """``front wheel r``, ``rr l``, ``l/f wheel``: beside an axle a letter is a side, if a wheel or nothing follows."""
     words = _letters_of_a_corner(words)
     if "rr" in words and len({"l", "r", "left", "right"}.intersection(words)) == 1:
         words = ["rear" if word == "rr" else word for word in words]

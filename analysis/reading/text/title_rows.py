@@ -206,7 +206,10 @@ def choose_names_and_units(rows: TitleRows) -> tuple[int | None, int | None]:
     """
     if not rows:
         return None, None
-    unit_share = [_share(cells, lambda cell: is_unit(bare_unit(cell) or "-")) for _, cells in rows]
+    unit_share = [
+        0.0 if _says_something(cells) else _share(cells, lambda cell: is_unit(bare_unit(cell) or "-"))
+        for _, cells in rows
+    ]
     known = [_share(cells, lambda cell: bool(recognise_name(split_name_and_unit(cell)[0]))) for _, cells in rows]
     units_at = next(
         (i for i, share in enumerate(unit_share) if share >= 0.5 and share > known[i] and len(rows) > 1), None
@@ -216,6 +219,12 @@ def choose_names_and_units(rows: TitleRows) -> tuple[int | None, int | None]:
     ]
     names_at = max(named, key=lambda i: (round(known[i], 1), -i))
     return names_at, units_at
+
+
+def _says_something(cells: list[str]) -> bool:
+    """Whether a row begins with a key and what is said of it, as ``Fuel: E85, stoich 9.77``: no row of units."""
+    key, mark, value = cells[0].partition(": ") if cells else ("", "", "")
+    return bool(mark) and bool(value.strip()) and key.strip().casefold() not in _LABELS and not is_unit(value)
 
 
 def under_their_groups(rows: TitleRows, names_at: int | None, units_at: int | None, layout: Layout) -> TitleRows:
