@@ -112,6 +112,7 @@ _OF_CRANK = re.compile(
     r"(?:°|deg(?:rees?)?|grad|degrés?|gradi|grados)?[ .]*(?:ca|cad|crank|crk|kw|vil|cigüeñal)?[ .]*"
     r"(?:(?P<before>btdc|b\.t\.d\.c\.|before tdc|bf tdc|v\. ?ot|vor ot|avant pmh|av\.? ?pmh|apms|a\. ?pms|ppms)|"
     r"(?P<after>atdc|a\.t\.d\.c\.|after tdc|n\. ?ot|nach ot|après pmh|ap\.? ?pmh|dpms|d\. ?pms))"
+    r"(?:[ ,]+neg(?:ative)?\.?)?"
 )
 """Degrees of the crankshaft before or after top dead centre, as the trade writes them in four languages."""
 _DEGREES_AND_MINUTES = re.compile(r"(?:[nsew+-]?/?[nsew-]? ?)?d{2,3}[ .°]?m{2}(?:[.,]m*|[.,]?)'?(?: ?s{2}(?:[.,]s*)?)?")

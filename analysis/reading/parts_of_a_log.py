@@ -33,7 +33,8 @@ def whole_logs(files: Sequence[tuple[Log, ...]]) -> Files:
     Notes
     -----
     Parts are of one layout, and the time of the later goes on within a few rows of where the earlier ends, or its first
-    rows are the earlier's last, to the digit. Files that each hold several recordings are left as they are.
+    rows are the earlier's last, to the digit, on one clock or on clocks that each begin anew. Files that each hold
+    several recordings are left as they are.
     """
     whole: Files = []
     for recordings in files:
@@ -56,10 +57,11 @@ def _together(held: Log, log: Log) -> Log | None:
     if not held.layout or held.layout != log.layout:
         return None
     before, after = sorted((held, log), key=lambda one: one.time.first_s)
-    if goes_on(before, after):
-        rest: Log | None = after
-    else:
-        rest = without_copies(before, after)
+    rest = after if goes_on(before, after) else without_copies(before, after)
+    if rest is None:  # each with a clock of its own, but rows that both hold
+        before, after = (held, log) if _rows_in(held, log) is not None else (log, held)
+        first = _rows_in(before, after)
+        rest = None if first is None else without_copies(before, _from(before, after, first))
     if rest is None:
         return None
     joined = one_after_the_other(before, rest)
@@ -68,6 +70,33 @@ def _together(held: Log, log: Log) -> Log | None:
     findings = [*before.findings, *(one for one in after.findings if one not in before.findings)]
     told = Finding("log-goes-on", "note", text, after.name)
     return replace(joined, name=held.name, findings=(*findings, told))
+
+
+FEWEST_ROWS, FEWEST_VALUES = 25, 12
+"""Rows that the end of one log and the beginning of another must share, and different values among them of the channel
+that changes most: idle alone may be alike. Chosen by hand. [-], [-]"""
+
+
+def _rows_in(before: Log, after: Log) -> int | None:
+    """The row of a log from which its end is the beginning of another in the channel that changes most."""
+    pairs = [(one.values, other.values) for one, other in zip(before.channels, after.channels, strict=False)]
+    pairs = [pair for pair in pairs if min(pair[0].size, pair[1].size) >= FEWEST_ROWS]
+    if not pairs or len(before.channels) != len(after.channels):
+        return None
+    one, other = max(pairs, key=lambda pair: np.unique(pair[1]).size)
+    for row in np.flatnonzero(one == other[0]).tolist():
+        shared = one.size - row
+        if row and FEWEST_ROWS <= shared <= other.size and np.array_equal(one[row:], other[:shared]):
+            return row if np.unique(other[:shared]).size >= FEWEST_VALUES else None
+    return None
+
+
+def _from(before: Log, after: Log, row: int) -> Log:
+    """A log whose clock begins where a row of another has it."""
+    rate_hz = before.time.rate_hz
+    first_s = before.time.first_s + (row / rate_hz if rate_hz > 0 else 0.0)
+    lasts_s = after.time.last_s - after.time.first_s
+    return replace(after, time=replace(after.time, first_s=first_s, last_s=first_s + lasts_s))
 
 
 def _holds_the_same(held: Log, log: Log) -> bool:

@@ -70,6 +70,8 @@ _TWO_OF_BOOST = re.compile(
     r"(?P<other>boost|vac(?:uum)?)\s*[\[(](?P<other_unit>[^\[\]()]{1,12})[\])]$"
 )
 """A gauge of two scales, each with its unit: ``Boost (psi) / Vac (inHg)``."""
+_SHORT_BEFORE_UNIT = re.compile(r"^([A-Z]{2,5}\d?)(kPa|hPa|mbar|bar|psi|mph|km/h)$")
+"""A short form in capitals with its unit right behind: ``MAPkPa``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -171,7 +173,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         name, unit = header[: mark.start()], header[mark.end() :].strip()
         if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
             continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
-        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2 and not _is_clear_unit(name, unit)):
             if _says_less(name, header):
                 continue
             return name.strip(), unit
@@ -192,7 +194,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         return (header if _mean_another(name, header) else name), _with_its_stroke(name, unit)
     if re.fullmatch(r"t(?:Ms|Us|Sec)", header):
         return "t", header[1:]
-    match = _CAMEL.match(header)
+    match = _SHORT_BEFORE_UNIT.match(header) or _CAMEL.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return (header if _mean_another(match.group(1), header) else match.group(1)), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""

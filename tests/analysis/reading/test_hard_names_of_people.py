@@ -113,6 +113,18 @@ def test_units_stand_in_a_comment_or_before_the_names():
     assert_reads(read_columns({"rpm": printed(RUN.engine_speed, 0), "3 Bar MAP kPa": kpa}), "manifold_pressure")
 
 
+def test_units_right_behind_names_and_behind_dashes():
+    log = read_columns({"R.P.M.": printed(RUN.engine_speed, 0), "MAPkPa": printed(RUN.manifold_pressure / 1e3, 1),
+                        "Oil Temp - C": printed(RUN.oil_temperature - 273.15, 1)})  # fmt: skip
+    assert_reads(log, "engine_speed", "manifold_pressure", "oil_temperature")
+
+
+def test_a_time_named_by_a_unit_is_in_it():
+    hours = [f"{10.0 + second / 3600.0:.7f}" for second in RUN.time_s]
+    log = read_one(table({"Hours": hours, **usual(RUN)}))
+    assert log.time.last_s - log.time.first_s == pytest.approx(RUN.time_s[-1], abs=0.01)
+
+
 def test_a_unit_with_a_blank_in_its_bracket_stands_over_one_column():
     lines = ["    Time   Engine   Coolant  Gear", "     [s]    [rpm]   [deg C]      "]
     for at, second in enumerate(RUN.time_s):
@@ -152,7 +164,9 @@ def test_parts_of_one_log_are_read_as_one_and_the_same_file_once():
     whole = table({**TIME, "RPM": printed(RUN.engine_speed, 0), "GPS Speed [km/h]": printed(3.6 * RUN.ground_speed, 2)})
     lines = whole.splitlines(keepends=True)
     first, later, again = lines[:301], [lines[0], *lines[301:]], [lines[0], *lines[250:]]
-    for second in (later, again):
+    rows = zip(STAMPS, lines[250:], strict=False)  # a clock that begins anew
+    anew = [lines[0], *(b",".join([stamp.encode(), *line.split(b",")[1:]]) for stamp, line in rows)]
+    for second in (later, again, anew):
         logs = [read_log(b"".join(part), name=name) for part, name in ((first, "a.csv"), (second, "b.csv"))]
         (joined,) = whole_logs(logs)
         assert_reads(joined[0], "engine_speed", "gps_speed")
