@@ -172,7 +172,7 @@ def _below_the_air(vacuum: Vacuum, header: str, unit: str, *, said: bool) -> Und
     how = "with its sign turned" if vacuum.turned else "as it is"
     text = f"{header} is a vacuum; it is read as {kind} by gauge, {how}."
     turned = replace(plain, scale=-plain.scale) if vacuum.turned else plain
-    found = (Finding("sign-turned", "note", text, header),)
+    found: tuple[Finding, ...] = (Finding("sign-turned", "note", text, header),)
     if not said:
         confidence = round(vacuum.match.confidence * UNIT_ASSUMED, 3)
         found = (*unit_assumed(header, unit), *found)
