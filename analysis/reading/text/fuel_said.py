@@ -13,6 +13,8 @@ _NUMBER = re.compile(r"(?i)\b(?:stoich\w{0,9}|lambda 1|stöch\w{0,12})\b\D{0,20}
 _FUEL = re.compile(r"(?i)\W*(?:fuel|kraftstoff|sprit|carburant|essence|combustible|carburante|combustível|brandstof)\b")
 _NAMED = re.compile(rf"(?i)\b(?:{'|'.join(STOICHIOMETRIC_OF)})\b")
 _PETROL = re.compile(r"(?i)\b(?:petrol|gasoline|pump|super|benzin\w?|octane|ron|meth(?:anol)?[ /-]+(?:inj\w*|water))\b")
+LONGEST = 300
+"""Letters of a line that are looked at."""
 LEAST, MOST = 5.0, 16.0
 """Ratios of what engines burn lie between nitromethane's neighbours and petrol; a number beyond is another. [-], [-]"""
 _AIR_TO_FUEL = re.compile(r"(?i)(?:^|[\W_])(?:afr|a/f|air[ /-]?fuel)(?:[\W_\d]|$)")
@@ -49,10 +51,10 @@ def ratio_said(preamble: tuple[tuple[str, str], ...]) -> float | None:
     >>> ratio_said((("Fuel", "pump 98 with methanol injection"), ("Note", "E85 next time"))) is None
     True
     """
-    lines = [f"{key}: {value}" if key else value for key, value in preamble]
-    stated = {float(match[1].replace(",", ".")) for line in lines for match in _NUMBER.finditer(line[:300])}
+    lines = [(f"{key}: {value}" if key else value)[:LONGEST] for key, value in preamble]
+    stated = {float(match[1].replace(",", ".")) for line in lines for match in _NUMBER.finditer(line)}
     if not stated:
         of_fuel = [line for line in lines if _FUEL.match(line) and not _PETROL.search(line)]
-        stated = {STOICHIOMETRIC_OF[match[0].lower()] for line in of_fuel for match in _NAMED.finditer(line[:300])}
+        stated = {STOICHIOMETRIC_OF[match[0].lower()] for line in of_fuel for match in _NAMED.finditer(line)}
     ratio = stated.pop() if len(stated) == 1 else 0.0
     return ratio if LEAST <= ratio <= MOST else None

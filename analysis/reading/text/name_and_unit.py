@@ -139,23 +139,9 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     header = _BEHIND_BRACKET.sub("", _RANGE_JOINED.sub(r" \1", header))
     if "/" in header and is_turning(header):
         return header, header
-    of_fuel = _AFR_OF_FUEL.match(header)
-    if of_fuel and stoichiometric_in(unit := f"AFR {of_fuel['fuel'] or of_fuel['first']}") is not None:
-        return of_fuel["name"] or of_fuel["rest"], unit
-    first = _UNIT_FIRST.match(header)
-    if first and plain_unit(first[1]) in _CLEAR_UNITS and not recognise_name(header):
-        named = [recognise_name(f"{first[2]}{more}") for more in ("", " pressure", " temperature", " speed")]
-        if any(known and not known[0].completed for known in named):
-            return first[2], first[1]
-    two = _TWO_OF_BOOST.match(header)
-    if two and is_unit(two["one_unit"]) and is_unit(two["other_unit"]):
-        return f"{two['one']}/{two['other']}", f"{two['one_unit']}/{two['other_unit']}"
-    before = _UNIT_BEFORE.match(header)
-    if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
-        return before.group(3), unit
-    scaled = _SCALED.match(header)
-    if scaled:
-        return scaled.group(1).strip(), scaled.group(2)
+    own = _in_a_form_of_its_own(header)
+    if own is not None:
+        return own
     match = _BRACKETED.match(header)
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
@@ -198,6 +184,28 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     if match and _is_clear_unit(match.group(1), match.group(2)):
         return (header if _mean_another(match.group(1), header) else match.group(1)), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _in_a_form_of_its_own(header: str) -> tuple[str, str] | None:
+    """Name and unit where the unit stands before the name, is a factor, a fuel's ratio, or one of two scales."""
+    of_fuel = _AFR_OF_FUEL.match(header)
+    if of_fuel and stoichiometric_in(unit := f"AFR {of_fuel['fuel'] or of_fuel['first']}") is not None:
+        return of_fuel["name"] or of_fuel["rest"], unit
+    first = _UNIT_FIRST.match(header)
+    if first and plain_unit(first[1]) in _CLEAR_UNITS and not recognise_name(header):
+        named = [recognise_name(f"{first[2]}{more}") for more in ("", " pressure", " temperature", " speed")]
+        if any(known and not known[0].completed for known in named):
+            return first[2], first[1]
+    two = _TWO_OF_BOOST.match(header)
+    if two and is_unit(two["one_unit"]) and is_unit(two["other_unit"]):
+        return f"{two['one']}/{two['other']}", f"{two['one_unit']}/{two['other_unit']}"
+    before = _UNIT_BEFORE.match(header)
+    if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
+        return before.group(3), unit
+    scaled = _SCALED.match(header)
+    if scaled:
+        return scaled.group(1).strip(), scaled.group(2)
+    return None
 
 
 def _without_its_task(header: str) -> str:
