@@ -110,8 +110,8 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found and not matches:
         short = _short_for(bare)
         found = [trial for match in short if (trial := _as_named(match, header, unit, values)) is not None]
-    gauge = unit or vacuum_unit(bare, values)
-    if not found and not matches and gauge and (vacuum := as_vacuum(bare, gauge, values)) is not None:
+    gauge = "" if found or matches else unit or vacuum_unit(bare, values)
+    if gauge and (vacuum := as_vacuum(bare, gauge, values)) is not None:
         return _below_the_air(vacuum, header, gauge, said=bool(unit))
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))

@@ -182,6 +182,8 @@ _EVERY = re.compile(
     r"\bevery (\d{1,6}(?:[.,]\d{1,6})?) ?(ms|msec|milliseconds?|us|s|sec|seconds?)\b"
 )
 """A period in words: ``one sample every 40 ms``."""
+LONGEST_SAID = 300
+"""Letters of a line above the rows in which a rate is looked for."""
 _SAMPLES_A_SECOND = re.compile(r"(?i)k?(?:sa?|smp|frames?)/s(?:ec)?|k?sps|fps")
 """Units of nothing but a rate at which samples are taken."""
 _HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
@@ -213,11 +215,11 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
     """
     found: list[tuple[int, float]] = []
     for key, value in preamble:
-        in_words = _PER_SECOND.search(f"{key} {value}")
+        in_words = _PER_SECOND.search(f"{key} {value}"[:LONGEST_SAID])
         if in_words is not None and 0.5 <= float(in_words[1].replace(",", ".")) <= 1e5:
             found.append((1, float(in_words[1].replace(",", "."))))
             continue
-        every = _EVERY.search(f"{key} {value}"[:300])
+        every = _EVERY.search(f"{key} {value}"[:LONGEST_SAID])
         if every is not None and (step_s := float(every[1].replace(",", ".")) * (time_scale_s(every[2]) or 0.0)) > 0:
             found.append((1, round(1.0 / step_s, 9)))
             continue
