@@ -37,6 +37,7 @@ from passband.analysis.power.measure import Driven, measure_power
 from passband.analysis.power.slip_alone import power_by_slip
 from passband.analysis.reading import check_between_channels, doubts_of
 from passband.analysis.reading.engine_speed_wanted import may_be_engine_speed
+from passband.analysis.reading.parts_of_a_log import whole_logs
 from passband.analysis.reading.settled_elsewhere import without_settled_questions
 from passband.analysis.results.clocks import ClockMatch
 from passband.analysis.results.distance import SpeedBasis
@@ -170,6 +171,7 @@ def review(
         raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
     files = without_settled_questions(_engine_log_first(files))
     names = tuple(recordings[0].name for recordings in files)
+    files = whole_logs(files)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
     setup = Setup(car, air, finish_ft, facts_of_logs, widths, tell)
     reviews: list[FullReview] = []

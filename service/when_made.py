@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
-from passband.analysis.channels.log import Log
+from passband.analysis.channels.log import Log, TimeFacts
 from passband.analysis.reading.text.cells import MONTHS
 
 FIRST_YEAR = 2005
@@ -77,7 +77,7 @@ def when_log_made(log: Log) -> str:
     >>> when_log_made(read_log(b"Recorded: 14.08.2026 17:42\nTime (s),RPM\\n" + rows, name="ecu.csv")[0])
     '2026-08-14T17:42:00'
     """
-    return _of_stamps(log.time.first_s) or _of_lines(log.text.preamble) or _of_name(log.name)
+    return _of_stamps(log.time.first_s) or _of_dates(log.time) or _of_lines(log.text.preamble) or _of_name(log.name)
 
 
 def when_reached(begun: str, after_s: float | None) -> str:
@@ -103,6 +103,14 @@ def _of_stamps(first_s: float) -> str:
 def _began_again(day: date) -> bool:
     """Whether it is 1 January, where a clock begins that lost its battery, in whichever year its maker chose."""
     return (day.month, day.day) == (1, 1)
+
+
+def _of_dates(first: TimeFacts) -> str:
+    """Of a column of dates beside one of times of day."""
+    found = _date_in(first.day) if first.day else None
+    if found is None or _began_again(found[0]):
+        return ""
+    return (datetime.combine(found[0], time()) + timedelta(seconds=int(first.first_s))).isoformat()
 
 
 def _of_lines(preamble: Sequence[tuple[str, str]]) -> str:

@@ -29,6 +29,6 @@ ABBREVIATIONS: dict[str, str] = {
     "gearpos": "gear position", "throttlepos": "throttle position", "lf": "fl", "rf": "fr", "lr": "rl",
     "rel": "relative", "rev": "revs", "ref": "reference", "ic": "intercooler", "ind": "indicator", "det": "detonation",
     "knk": "knock", "atms": "atmospheric", "intk": "intake", "mnfld": "manifold", "mnfd": "manifold",
-    "mfld": "manifold",
+    "mfld": "manifold", "gr": "gear", "brk": "brake", "clu": "clutch", "lmb": "lambda",
 }  # fmt: skip
 """In lower case; what stands for one may be several words."""

@@ -33,6 +33,7 @@ GOES_BY: dict[str, str] = {
         "engine speed | engine rpm | rpm | engine revs | revs | engine revolutions | crank speed | crankshaft speed | "
         "crank rpm | motor speed | motor rpm | engine speed rpm | rev counter | tacho | tachometer | tach | rpm "
         "engine | n mot | nmot | engine n | krpm | crank revs | omega engine | engine omega | omega motor | omega crank"
+        " | erpm"
     ),
     "throttle": (
         "driver throttle | throttle | throttle position | tps | throttle pos | throttle angle | throttle opening | "
@@ -42,6 +43,7 @@ GOES_BY: dict[str, str] = {
         "butterfly | dbw throttle | butterfly | aps | throttle valve | throttle valve angle | "
         "throttle valve position | "
         "throttle valve opening | throttle opening angle | throttle flap | throttle flap angle | throttle flap position"
+        " | throttle pot | throttle potentiometer"
     ),
     "manifold_pressure": (
         "map | manifold pressure | manifold absolute pressure | manifold air pressure | intake pressure | inlet "
@@ -56,11 +58,13 @@ GOES_BY: dict[str, str] = {
         "pressure | gauge boost | boost gauge pressure | map gauge | mgp | manifold pressure gauge | supercharger "
         "boost | blower boost | engine boost | boost press | relative manifold pressure | intake boost | charge air "
         "pressure | boost relative | relative boost | boost vac | boost vacuum | vacuum boost | manifold vacuum boost"
+        " | bst"
     ),
     "barometer": (
         "barometer | barometric pressure | baro | baro pressure | atmospheric pressure | ambient pressure | ambient "
         "air pressure | air pressure ambient | barometric | atmosphere | outside pressure | bap | outside air "
         "pressure"
+        " | atm | atm p"
     ),
     "ground_speed": (
         "ground speed | vehicle speed | car speed | speed | road speed | speed over ground | true speed | undriven "
@@ -95,6 +99,7 @@ GOES_BY: dict[str, str] = {
         "rpm | front prop shaft speed | rear prop shaft speed | front propshaft rpm | rear propshaft rpm | front "
         "propshaft speed | rear propshaft speed | front driveshaft rpm | rear driveshaft rpm | front driveshaft "
         "speed | rear driveshaft speed"
+        " | output rpm | tailshaft | tail shaft"
     ),
     "acceleration": (
         "acceleration | accel x | acceleration x | x accel | x acceleration | longitudinal acceleration | "
@@ -106,6 +111,7 @@ GOES_BY: dict[str, str] = {
         "acc long | imu x accel | accelerometer x | accelerometer | in line acc | inline acc | inline accel | "
         "accelerometer longitudinal | forward accel | fore aft g | fore aft acceleration | g forward | gps "
         "longitudinal acceleration | launch g | vehicle acceleration | in line g | g meter"
+        " | g force | gs | lon g | lon acc | lon accel | fwd g | fwd accel | fwd acc"
     ),
     "acceleration_lateral": (
         "accel y | acceleration y | y accel | y acceleration | lateral acceleration | acceleration lateral | lateral "
@@ -122,6 +128,7 @@ GOES_BY: dict[str, str] = {
         "gear | gear position | current gear | gear pos | gear number | gear selected | selected gear | engaged gear "
         "| gear no | gear engaged | gear indicator | actual gear | gearbox gear | gear calculated | gear estimated | "
         "transmission gear | gear status | gear current | gear detected"
+        " | gear select | gear sel | gears"
     ),
     "shift_cut": (
         "cut | gearcut | shift | shift cut | shift cut active | gear cut | gear cut active | gearshift cut | "
@@ -148,6 +155,7 @@ GOES_BY: dict[str, str] = {
         "wideband o2 | o2 | lam | exhaust lambda | lambda actual | measured lambda | afr actual | lambda bank | afr "
         "bank | air to fuel ratio | a f ratio | af ratio | a f | wideband oxygen | lambda cylinder | lambda value | "
         "oxygen lambda | lambda probe | equivalence lambda"
+        " | o2 afr | afr o2 | o2 lambda | wideband air fuel ratio"
     ),
     "fuel_pressure": (
         "fuel pressure | fuel rail pressure | rail pressure | fuel press | fuel p | fp | fuel line pressure | "
@@ -158,21 +166,25 @@ GOES_BY: dict[str, str] = {
         "oil pressure | engine oil pressure | oil press | oil p | eop | oildruck | main oil pressure | oil gallery "
         "pressure | motor oil pressure | oil pressure main gallery | oil feed pressure | oil pump pressure | oil rail "
         "pressure | gallery pressure"
+        " | op"
     ),
     "oil_temperature": (
         "oil temperature | engine oil temperature | oil temp | oil t | eot | motor oil temperature | oil sump "
         "temperature | oil pan temperature | oil tank temperature | sump temperature"
+        " | ot"
     ),
     "coolant_temperature": (
         "coolant temperature | coolant | engine coolant temperature | water temperature | engine water temperature | "
         "clt | clt temperature | ect | cts | engine temperature | water | coolant t | water t | h2o temperature | "
         "coolant out temperature | cylinder head coolant temperature | water out temperature | block temperature | "
         "head water temperature"
+        " | wt | h2o"
     ),
     "coolant_pressure": (
         "coolant pressure | water pressure | engine coolant pressure | cooling system pressure | engine water "
         "pressure | coolant system pressure | radiator pressure | h2o pressure | head water pressure | block water "
         "pressure"
+        " | rad p | rad pressure"
     ),
     "intake_temperature": (
         "intake air temperature | intake temperature | iat | inlet air temperature | inlet temperature | air "
@@ -194,6 +206,7 @@ GOES_BY: dict[str, str] = {
         "final ignition angle | final ignition timing | total timing | ignition base final | spark advance final | "
         "engine timing | ignition timing final | ignition timing actual | ign base timing final | ignition btdc | "
         "timing btdc | spark btdc | ignition deg | spark deg | timing deg"
+        " | ign tim"
     ),
     "injector_duty": (
         "injector duty | injector duty cycle | inj duty | inj duty cycle | idc | fuel injector duty | fuel duty | "
@@ -241,6 +254,7 @@ GOES_BY: dict[str, str] = {
         "state | launch status | launch control state | launch control status | launch mode | launch input | anti "
         "lag launch | launch enable | start switch | twostep | 2step | launch limiter active | line lock | trans "
         "brake button | transbrake button | launch armed | launch control switch | lc active | lc switch"
+        " | tbrake"
     ),
     "battery": (
         "u batt | ubatt | battery | battery voltage | battery volts | batt | batt voltage | batt volts | vbatt | vbat "

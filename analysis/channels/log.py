@@ -141,6 +141,8 @@ class TimeFacts:
     """Rows per second, median. [Hz]"""
     written: bool = True
     """Whether times stand in the log; else rows or samples were counted."""
+    day: str = ""
+    """What a column of dates beside a time of day holds in the first row, as written; empty where none stands there."""
 
 
 @dataclass(frozen=True, slots=True)

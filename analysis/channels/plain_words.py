@@ -18,9 +18,11 @@ _BEFORE_SHAFT = {
     "cardan": "cardan", "card": "cardan",
 }  # fmt: skip
 """Words before a shaft that turns with the driven wheels, and what they are in full."""
-_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d)$")
+_KEPT_TOGETHER = re.compile(r"^(o2|wbo2|h2o|2step|2d|3d|e85|e98|e100|m100)$")
 _ELISION = re.compile(r"(?i)\b(?:d|l|dell|all|nell)['’´`](?=[^\W\d_])")
 """French and Italian words for of and the before a vowel: ``pression d'admission``, ``all'albero``."""
+_DOTTED = re.compile(r"(?<![^\W_])(?:[^\W\d_]\.){2,6}[^\W\d_]?(?![^\W\d_])")
+"""Letters of a short form, each with its point: ``R.P.M.``."""
 _WORD = re.compile(r"[^\W\d_]+|\d+")
 CAMEL = re.compile(r"(?<=[a-zäöüß])(?=[A-ZÄÖÜ])|(?<=[A-Z])(?=[A-Z][a-z]{2,})|(?<=[A-Za-z])(?=\d)|(?<=\d)(?=[A-Za-z])")
 """Where words written together part: oilTemp, RPMLimit, Gear1."""
@@ -46,6 +48,7 @@ def plain_words(text: str) -> list[str]:
     """
     words: list[str] = []
     text = _ELISION.sub("", evened_letters(text))
+    text = _DOTTED.sub(lambda match: match[0].replace(".", ""), text) if "." in text else text
     for piece in re.split(r"[\s_\-./:,;()\[\]{}#+*|\\&'\"]+", text):
         if _KEPT_TOGETHER.match(piece.lower()):
             words.append(piece.lower())

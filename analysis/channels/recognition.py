@@ -69,6 +69,9 @@ SHORTEST_JOINED = 4
 NUMBER_COST = 0.1
 """What a number takes off where the channel has none: "Oil Pressure 2" may be another oil pressure."""
 
+MOST_CYLINDERS = 24
+"""No engine of a car has more: a greater number is no cylinder's, as the 85 of a fuel. By hand."""
+
 _CORNER_WORDS: tuple[tuple[frozenset[str], str], ...] = tuple(
     (frozenset({axle, side}), axle_letter + side_letter)
     for axle, axle_letter in (("front", "f"), ("rear", "r"), ("back", "r"))
@@ -107,11 +110,27 @@ def _with_corner(words: list[str]) -> list[str]:
 
 
 def _sides_in_full(words: list[str]) -> list[str]:
-    """``front wheel r``: beside an axle and a wheel one letter is a side."""
+    """``front wheel r``, ``rr l``, ``l/f wheel``: beside an axle a letter is a side, if a wheel or nothing follows."""
+    words = _letters_of_a_corner(words)
+    if "rr" in words and len({"l", "r", "left", "right"}.intersection(words)) == 1:
+        words = ["rear" if word == "rr" else word for word in words]
     axles = [word for word in words if word in ("front", "rear", "back")]
-    if len(axles) != 1 or not {"wheel", "tire"}.intersection(words):
+    alone = len(words) == 2 and words[0] in axles
+    if len(axles) != 1 or not (alone or {"wheel", "tire"}.intersection(words)):
         return words
     return [SIDES.get(word, word) for word in words]
+
+
+def _letters_of_a_corner(words: list[str]) -> list[str]:
+    """``l f wheel``: a side's and an axle's letter beside a wheel, the side first or last, as one corner."""
+    if not {"wheel", "tire"}.intersection(words):
+        return words
+    for at, (one, other) in enumerate(itertools.pairwise(words)):
+        if one in ("l", "r") and other in ("f", "r"):
+            return [*words[:at], other + one, *words[at + 2 :]]
+        if (one, other) in (("f", "l"), ("r", "l"), ("f", "r")):
+            return [*words[:at], one + other, *words[at + 2 :]]
+    return words
 
 
 @lru_cache(maxsize=1)
@@ -513,7 +532,7 @@ def _without_filler(words: list[str], *, counted: bool) -> list[list[str]]:
 def _numbered(match: NameMatch, number: int | None, cost: float) -> NameMatch:
     if number is None:
         return NameMatch(match.channel, round(match.confidence - cost, 3))
-    if CATALOGUE[match.channel].numbered and number >= 1:
+    if CATALOGUE[match.channel].numbered and 1 <= number <= MOST_CYLINDERS:
         return NameMatch(f"{match.channel}_{number}", round(match.confidence - cost, 3))
     return NameMatch(match.channel, round(match.confidence - cost - NUMBER_COST * (1 if number <= 1 else 2), 3))
 

@@ -1,7 +1,7 @@
 """What words of a header tell beside what it is of: nothing, something else, that it may be another thing.
 
 Public: `FILLER`, `SAYS_ABSOLUTE`, `SAYS_GAUGE`, `BETWEEN`, `SYSTEMS`, `COUNTING`, `CHANGES_MEANING`, `OF_OTHER_THINGS`,
-`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `VOLTS`, `VAGUE_NAMES`.
+`OF_WHAT_UNSAID`, `OF_ANOTHER_TOGETHER`, `SHORT_FOR`, `VOLTS`, `VAGUE_NAMES`.
 """
 
 from __future__ import annotations
@@ -79,6 +79,12 @@ VAGUE_NAMES = frozenset(
     "fuel_supply_pressure oil_pump_pressure oil_rail_pressure oil_pan_temperature oil_tank_temperature ait "
     "exhaust_header_temperature oss toss pinion_rpm pinion_speed driveline_speed g_meter lc_active lc_switch "
     "knock_count knock_noise ignition_cut ignition_cut_active ignition_kill spark_cut spark_kill "
+    "op ot wt h2o bst g_force gs output_rpm atm "
     "bap long position_long brake_on launch_mode launch_status launch_state start_switch line_lock".split()
 )
 """Names, words joined by underscores, that mean a channel, but perhaps another one: "Speed" or "Water" alone."""
+SHORT_FOR: dict[str, tuple[str, tuple[str, ...]]] = {
+    "duty": ("injector_duty", ("wastegate duty",)),
+    "duty cycle": ("injector_duty", ("wastegate duty",)),
+}
+"""Words that stand alone for a channel, and what else they may be short for: such a column is asked about."""

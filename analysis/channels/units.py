@@ -1,7 +1,8 @@
 """Units as loggers write them: is this text a unit, which one, gauge or absolute, and how it becomes SI.
 
 Public: `WrittenUnit`, `is_unit`, `is_volume_flow`, `plain_unit`, `read_unit`, `stoichiometric_in`, `turns_in`,
-`is_turning`, `is_degrees_and_minutes`, `conversion_for`, `time_scale_s`.
+`is_turning`, `is_degrees_and_minutes`, `conversion_for`, `time_scale_s`, `STOICHIOMETRIC_AFR`,
+`STOICHIOMETRIC_OF`.
 """
 
 from __future__ import annotations
@@ -84,6 +85,12 @@ _STOICHIOMETRIC = re.compile(
     r"(?: afr)?"
     r"[ :=@]*(\d{1,2}[.,]\d{1,3})(?: ?: ?1)?"
 )
+STOICHIOMETRIC_OF: dict[str, float] = {
+    "methanol": 6.45, "meth": 6.45, "m100": 6.45, "ethanol": 9.0, "e100": 9.0, "e98": 9.1, "e85": 9.8,
+}  # fmt: skip
+"""Air to fuel ratios by mass at lambda 1 of racing fuels, rounded. Common practice; of blends by weight of their parts
+(ethanol 0.79 kg/L, petrol 0.745): 0.85 * 0.79 * 9.0 + 0.15 * 0.745 * 14.7 over 0.783 is 9.8. [-]"""
+_OF_FUEL = re.compile(rf"(?:afr|a/f)[ ,(]*({'|'.join(STOICHIOMETRIC_OF)})\)?")
 _DEGREES = frozenset(
     "grad град град. градусы 度 stupně stopnie องศา độ 도 درجة מעלות derece βαθμοί fok astetta grader stopni".split()
 )
@@ -105,6 +112,7 @@ _OF_CRANK = re.compile(
     r"(?:°|deg(?:rees?)?|grad|degrés?|gradi|grados)?[ .]*(?:ca|cad|crank|crk|kw|vil|cigüeñal)?[ .]*"
     r"(?:(?P<before>btdc|b\.t\.d\.c\.|before tdc|bf tdc|v\. ?ot|vor ot|avant pmh|av\.? ?pmh|apms|a\. ?pms|ppms)|"
     r"(?P<after>atdc|a\.t\.d\.c\.|after tdc|n\. ?ot|nach ot|après pmh|ap\.? ?pmh|dpms|d\. ?pms))"
+    r"(?:[ ,]+neg(?:ative)?\.?)?"
 )
 """Degrees of the crankshaft before or after top dead centre, as the trade writes them in four languages."""
 _DEGREES_AND_MINUTES = re.compile(r"(?:[nsew+-]?/?[nsew-]? ?)?d{2,3}[ .°]?m{2}(?:[.,]m*|[.,]?)'?(?: ?s{2}(?:[.,]s*)?)?")
@@ -269,7 +277,12 @@ def stoichiometric_in(written: str) -> float | None:
     --------
     >>> stoichiometric_in("stoich 9.77"), stoichiometric_in("AFR, stoich. 6.4:1"), stoichiometric_in("AFR")
     (9.77, 6.4, None)
+    >>> stoichiometric_in("AFR E85")
+    9.8
     """
+    fuel = _OF_FUEL.fullmatch(plain_unit(written))
+    if fuel:
+        return STOICHIOMETRIC_OF[fuel[1]]
     match = _STOICHIOMETRIC.fullmatch(plain_unit(written))
     return float(match[1].replace(",", ".")) if match else None
 

@@ -3,7 +3,8 @@
 The line: unpack and decode, find the layout, read the header, load the rows, find the time, understand the columns,
 look at the sensors' health. Each step is a room or a file here: `by_head` (plain files), `blocks` and `joining`
 (several recordings in a file), `recording` (a table to a log). Questions over all logs: `engine_speed_wanted`,
-`settled_elsewhere`. What was understood, in words: `description`. Tables without a clock: `plain_table`.
+`settled_elsewhere`. Files that are one log: `parts_of_a_log`. What was understood, in words: `description`. Tables
+without a clock: `plain_table`.
 
 Public: `read_log`, `describe`, `doubts_of`, `check_between_channels`.
 """

@@ -1,6 +1,6 @@
 """Recordings of one file that are one: blocks of unlike columns whose time goes on, or that cover the same time.
 
-Public: `join_blocks`, `tell_headers`.
+Public: `join_blocks`, `tell_headers`, `goes_on`, `without_copies`, `one_after_the_other`.
 """
 
 from __future__ import annotations
@@ -38,10 +38,10 @@ def join_blocks(logs: list[Log]) -> list[Log]:
         before = joined[-1] if joined else None
         if before is None or _has_same_header_line(before, log):
             joined.append(log)
-        elif _goes_on(before, log):
-            joined[-1] = _one_after_the_other(before, log)
-        elif (rest := _without_copies(before, log)) is not None:
-            joined[-1] = _one_after_the_other(before, rest)
+        elif goes_on(before, log):
+            joined[-1] = one_after_the_other(before, log)
+        elif (rest := without_copies(before, log)) is not None:
+            joined[-1] = one_after_the_other(before, rest)
         elif _beside(before, log):
             joined[-1] = _one_beside_the_other(before, log)
         else:
@@ -54,16 +54,28 @@ def _has_same_header_line(before: Log, after: Log) -> bool:
     return before.text.header_line == after.text.header_line
 
 
-def _goes_on(before: Log, after: Log) -> bool:
+def goes_on(before: Log, after: Log) -> bool:
+    """Whether the written time of a later block goes on within a few rows of where the earlier ends.
+
+    Parameters
+    ----------
+    before, after : Log
+        In order.
+    """
     wait = after.time.first_s - before.time.last_s
     rate_hz = min(before.time.rate_hz, after.time.rate_hz)
     return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and before.time.written and after.time.written
 
 
-def _without_copies(before: Log, after: Log) -> Log | None:
+def without_copies(before: Log, after: Log) -> Log | None:
     """What a later block holds beyond the rows above its header that it repeats; None where it repeats none.
 
     Two exports of one recording that overlap: the rows of the time that both cover are alike in all channels.
+
+    Parameters
+    ----------
+    before, after : Log
+        In order.
     """
     shift = after.time.first_s - before.time.first_s
     end = before.time.last_s - before.time.first_s
@@ -103,8 +115,14 @@ def _key(channel: Channel) -> str:
     return channel.name
 
 
-def _one_after_the_other(before: Log, after: Log) -> Log:
-    """One recording of both: a channel that only one of them holds has no samples in the other's time."""
+def one_after_the_other(before: Log, after: Log) -> Log:
+    """One recording of both: a channel that only one of them holds has no samples in the other's time.
+
+    Parameters
+    ----------
+    before, after : Log
+        In order, their times as written on one clock.
+    """
     shift = after.time.first_s - before.time.first_s
     later = {(_key(channel), channel.unit): channel for channel in after.channels}
     channels = [_continued(one, later.pop((_key(one), one.unit), None), shift) for one in before.channels]

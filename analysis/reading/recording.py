@@ -45,6 +45,7 @@ from passband.analysis.reading.text.header import Header
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.time.clock_in_columns import clock_in_columns
 from passband.analysis.reading.time.clock_jumps import LONGEST_GAP_S, GoesOn, columns_go_on
+from passband.analysis.reading.time.day_beside import dates_beside, day_of_row
 from passband.analysis.reading.time.flushed_stamps import find_flushes, spread_flushes
 from passband.analysis.reading.time.mending import MendedTime, mend_time
 from passband.analysis.reading.time.newest_last import newest_last
@@ -100,6 +101,7 @@ def logs_of_recording(
     placed = in_degrees(table, header, bases[0].time_s, lambda: moves_of(table, header).speed_mps)
     table, header = placed.table, placed.header
     times = {base.column for base in bases}
+    dates = dates_beside(table, bases[0])
     goes_on = columns_go_on(table, times)
     mended = [_mended(base, goes_on, alone=len(bases) == 1) for base in bases]
     _check_length(mended[0], bases[0], name)
@@ -113,7 +115,7 @@ def logs_of_recording(
         *table.findings,
         *tell_empty_columns(table, header),
         *tell_swapped_columns(table, header),
-        *tell_words(table, header, times),
+        *tell_words(table, header, {*times, dates}),
         *tell_unknown_names(columns),
         *_all_findings(bases, mended, columns),
     ]
@@ -128,7 +130,8 @@ def logs_of_recording(
             *_findings_of_piece(findings, mended[0], piece),
             *_tell_times_set_aside(bases, mended, header, (start, stop)),
         )
-        log = Log(name, channels, facts, _time_facts(bases[0], mended[0], start, stop), its_findings)
+        clock = _time_facts(bases[0], mended[0], (start, stop), day_of_row(table, dates, start))
+        log = Log(name, channels, facts, clock, its_findings)
         log = cut_of_shifts(speed_of_receiver(gauge_from_absolute(gear_from_one(settle_speed_units(log, guessed)))))
         doubts = find_doubts(columns, layout=layout_id, settled=units_settled(log))
         logs.append(check_health(replace(log, doubts=doubts, layout=layout_id)))
@@ -469,9 +472,9 @@ def _text_facts(text: Text, layout: Layout, header: Header, rows: int) -> TextFa
     )
 
 
-def _time_facts(base: TimeBase, mended: MendedTime, start: int, stop: int) -> TimeFacts:
-    known = mended.time_s[start:stop]
+def _time_facts(base: TimeBase, mended: MendedTime, piece: tuple[int, int], day: str) -> TimeFacts:
+    known = mended.time_s[piece[0] : piece[1]]
     known = known[np.isfinite(known)]
     step = middle(np.diff(known)) if known.size > 1 else float("nan")
     rate = 1.0 / step if step > 0 else 0.0
-    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate, base.written)
+    return TimeFacts(base.basis, float(known[0]), float(known[-1]), rate, base.written, day)

@@ -71,3 +71,15 @@ def test_the_first_log_with_a_time_counts():
     day, clock, none = a_log("Date: 2026-08-14\n"), a_log("Date: 2026-08-14 15:42\n"), a_log("")
     assert when_made([none, day, clock]) == "2026-08-14T15:42:00"
     assert when_made([none, day]) == "2026-08-14" and when_made([none]) == "" and when_made([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("date", "when"),
+    [("14.08.2026", "2026-08-14T17:42:10"), ("8/14/2026", "2026-08-14T17:42:10"), ("03/04/2026", ""), ("14.08.26", "")],
+)
+def test_a_column_of_dates_beside_a_clock_tells(date, when):
+    # Hand; which of 3 and 4 is the month, or whether 14 is the year, no column tells.
+    rows = "\n".join(f"{date},17:42:{10 + row / 50:06.3f},{3000 + row},50" for row in range(200))
+    log = a_log("", rows="Date,Time,RPM,TPS (%)\n" + rows)[0]
+    assert when_log_made(log) == when
+    assert log.time.day == date and "columns-of-words" not in {one.code for one in log.findings}

@@ -12,7 +12,9 @@ from functools import lru_cache
 import numpy as np
 
 from passband.analysis.channels.catalogue import CATALOGUE, ChannelKind, family_of, kind_of
+from passband.analysis.channels.plain_words import plain_words
 from passband.analysis.channels.recognition import WEAK, NameMatch, channel_named, recognise_name
+from passband.analysis.channels.telling_words import SHORT_FOR
 from passband.analysis.channels.units import (
     NO_UNIT,
     STOICHIOMETRIC_AFR,
@@ -25,7 +27,7 @@ from passband.analysis.channels.units import (
     stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
-from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum
+from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum, vacuum_unit
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
 from passband.analysis.reading.text.header import Header
@@ -37,9 +39,11 @@ SAMPLE = 1200
 """Values of a column that are looked at to judge what it can be."""
 UNIT_ASSUMED = 0.8
 """Factor on the confidence where the unit had to be taken from the values."""
+SHORT = 0.45
+"""Confidence of a word that is short for one channel or for another thing."""
 BY_UNIT_COST = 0.1
 """What it takes off where the unit and not the name says what is measured."""
-_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"))
+_WORD_OF_UNIT = (("pressure", "Pa"), ("temperature", "K"), ("speed", "m/s"), ("speed", "rpm"), ("flow", "kg/s"))
 _SWITCHED = frozenset("relay fan lap button switch mode status state flag counter beacon marker trigger".split())
 """Words of what is on or off or counted, and so in no unit of a quantity."""
 WIDE_OPEN_DEG = 90.0
@@ -48,6 +52,9 @@ _ANGLES = frozenset({"deg", "°", "degree", "degrees", "grad"})
 MOST_MOVED_DEG = 0.1
 """A position moves less in a log: 0.1 degrees of latitude are 11 km."""
 
+LATEST_DEG, FEWEST_OF_SIGN = -5.0, 20
+"""Half of a log's sparks do not come later than so far behind top dead centre, if hardly one comes before it: a launch
+or a shift is retarded further, but not the pull. Common practice. [deg], and values that show it."""
 NOTHING_BELOW_PA = -1.1e5
 """No pressure lies further below the air outside than that air's own: 1.08 bar at the most, where cars race. [Pa]"""
 RICHEST_LAMBDA = 0.65
@@ -100,8 +107,12 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found:
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
-    if not found and not matches and (vacuum := as_vacuum(bare, unit, values)) is not None:
-        return _below_the_air(vacuum, header, unit)
+    if not found and not matches:
+        short = _short_for(bare)
+        found = [trial for match in short if (trial := _as_named(match, header, unit, values)) is not None]
+    gauge = "" if found or matches else unit or vacuum_unit(bare, values)
+    if gauge and (vacuum := as_vacuum(bare, gauge, values)) is not None:
+        return _below_the_air(vacuum, header, gauge, said=bool(unit))
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):
         return replace(unknown, findings=_by_volume(header, unit))
     if not found and matches and unit and not is_unit(unit):
@@ -109,6 +120,15 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found and matches and not unit and matches[0].confidence > WEAK and values.size:
         return replace(unknown, findings=_fits_no_unit(matches[0], header, values))
     return max(found, key=lambda trial: trial.confidence, default=unknown)
+
+
+def _short_for(bare: str) -> tuple[NameMatch, ...]:
+    """``Duty``: a word that people write alone for one channel, and that another thing has as well."""
+    short = SHORT_FOR.get(" ".join(plain_words(bare)))
+    if short is None:
+        return ()
+    channel, or_else = short
+    return (NameMatch(channel, SHORT, completed=channel.replace("_", " "), or_else=or_else),)
 
 
 def _as_named(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
@@ -145,14 +165,18 @@ def _words_of_unit(unit: str) -> tuple[str, ...]:
     return tuple(word for word, kept in _WORD_OF_UNIT if conversion_for(unit, kept=kept) is not None)
 
 
-def _below_the_air(vacuum: Vacuum, header: str, unit: str) -> Understood:
+def _below_the_air(vacuum: Vacuum, header: str, unit: str, *, said: bool) -> Understood:
     """A vacuum as the gauge pressure that it is."""
     plain = conversion_for(unit, kept="Pa") or AS_WRITTEN
     kind = family_of(vacuum.match.channel).replace("_", " ")
     how = "with its sign turned" if vacuum.turned else "as it is"
     text = f"{header} is a vacuum; it is read as {kind} by gauge, {how}."
     turned = replace(plain, scale=-plain.scale) if vacuum.turned else plain
-    found = (Finding("sign-turned", "note", text, header),)
+    found: tuple[Finding, ...] = (Finding("sign-turned", "note", text, header),)
+    if not said:
+        confidence = round(vacuum.match.confidence * UNIT_ASSUMED, 3)
+        found = (*unit_assumed(header, unit), *found)
+        return Understood(vacuum.match.channel, "Pa", "", turned, confidence, found, unit)
     return Understood(vacuum.match.channel, "Pa", unit, turned, vacuum.match.confidence, found)
 
 
@@ -226,6 +250,8 @@ def understand_as(
         return _as_lambda(match, header, unit, values)
     if family in ("manifold_pressure", "boost") and not believed:
         return _as_intake_pressure(match, header, unit, values)
+    if family == "ignition_advance" and not believed:
+        return _as_advance(match, header, unit, values, kind)
     if family in ("latitude", "longitude") and not believed and _moves_too_far(values):
         return None
     if kind.unit == "":
@@ -234,6 +260,24 @@ def understand_as(
         turning = conversion_for(unit, kept="rpm")
         return Understood(match.channel, "rpm", unit, turning, match.confidence) if turning else None
     return _converted(match, header, unit, values, kind)
+
+
+def _as_advance(match: NameMatch, header: str, unit: str, values: FloatArray, kind: ChannelKind) -> Understood | None:
+    """Ignition before top dead centre, also where it is counted with the other sign."""
+    found = _converted(match, header, unit, values, kind)
+    if found is None or values.size < FEWEST_OF_SIGN:
+        return found
+    before = values * found.conversion.scale
+    highest, middle = quantiles(before, (0.98, 0.5))
+    if highest > 0.0 or middle > LATEST_DEG:
+        return found
+    text = (
+        f"{header} stays below zero (median {float(np.median(values)):.3g}): no engine pulls with its spark behind top "
+        "dead centre throughout, so it is counted with the other sign and read as so much before it."
+    )
+    turned = replace(found.conversion, scale=-found.conversion.scale)
+    findings = (*found.findings, Finding("sign-turned", "caution", text, header))
+    return replace(found, conversion=turned, findings=findings)
 
 
 def _moves_too_far(values: FloatArray) -> bool:
@@ -324,10 +368,12 @@ def _is_switch(values: FloatArray) -> bool:
 def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> Understood | None:
     """Lambda, or an air to fuel ratio told by its size."""
     own = stoichiometric_in(unit)
-    if own is not None:
-        text = f"{header} holds air to fuel ratios; they are divided by {own:g}, as it says, to give lambda."
+    refuted = own is not None and _is_of_petrol(values, own)
+    if own is not None and not refuted:
+        text = f"{header} holds air to fuel ratios; they are divided by {own:g}, as the log says, to give lambda."
         found = (Finding("afr-taken-as-lambda", "note", text, header),)
         return Understood(match.channel, "", unit, Conversion(1.0 / own, 0.0, ""), match.confidence, found)
+    unit = "AFR" if refuted else unit
     plain = read_unit(unit).plain if unit else ""
     if unit and plain not in NO_UNIT and plain not in ("afr", "λ", "lambda", "%"):
         return None
@@ -348,6 +394,13 @@ def _as_lambda(match: NameMatch, header: str, unit: str, values: FloatArray) -> 
     written = unit if plain in ("afr", "a/f", "af") else "AFR"
     confidence = round(match.confidence * (0.95 if named_afr else 0.8), 3)
     return Understood(match.channel, "", written, scale, confidence, found)
+
+
+def _is_of_petrol(values: FloatArray, own: float) -> bool:
+    """Whether ratios said to be of a fuel with its own at lambda 1 are petrol's, as most gauges print for any fuel."""
+    middle = float(np.median(values)) if values.size else own
+    low, high = LAMBDA_MIDDLE
+    return middle <= high or (middle / own > high and low <= middle / STOICHIOMETRIC_AFR <= high)
 
 
 def _without_mark(values: FloatArray, scale: float) -> FloatArray:

@@ -1,6 +1,6 @@
 """Pressures below the air's, logged as a vacuum: what is 15 inHg of vacuum is a gauge pressure of -15 inHg.
 
-Public: `as_vacuum`.
+Public: `Vacuum`, `as_vacuum`, `vacuum_unit`.
 """
 
 from __future__ import annotations
@@ -25,6 +25,10 @@ _VACUUM = re.compile(
     r"(?i)\b(?:vacuum|vac|unterdruck|dépression|depression|depressione|vacío|vacio|vácuo|undertryck|undertryk|"
     r"podciśnienie|podtlak|разрежение|вакуум|vide)\b"
 )
+
+
+IDLES_AT: tuple[tuple[str, float, float], ...] = (("inHg", 13.0, 27.0), ("kPa", 40.0, 85.0), ("psi", 6.0, 12.5))
+"""A manifold's deepest vacuum, at idle or on the overrun, in units of gauges: 0.4 to 0.85 bar. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,3 +85,26 @@ def as_vacuum(bare: str, unit: str, values: FloatArray) -> Vacuum | None:
         return None
     channel = "boost" if match.channel == "manifold_pressure" else match.channel
     return Vacuum(replace(match, channel=channel, confidence=round(match.confidence - TURNED_COST, 3)), can_turn)
+
+
+def vacuum_unit(bare: str, values: FloatArray) -> str:
+    """The unit of a manifold's vacuum that names none, by how deep it is at idle; empty where it does not tell.
+
+    Parameters
+    ----------
+    bare : str
+        The header, which holds no unit.
+    values : array, shape (n,)
+        Finite values, as written.
+
+    Examples
+    --------
+    >>> vacuum_unit("Vac", np.array([18.0, 20.0, 0.5])), vacuum_unit("Pan Vac", np.array([18.0]))
+    ('inHg', '')
+    """
+    found = _VACUUM.search(bare)
+    rest = _VACUUM.sub(" ", bare).strip(" _-.").casefold() if found and values.size else None
+    if rest not in ("", "engine", "motor", "manifold", "intake", "man", "inlet"):
+        return ""
+    deepest = float(np.quantile(np.abs(values), 0.99))
+    return next((unit for unit, low, high in IDLES_AT if low <= deepest <= high), "")

@@ -25,6 +25,10 @@ PER_MILLE, STAYS = 1000.0, 0.02
 """What a full share shows in per mille, by definition, and the share of a log that must show just that: the counts of
 a converter, which go as far, stop at no round number. Chosen by hand, no source. [-]"""
 
+BYTE = 255.0
+"""What a full share shows as a count of one byte, by definition. A converter's count stops there as well,
+where it is full."""
+
 # Units tried where none is written, likeliest first, with the values the bulk of a log can have in it.
 LIKELY: dict[str, tuple[tuple[str, float, float], ...]] = {
     "engine_speed": (("rpm", 300, 20000), ("krpm", 0.3, 19.9), ("Hz", 20, 299)),
@@ -63,6 +67,8 @@ def likely_unit(kind: ChannelKind, values: FloatArray) -> str | None:
     """
     if kind.name in SHARES and _clips_at(PER_MILLE, values):
         return "‰"
+    if kind.name == "throttle" and _clips_at(BYTE, values):
+        return "0-255"
     dimension = {
         "Pa": "pressure",
         "K": "temperature",
@@ -116,6 +122,12 @@ def unit_assumed(header: str, unit: str) -> tuple[Finding, ...]:
             "volume. Write the unit."
         )
         return (Finding("flow-unit-assumed", "caution", text, header),)
+    if unit == "0-255":
+        text = (
+            f"No unit is written for {header}: its values stop at 255 and are read as counts of a byte, of which that "
+            "is full; a throttle that stays a little open shows more than none when shut. Write the unit."
+        )
+        return (Finding("unit-assumed", "caution", text, header),)
     text = f"No unit is written for {header}: its values are read as {unit or 'a share of 1'}."
     return (Finding("unit-assumed", "note", text, header),)
 

@@ -124,7 +124,7 @@ def _titles(above: Sequence[Line]) -> list[Line]:
     titles: list[Line] = []
     for line in reversed(above):
         titles.insert(0, line)
-        if line.text.strip(" -=_") and not all_units(line.text.split()):
+        if line.text.strip(" -=_") and not all_units(_with_brackets_whole(line.text.split())):
             return titles
     return []
 
@@ -135,8 +135,20 @@ def _words(line: str, wanted: int) -> list[str]:
     A sign that marks the line as no row, as programs that draw curves want it, is no word.
     """
     line = _line_of_names(line)
-    words = [word for word in split_line(line.strip(), " ") if word]
+    words = _with_brackets_whole([word for word in split_line(line.strip(), " ") if word])
     return words if len(words) in (0, wanted) or '"' in line else re.split(r" {2,}", line.strip())
+
+
+def _with_brackets_whole(words: list[str]) -> list[str]:
+    """Words with those of one bracket as one: ``[deg C]``."""
+    whole: list[str] = []
+    for word in words:
+        opened = whole and any(whole[-1].startswith(left) and right not in whole[-1] for left, right in ("[]", "()"))
+        if opened and re.fullmatch(r"[^\[(]*[\])]", word):
+            whole[-1] = f"{whole[-1]} {word}"
+        else:
+            whole.append(word)
+    return whole
 
 
 FEWEST_NAMED_BY_BOTH = 2

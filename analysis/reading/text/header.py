@@ -11,6 +11,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.units import NO_UNIT, is_unit, plain_unit
+from passband.analysis.reading.text.fuel_said import counts_air_by_fuel, ratio_said
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.listed_names import names_listed
 from passband.analysis.reading.text.name_and_unit import as_meant, bare_unit, split_name_and_unit
@@ -109,6 +110,12 @@ def read_header(layout: Layout) -> Header:
         pickup = pulses_said(name, unit)
         if pickup is not None:
             bare[i], units[i] = pickup.name, pickup.unit
+    of_fuel = ratio_said(preamble) if any(map(counts_air_by_fuel, bare)) else None
+    if of_fuel is not None:
+        units = [
+            f"AFR stoich {of_fuel:.2f}" if counts_air_by_fuel(name) and plain_unit(unit) in ("", "afr") else unit
+            for name, unit in zip(bare, units, strict=True)
+        ]
     return Header(
         names=tuple(tell_apart([f"{cell}: {legend[at]}" if at in legend else cell for at, cell in enumerate(cells)])),
         units=tuple(units),

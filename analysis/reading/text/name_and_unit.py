@@ -11,7 +11,7 @@ import unicodedata
 from functools import lru_cache
 
 from passband.analysis.channels.recognition import LONGEST_NAME, recognise_name
-from passband.analysis.channels.units import is_turning, is_unit, plain_unit, read_unit
+from passband.analysis.channels.units import is_turning, is_unit, plain_unit, read_unit, stoichiometric_in
 from passband.analysis.channels.word_forms import without_storage
 
 _FULL_WIDTH = {at + 0xFEE0: at for at in range(0x21, 0x7F)}
@@ -35,7 +35,7 @@ _AFTER_JOINT = re.compile(r"^(.*(?:[^\W_]|[\])}]))[_ .]([°º˚\ufffd\"]?[^\W_%]
 # After a mere blank or underscore only what cannot be part of a name counts as a unit.
 _CLEAR_UNITS = frozenset(
     "kpa pa psi psig psia bar mbar hpa mpa inhg mmhg kmh kph mph mps degc degf rpm % pct kg/h lb/h volts volt mv ms "
-    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts deg 1min ms2 "hg '
+    'us msec usec g hz °c °f percent prozent procent inhga kpaa bara barg knot knots kts kn deg 1min ms2 "hg '
     "permille promille permil ‰ mps2 radps kmph".split()
 )
 _RATE_BEHIND = re.compile(r"(?i)(?<=\S)\s*(?:[\[({<]\s*@?\s*\d+(?:[.,]\d+)?\s*(?:hz|sps)\s*[\])}>]|@\s*\d+\s*hz)$")
@@ -51,6 +51,27 @@ _SCALED = re.compile(
 )
 _CAMEL = re.compile(r"^([^\W\d_][^\W_]*?[a-z0-9])(Deg[CF]|K[Pp]a|[A-Z][a-z]*)$")
 """Words joined, each with a capital, the last of which may be a unit: ``oilPressureBar``."""
+_AFR_OF_FUEL = re.compile(
+    r"(?i)^(?:(?P<name>.*\b(?:afr|a/f|air[ /-]?fuel(?: ratio)?)(?:[ _]?\d{1,2})?)[ _]*[\[(,:/ _-][ _]*"
+    r"(?P<fuel>e\d{2,3}|m100|ethanol|methanol|meth)[\])]?|(?P<first>e\d{2,3}|m100|ethanol|methanol)[ _]+"
+    r"(?P<rest>afr(?:[ _]?\d{1,2})?))$"
+)
+"""A ratio of air to fuel and the fuel it is counted by: ``AFR (E85)``, ``Methanol AFR``."""
+_BEHIND_BRACKET = re.compile(r"(?<=[\])])\s*[*†‡?!¹²³]{1,3}$")
+"""A mark of a footnote behind a unit."""
+_RANGE_JOINED = re.compile(r"(?i)(?<=\d)(bar|psi|kpa)$")
+"""A unit right behind a sensor's range: ``Fuel 7bar``."""
+_UNIT_FIRST = re.compile(r"^([^\W\d_]{1,5})_([^\W\d]\w*)$")
+"""A unit before its name, joined to it: ``kPa_map``."""
+_RANGE_FIRST = re.compile(r"(?i)^\d(?:[.,]\d{1,2})? ?bar +(?=[^\W\d]{3})")
+"""A sensor's range before what it measures: ``3 Bar MAP``."""
+_TWO_OF_BOOST = re.compile(
+    r"(?i)^(?P<one>boost|vac(?:uum)?)\s*[\[(](?P<one_unit>[^\[\]()]{1,12})[\])]\s*[/&|+-]\s*"
+    r"(?P<other>boost|vac(?:uum)?)\s*[\[(](?P<other_unit>[^\[\]()]{1,12})[\])]$"
+)
+"""A gauge of two scales, each with its unit: ``Boost (psi) / Vac (inHg)``."""
+_SHORT_BEFORE_UNIT = re.compile(r"^([A-Z]{2,5}\d?)(kPa|hPa|mbar|bar|psi|mph|km/h)$")
+"""A short form in capitals with its unit right behind: ``MAPkPa``."""
 _NAMED_BY_UNIT = frozenset("mph kph kmh km/h".split())
 """Units that stand for the name as well: a column called MPH is a speed."""
 _TEMPERATURE_LETTERS = frozenset("cfk")
@@ -107,20 +128,20 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('OilPress', 'Kpa'), ('Ect', 'DegC'))
     >>> split_name_and_unit("Oil Press psi (Analog 3)"), split_name_and_unit("Wheel Speed (driven) rear")
     (('Oil Press (Analog 3)', 'psi'), ('Wheel Speed (driven) rear', ''))
-    >>> split_name_and_unit("[bar] Manifold Pressure")
-    ('Manifold Pressure', 'bar')
+    >>> split_name_and_unit("[bar] Manifold Pressure"), split_name_and_unit("AFR 1 (E85)")
+    (('Manifold Pressure', 'bar'), ('AFR 1', 'AFR E85'))
     """
     if len(header) > LONGEST_NAME:  # prose or damage: to look for a unit at each of its marks took seconds
         return header, ""
     header = _without_its_task(_RATE_BEHIND.sub("", without_storage(" ".join(header.split()))))
+    ranged = _RANGE_FIRST.sub("", header)
+    header = ranged if ranged != header and recognise_name(split_name_and_unit(ranged)[0]) else header
+    header = _BEHIND_BRACKET.sub("", _RANGE_JOINED.sub(r" \1", header))
     if "/" in header and is_turning(header):
         return header, header
-    before = _UNIT_BEFORE.match(header)
-    if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
-        return before.group(3), unit
-    scaled = _SCALED.match(header)
-    if scaled:
-        return scaled.group(1).strip(), scaled.group(2)
+    own = _in_a_form_of_its_own(header)
+    if own is not None:
+        return own
     match = _BRACKETED.match(header)
     if match and match.group(1):
         inner = next(group for group in match.groups()[1:] if group is not None).strip()
@@ -138,7 +159,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         name, unit = header[: mark.start()], header[mark.end() :].strip()
         if any(name.count(left) > name.count(right) for left, right in ("()", "[]", "{}")):
             continue  # "Flow (kg/stroke)": the mark belongs to what is in brackets
-        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2):
+        if name and is_unit(unit) and not ("-" in mark.group() and len(unit) < 2 and not _is_clear_unit(name, unit)):
             if _says_less(name, header):
                 continue
             return name.strip(), unit
@@ -159,10 +180,32 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
         return (header if _mean_another(name, header) else name), _with_its_stroke(name, unit)
     if re.fullmatch(r"t(?:Ms|Us|Sec)", header):
         return "t", header[1:]
-    match = _CAMEL.match(header)
+    match = _SHORT_BEFORE_UNIT.match(header) or _CAMEL.match(header)
     if match and _is_clear_unit(match.group(1), match.group(2)):
-        return match.group(1), match.group(2)
+        return (header if _mean_another(match.group(1), header) else match.group(1)), match.group(2)
     return header, header if plain_unit(header) in _NAMED_BY_UNIT else ""
+
+
+def _in_a_form_of_its_own(header: str) -> tuple[str, str] | None:
+    """Name and unit where the unit stands before the name, is a factor, a fuel's ratio, or one of two scales."""
+    of_fuel = _AFR_OF_FUEL.match(header)
+    if of_fuel and stoichiometric_in(unit := f"AFR {of_fuel['fuel'] or of_fuel['first']}") is not None:
+        return of_fuel["name"] or of_fuel["rest"], unit
+    first = _UNIT_FIRST.match(header)
+    if first and plain_unit(first[1]) in _CLEAR_UNITS and not recognise_name(header):
+        named = [recognise_name(f"{first[2]}{more}") for more in ("", " pressure", " temperature", " speed")]
+        if any(known and not known[0].completed for known in named):
+            return first[2], first[1]
+    two = _TWO_OF_BOOST.match(header)
+    if two and is_unit(two["one_unit"]) and is_unit(two["other_unit"]):
+        return f"{two['one']}/{two['other']}", f"{two['one_unit']}/{two['other_unit']}"
+    before = _UNIT_BEFORE.match(header)
+    if before and is_unit(unit := (before.group(1) or before.group(2)).strip()):
+        return before.group(3), unit
+    scaled = _SCALED.match(header)
+    if scaled:
+        return scaled.group(1).strip(), scaled.group(2)
+    return None
 
 
 def _without_its_task(header: str) -> str:
@@ -193,7 +236,7 @@ def _is_clear_unit(name: str, unit: str) -> bool:
     plain = plain_unit(unit)
     if plain in _TEMPERATURE_LETTERS:
         hot = any("temperature" in match.channel for match in recognise_name(name))
-        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^t[_ ]", name))
+        return hot or bool(re.search(r"(?i)temp|egt|clt|iat|ect|coolant|^(?:oil|water|trans)$|^t[_ ]", name))
     if plain == "mg":  # thousandths of gravity behind an acceleration, else a mass
         return any("acceleration" in match.channel for match in recognise_name(name))
     if plain == "v":

@@ -52,6 +52,9 @@ _STAMPED = re.compile(
 )
 """A clock, and who says so, before the first name: as programs write what happens."""
 
+_COUNTED_BEFORE = re.compile(r"[\[(<]\s{0,9}(?P<clock>\d{1,12}(?:[.,]\d{1,9})?)\s{0,3}s?[\])>]:?\s{1,9}(?=[^\W\d])")
+"""Seconds, or another count of time, in brackets before the first name."""
+
 
 def with_values_in_columns(text: Text, rows: list[str]) -> Text:
     """A table with a column for each name, where the lines name their values.
@@ -137,6 +140,7 @@ def _values(line: str) -> dict[str, str]:
             return made
         line = line.strip("{}, ").replace("'", "")  # as a program prints what it holds, or names without quotes
     stamp = _STAMPED.match(line)
+    stamp = stamp or _COUNTED_BEFORE.match(line)
     values: dict[str, str] = {"time": stamp["clock"]} if stamp else {}
     at = stamp.end() if stamp else 0
     while at < len(line) and (match := _PAIR.match(line, at)):

@@ -48,6 +48,10 @@ def _key_and_value(text: str, delimiter: str) -> tuple[str, str]:
     return "", text
 
 
+LONGEST_ROW = 4000
+"""Letters of a line of units; longer ones are none."""
+
+
 def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str]) -> list[str]:
     """Units that the preamble states: one line for each column, or one line for all.
 
@@ -70,6 +74,9 @@ def units_from_preamble(preamble: tuple[tuple[str, str], ...], names: list[str])
         if unit and is_unit(unit):
             stated[plain_key] = unit
         stated |= _units_in_a_line(f"{key} = {value}" if key else value, names)
+        row = [] if key else re.split(r"[,;\t|]\s*|\s+", value[:LONGEST_ROW])
+        if len(row) == len(names) > 1 and all(is_unit(cell) for cell in row):
+            return ["" if cell == "-" else cell for cell in row]
         if re.fullmatch(r"(?i)\s*units?\s*", key):
             cells = [cell.strip() for cell in re.split(r"[,;\t|]", value)]
             if len(cells) == len(names) and 2 * sum(is_unit(cell or "-") for cell in cells) >= len(cells):

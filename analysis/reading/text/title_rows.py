@@ -7,6 +7,7 @@ Public: `TitleRows`, `title_rows`, `choose_names_and_units`, `under_their_groups
 from __future__ import annotations
 
 import itertools
+import re
 from collections import Counter
 
 from passband.analysis.channels.plain_words import plain_words
@@ -34,6 +35,8 @@ _LABELS = frozenset(
     "unidades nombre unità nome unidade eenheid enhet jednostka jednotka единица единицы".split()
 )
 """What a title row is called in a cell before it: in the languages whose names are known; from memory."""
+_RULE = re.compile(r"[\s,;|+]*(?:[-=_]{2,}[\s,;|+]+)*[-=_]{2,}[\s,;|+]*")
+"""A line drawn under the names, cell by cell or through."""
 TitleRows = list[tuple[Line, list[str]]]
 """Lines that may name the columns and their cells, nearest to the rows first."""
 
@@ -61,6 +64,8 @@ def _rows_above(layout: Layout) -> TitleRows:
     passed = damaged = 0
     while lines and len(rows) < MOST_TITLE_ROWS:
         line = lines.pop()
+        if _RULE.fullmatch(line.text):
+            continue
         if not line.text.strip(layout.delimiter + " "):
             if rows and not all(all_units(cells) for _, cells in rows):
                 break
@@ -201,7 +206,10 @@ def choose_names_and_units(rows: TitleRows) -> tuple[int | None, int | None]:
     """
     if not rows:
         return None, None
-    unit_share = [_share(cells, lambda cell: is_unit(bare_unit(cell) or "-")) for _, cells in rows]
+    unit_share = [
+        0.0 if _says_something(cells) else _share(cells, lambda cell: is_unit(bare_unit(cell) or "-"))
+        for _, cells in rows
+    ]
     known = [_share(cells, lambda cell: bool(recognise_name(split_name_and_unit(cell)[0]))) for _, cells in rows]
     units_at = next(
         (i for i, share in enumerate(unit_share) if share >= 0.5 and share > known[i] and len(rows) > 1), None
@@ -211,6 +219,12 @@ def choose_names_and_units(rows: TitleRows) -> tuple[int | None, int | None]:
     ]
     names_at = max(named, key=lambda i: (round(known[i], 1), -i))
     return names_at, units_at
+
+
+def _says_something(cells: list[str]) -> bool:
+    """Whether a row begins with a key and what is said of it, as ``Fuel: E85, stoich 9.77``: no row of units."""
+    key, mark, value = cells[0].partition(": ") if cells else ("", "", "")
+    return bool(mark) and bool(value.strip()) and key.strip().casefold() not in _LABELS and not is_unit(value)
 
 
 def under_their_groups(rows: TitleRows, names_at: int | None, units_at: int | None, layout: Layout) -> TitleRows:

@@ -1,12 +1,13 @@
 """Which column is the time, in which unit, and what stands in for it where there is none.
 
-Public: `TimeBase`, `find_time_bases`, `named_times`, `stated_rate_hz`, `stated_tick_s`.
+Public: `TimeBase`, `find_time_bases`, `named_times`, `stated_rate_hz`, `rate_in_names`,
+`stated_tick_s`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -87,6 +88,7 @@ def find_time_bases(
     of_steps = _of_steps(table, header, set(mapping), named)
     if of_steps is not None:
         return [of_steps]
+    rate_hz = rate_hz if rate_hz is not None else rate_in_names(header.names)
     stand_in = _stand_in(table, header, layout, {*mapping, *named}, rate_hz)
     if rate_hz is not None and (stand_in is None or stand_in.unit_s <= 0):
         return [_counted(table.rows, rate_hz)]
@@ -175,6 +177,13 @@ _PER_SECOND = re.compile(
     r"(?:s|sec|second|sek|sekunde|seconde|segundo|secondo|sekund|sekundę|sekundu|секунду)\b"
 )
 """A rate in words: ``50 samples per second``; from memory."""
+_EVERY = re.compile(
+    r"(?i)\b(?:samples?|sampled|rows?|readings?|lines?|logged|logs|recorded|records?|points?|measured)\b[^.\d]{0,20}?"
+    r"\bevery (\d{1,6}(?:[.,]\d{1,6})?) ?(ms|msec|milliseconds?|us|s|sec|seconds?)\b"
+)
+"""A period in words: ``one sample every 40 ms``."""
+LONGEST_SAID = 300
+"""Letters of a line above the rows in which a rate is looked for."""
 _SAMPLES_A_SECOND = re.compile(r"(?i)k?(?:sa?|smp|frames?)/s(?:ec)?|k?sps|fps")
 """Units of nothing but a rate at which samples are taken."""
 _HERTZ = re.compile(r"(?i)(?<![\w.,])(\d+(?:[.,]\d+)?)\s*hz\b")
@@ -206,9 +215,13 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
     """
     found: list[tuple[int, float]] = []
     for key, value in preamble:
-        in_words = _PER_SECOND.search(f"{key} {value}")
+        in_words = _PER_SECOND.search(f"{key} {value}"[:LONGEST_SAID])
         if in_words is not None and 0.5 <= float(in_words[1].replace(",", ".")) <= 1e5:
             found.append((1, float(in_words[1].replace(",", "."))))
+            continue
+        every = _EVERY.search(f"{key} {value}"[:LONGEST_SAID])
+        if every is not None and (step_s := float(every[1].replace(",", ".")) * (time_scale_s(every[2]) or 0.0)) > 0:
+            found.append((1, round(1.0 / step_s, 9)))
             continue
         subject = key or re.split(r"\d", value, maxsplit=1)[0]
         words = [word.casefold() for word in re.findall(r"[^\W\d_]+", subject)]
@@ -226,6 +239,38 @@ def stated_rate_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:
         if rate is not None and 0.5 <= rate <= 1e5:
             found.append((sum(word in ("sample", "sampling", "log", "logging", "samplerate") for word in words), rate))
     return max(found, key=lambda pair: pair[0])[1] if found else None
+
+
+_HERTZ_OF_NAME = re.compile(r"(?i)(?<![\w.,])@?(\d{1,4}(?:[.,]\d{1,3})?)[ _]?hz\b|(?<=[^\W_])_(\d{1,4})hz\b")
+
+
+def rate_in_names(names: Sequence[str]) -> float | None:
+    """The rate that the names of at least half of the columns and of two state, all the same; None where none do.
+
+    Parameters
+    ----------
+    names : sequence of str
+        As written.
+
+    Returns
+    -------
+    float or None
+        Rows a second. [Hz]
+
+    Examples
+    --------
+    >>> rate_in_names(["RPM @100Hz", "TPS (100 Hz)"]), rate_in_names(["RPM (100 Hz)", "GPS Speed (10 Hz)"])
+    (100.0, None)
+    >>> rate_in_names(["RPM", "Knock 6 Hz", "MAP"]), rate_in_names(["Sample (50 Hz)", "RPM", "TPS"])
+    (None, 50.0)
+    """
+    found = [(match, name) for name in names if (match := _HERTZ_OF_NAME.search(name)) is not None]
+    rates = {float((match[1] or match[2]).replace(",", ".")) for match, _ in found}
+    counted = any(_COUNTER.match(name) for _, name in found)
+    if len(rates) != 1 or not (counted or len(found) >= max(2, len(names) / 2)):
+        return None
+    rate = rates.pop()
+    return rate if LEAST_RATE_HZ <= rate <= MOST_RATE_HZ else None
 
 
 def _lone_hz(preamble: tuple[tuple[str, str], ...]) -> float | None:

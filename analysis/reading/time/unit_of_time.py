@@ -55,6 +55,8 @@ _NAMED_UNITS: tuple[tuple[str, str], ...] = (
         "s",
         r"s|sec|secs|seconds?|sek|sekunden?|secondes?|segundos?|secondi|seconden|sekunder|sekundy?|секунд[аы]?|сек|秒|초",
     ),
+    ("min", r"mins|minutes|minuten|minutos|minuti|minuter"),
+    ("h", r"hours|hrs|stunden|heures|horas|timmar"),
 )  # fmt: skip
 
 
