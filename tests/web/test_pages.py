@@ -189,6 +189,22 @@ def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     assert "11 kW less than the weekend" in lines[1]
 
 
+def test_the_first_screen_tells_what_happened_before_what_was_not_told_and_leads_to_each(review, run):
+    review["findings"] = [
+        {"code": "air-temperature-missing", "level": "caution", "text": "No air: 20 degC was taken.", "where": ""},
+        {"code": "wind-missing", "level": "note", "text": "No wind.", "where": ""},
+        {"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"},
+        {"code": "tire-shake", "level": "caution", "text": "Tire shake: it swings by 99 rpm. No shift.", "where": ""},
+        {"code": "clutch-slips", "level": "caution", "text": "The clutch slipped in gear 1; look.", "where": ""},
+    ]
+    top = render_run(read(review), WholeRun(run), "").partition('class="lane"')[0]
+    told = re.findall(r'<li><a (?:class="mark is-caution" )?href="#(findings[-0-9]*)">(.*?)</a>', top)
+    assert told[-3:] == [
+        ("findings-4", "Tire shake: it swings by 99 rpm"), ("findings-5", "The clutch slipped in gear 1"),
+        ("findings", "and 1 more"),
+    ]  # fmt: skip
+
+
 def test_a_list_names_event_and_car_once_over_the_runs_that_share_them(run):
     others = [replace(run, id="b", title="Q1"), replace(run, id="c", title="first", event="Frost Meet")]
     page = render_runs(RunList([run, *others], []))
