@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.results.findings import GIVEN_NOT_USED
 from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import INSPECT, broken_words, limits_answer, verdict_lines
@@ -95,6 +96,7 @@ def render_run(
     str
         HTML.
     """
+    unlike_car = _unlike_car(review) if around.car else ""
     return render(
         "run.html",
         units,
@@ -105,7 +107,7 @@ def render_run(
         remedy=_remedy(review),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
-        unlike_car=_unlike_car(review) if around.car else "",
+        unlike_car=unlike_car,
         keys=key_figures(review, units),
         limits=_limits(review, units),
         verdict=[
@@ -121,7 +123,7 @@ def render_run(
         before_id=around.before_id,
         since=since_words(around.since) if around.since else None,
         differs=around.differs,
-        doubted=doubted(review, units),
+        doubted=doubted(review, units, told=GIVEN_NOT_USED.union(UNLIKE_CAR if unlike_car else ())),
         against=[
             (of, in_units(against_words(pair), units))
             for of, pair in ((around.before_id, around.since), (around.best_id, around.against))

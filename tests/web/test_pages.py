@@ -335,6 +335,8 @@ def test_logs_that_do_not_fit_the_cars_gearing_ask_at_the_top_whether_it_is_the_
         render_run(read(review), WholeRun(run), "", here).partition('class="lane"')[0] for here in (around, AroundRun())
     )
     assert ("26.9 % more for the ground covered than told. If another car made this run" in top) is asked
+    assert "In every gear" not in top.partition('class="doubted"')[2]  # told once, where it is asked
+    assert ("In every gear" in nameless) is asked
     assert "If another car" not in nameless
 
 

@@ -309,7 +309,9 @@ form.addEventListener("submit", async (event) => {
   if (!picker.files.length) return;
   const seen = button.textContent;
   button.disabled = true;
+  reply.replaceChildren(made("p", {}, "Looking which logs are of one run"));
   await sorting;
+  reply.replaceChildren();
   const answer = await check();
   button.disabled = false;
   if (answer?.errors.length) {
