@@ -10,7 +10,7 @@ import pytest
 from passband.analysis.report import TableColumn
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.runs.season_sheet import SeasonSheet, SheetColumn
+from passband.analysis.runs.season_sheet import CarOnSheet, SeasonSheet, SheetColumn
 from passband.analysis.runs.summary import LimitCounts
 from passband.analysis.runs.weekend import Spread
 from passband.web.assets import STAMP, STATIC
@@ -352,6 +352,20 @@ def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
     assert "Best clean run" in page and 'data-value="10.148"' in page
     row = page[page.index("average power, hp") :].split("</tr>")[0]
     assert "<td>2</td><td>1,000.0</td><td>1.0</td><td>–</td>" in row
+
+
+def test_an_event_of_several_cars_says_which_held_its_band_longest(run):
+    # Planted: 61 and 84 % of their best runs
+    shares = {"a": 0.61, "b": 0.84}
+    runs = [replace(run, id=id, summary=replace(run.summary, share_in_band=part)) for id, part in shares.items()]
+    one = sheet_of(run, "Meet")
+    rows = tuple({**one.sheet.runs[0], "car": name} for name in ("Heron", "Otter"))
+    cars = tuple(CarOnSheet(name, None, ()) for name in ("Heron", "Otter"))
+    sheet = replace(one.sheet, runs=rows, cars=cars)
+    page = render_event(replace(one, runs=tuple(runs), sheet=sheet, same_engine=(None, None), best=("a", "b")))
+    told = re.sub(r"<[^>]+>", "", page[page.index("Longest in its band") :].partition("</p>")[0])
+    assert told.startswith("Longest in its band: Otter 84 %, Heron 61 %")
+    assert "Longest in its band" not in render_event(one)
 
 
 def test_what_cannot_be_told_of_a_best_is_said(run):
