@@ -364,7 +364,7 @@ def test_an_event_of_several_cars_says_which_held_its_band_longest(run):
     sheet = replace(one.sheet, runs=rows, cars=cars)
     page = render_event(replace(one, runs=tuple(runs), sheet=sheet, same_engine=(None, None), best=("a", "b")))
     told = re.sub(r"<[^>]+>", "", page[page.index("Longest in its band") :].partition("</p>")[0])
-    assert told.startswith("Longest in its band: Otter 84 %, Heron 61 %")
+    assert told.startswith("Longest in its band: Otter 84\u00a0%, Heron 61\u00a0%")
     assert "Longest in its band" not in render_event(one)
 
 
