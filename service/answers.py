@@ -5,6 +5,7 @@ Public: `Json`, `TheLibrary`, `TheSettings`, `TheUnits`, `TheBody`, `json_body`,
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Mapping
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -106,12 +107,12 @@ def json_body(sent: bytes, *, what: str) -> JsonObject:
 
 
 def listed(text: str, *, most: int, what: str) -> list[str]:
-    """Names parted by commas, each once.
+    """Names parted by commas, each once; one that holds a comma stands in double quotes, as in a CSV row.
 
     Parameters
     ----------
     text : str
-        ``a,b,c``; blanks around are dropped.
+        ``a,b,"Boost, target"``; blanks around are dropped.
     most : int
         How many may be named, blanks and repetitions counted.
     what : str
@@ -127,7 +128,7 @@ def listed(text: str, *, most: int, what: str) -> list[str]:
     Problem
         422 if there are too many.
     """
-    names = text.split(",")
+    names = next(csv.reader([" ".join(text.splitlines())], skipinitialspace=True), [])
     if len(names) > most:
         raise Problem(422, "Not usable", f"{len(names)} {what} are too many at once; ask for {most} at the most.")
     return list(dict.fromkeys(name.strip() for name in names if name.strip()))

@@ -1,10 +1,11 @@
 """What was different on a car between two of its runs, as its owner told it: gearing, tires, mass.
 
-Public: `car_differs`, `CarsOfRuns`.
+Public: `car_differs`, `in_one_unit`, `CarsOfRuns`.
 """
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from passband.analysis.whatif.back_test import FACTS
@@ -17,6 +18,7 @@ CALLED = {**FACTS, "tire_circumference": "tire circumference"}
 """What a reader is shown for each fact."""
 SI_UNITS = {"mass": " kg", "tire_circumference": " m"}
 """What stands behind a bare number of a fact."""
+_AFTER_NUMBER = re.compile(r"^[-+0-9., ]*(\S*).*$")
 
 
 class CarsOfRuns:
@@ -44,7 +46,7 @@ class CarsOfRuns:
             if now.get(fact) is not None and was.get(fact) is not None and _value(fact, now) != _value(fact, was)
         )
         return tuple(
-            f"{CALLED[fact]} {_written(fact, now[fact])}, {_written(fact, was[fact])} before"
+            f"{CALLED[fact]} {in_one_unit(fact, now, was)}, {in_one_unit(fact, was, now)} before"
             for fact in facts
             if not self._corrected(run.car[0], fact, run.car[1], before.car[1])
         )
@@ -84,6 +86,26 @@ def car_differs(library: Library, run: RunRecord, before: RunRecord) -> tuple[st
 
 def _value(fact: str, given: Any) -> Any:
     return getattr(read_car({"name": "car", fact: given[fact]}), fact)
+
+
+def in_one_unit(fact: str, given: Any, other: Any) -> str:
+    """A fact as its owner wrote it; in SI where it is in another unit at the other run, to be held against it.
+
+    Parameters
+    ----------
+    fact : str
+        Its key.
+    given, other : mapping
+        The car as told, and as told at another run; both know the fact.
+
+    Returns
+    -------
+    str
+        ``76.5 in``, or ``1.9431 m`` beside one in metres.
+    """
+    written, value = _written(fact, given[fact]), _value(fact, given)
+    units = {_AFTER_NUMBER.sub(r"\1", one) for one in (written, _written(fact, other[fact]))}
+    return written if len(units) == 1 or not isinstance(value, (int, float)) else _written(fact, float(value))
 
 
 def _written(fact: str, given: Any) -> str:

@@ -64,7 +64,7 @@ class SortDetails(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     whole: list[StrictBool] = Field(default_factory=list, max_length=64)
-    saved_s: list[float | None] = Field(default_factory=list, max_length=64)
+    saved_s: list[Annotated[float, Field(strict=True)] | None] = Field(default_factory=list, max_length=64)
 
 
 class RunChanges(BaseModel):

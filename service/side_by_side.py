@@ -1,7 +1,7 @@
 """Several runs fetched together, for what lays them over each other.
 
-Public: `FetchedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `prepare_stored`, `stored_review`, `hold_against`,
-`run_before`.
+Public: `FetchedRun`, `car_of`, `fetch_run`, `lay_side_by_side`, `prepare_stored`, `stored_review`,
+`HeldAgainst`, `hold_against`, `run_before`.
 """
 
 from __future__ import annotations
@@ -162,7 +162,19 @@ def _read(review: bytes) -> Review:
     return known if known is not None else _READ.put(review, review_from_json(orjson.loads(review)))
 
 
-def hold_against(library: Library, this: FetchedRun, best_id: str | None) -> list[Against]:
+@dataclass(frozen=True, slots=True)
+class HeldAgainst:
+    """A run held against others of its car at the event."""
+
+    before_id: str | None
+    """Id of the run before; None where there is none."""
+    before: Against | None
+    """Against the run before; None where there is none that shares the track with it."""
+    best: Against | None
+    """Against the best fair one, where it is another; None likewise."""
+
+
+def hold_against(library: Library, this: FetchedRun, best_id: str | None) -> HeldAgainst:
     """A run held against the one before it and against the best fair one of the others.
 
     Parameters
@@ -176,17 +188,17 @@ def hold_against(library: Library, this: FetchedRun, best_id: str | None) -> lis
 
     Returns
     -------
-    list of Against
-        One where both are the same run; none where there is no other that shares the track with it.
+    HeldAgainst
+        Of the two together as the run before, where both are one.
     """
     before = run_before(library, this.run)
-    chosen: dict[str, list[str]] = {}
-    if best_id is not None:
-        chosen.setdefault(best_id, []).append("the best fair run")
-    if before is not None:
-        chosen.setdefault(before.id, []).append("the run before")
-    held = (_held(library, this, run_id, " and ".join(words)) for run_id, words in chosen.items())
-    return [one for one in held if one is not None]
+    before_id = before.id if before is not None else None
+    words = "the run before and the best fair run" if before_id == best_id else "the run before"
+    return HeldAgainst(
+        before_id,
+        _held(library, this, before_id, words) if before_id is not None else None,
+        _held(library, this, best_id, "the best fair run") if best_id not in (None, before_id) else None,
+    )
 
 
 _HELD: Remembered[tuple[Against | None]] = Remembered(64)

@@ -57,7 +57,7 @@ def take_traces(file: BinaryIO, names: Sequence[str], *, by: Literal["distance",
     columns = {column.name: column for column in column_facts(file)}
     there = [name for name in names if name in columns]
     if not there:
-        known = ", ".join(columns)
+        known = ", ".join(f'"{name}"' if "," in name else name for name in columns)
         raise Problem(404, "Not found", f"channels: this run has none of {', '.join(names)}; it has {known}.")
     axis = AXES[by]
     frame = read_table(file, ["time_s", axis, *there])

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from passband.analysis.channels.catalogue import CATALOGUE
+from passband.analysis.results.findings import GIVEN_NOT_USED
 from passband.analysis.results.limits import Verdict
 from passband.analysis.results.review import Review
 from passband.analysis.runs.verdict import INSPECT, broken_words, limits_answer, verdict_lines
-from passband.analysis.runs.why import Against, against_words, cause_words, find_causes
+from passband.analysis.runs.why import Against, against_words, since_words
 from passband.web.car_shown import CarShown
 from passband.web.curves import curves_svg
 from passband.web.lane import LETTERS
@@ -24,6 +25,7 @@ from passband.web.prose import in_units
 from passband.web.run_shown import NO_COLUMNS, ColumnsAsked, NamedRun, UsualHere, WholeRun
 from passband.web.sheet import banners, heading, key_figures, standing
 from passband.web.sheets import sections
+from passband.web.top_of_run import doubted, led_causes
 from passband.web.units import UnitSystem
 
 if TYPE_CHECKING:
@@ -47,8 +49,12 @@ class AroundRun:
     there is none."""
     best_id: str | None = None
     """Its id; None where there is none."""
-    against: Sequence[Against] = ()
-    """This run held against others of the car: the one before it, the best fair one."""
+    before_id: str | None = None
+    """Id of the car's run before it at the event; None where there is none."""
+    since: Against | None = None
+    """This run held against that one; None where there is none, or the two share no track."""
+    against: Against | None = None
+    """This run held against the best fair one, where that is another than the one before; else None."""
     differs: str = ""
     """What was told otherwise of the car than at the run before, in a line; empty where nothing was."""
     engine: str = ""
@@ -90,6 +96,7 @@ def render_run(
     str
         HTML.
     """
+    unlike_car = _unlike_car(review) if around.car else ""
     return render(
         "run.html",
         units,
@@ -100,7 +107,7 @@ def render_run(
         remedy=_remedy(review),
         standing=standing([limit.verdict for limit in review.limits]),
         banners=banners(review, units),
-        unlike_car=_unlike_car(review) if around.car else "",
+        unlike_car=unlike_car,
         keys=key_figures(review, units),
         limits=_limits(review, units),
         verdict=[
@@ -112,8 +119,16 @@ def render_run(
         twins=around.twins,
         takes_logs=around.takes_logs,
         best_id=around.best_id,
-        why=[in_units(cause_words(cause), units) for cause in find_causes(review)],
-        against=[*(in_units(against_words(pair), units) for pair in around.against), *filter(None, [around.differs])],
+        why=led_causes(review, units),
+        before_id=around.before_id,
+        since=since_words(around.since) if around.since else None,
+        differs=around.differs,
+        doubted=doubted(review, units, told=GIVEN_NOT_USED.union(UNLIKE_CAR if unlike_car else ())),
+        against=[
+            (of, in_units(against_words(pair), units))
+            for of, pair in ((around.before_id, around.since), (around.best_id, around.against))
+            if pair is not None
+        ],
         strip=Markup(strip_svg),
         curves=Markup(curves_svg(review, units=units)),
         sections=sections(review, units, given=around.car.limits if around.car else (), slip=run.slip),

@@ -20,7 +20,7 @@ from passband.web.run_shown import RunShown
 from passband.web.runline import standing_of
 from passband.web.sheet import Standing
 from passband.web.units import UnitSystem, unit_for
-from passband.web.words import plain_number, signed
+from passband.web.words import figure, plain_number, signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +115,10 @@ class SeasonRow:
     """Its first cell as the table shows it: elapsed time, where any run has one."""
     html: Markup
     """Its other cells."""
+    share_in_band: float | None
+    """Of its time; None where it is not known. [-]"""
+    in_band: str
+    """The same in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,12 @@ class Season:
     """Oldest first."""
     spreads: tuple[SeasonSpread, ...]
     """Mean, deviation and trend of clean runs."""
+
+    @property
+    def held_its_band(self) -> tuple[SeasonRow, ...]:
+        """Each car's best run, the longest in its band first; empty where it is known of fewer than two cars."""
+        best = [row for row in self.rows if row.best and row.car and row.share_in_band is not None]
+        return tuple(sorted(best, key=lambda row: -(row.share_in_band or 0.0))) if len(best) > 1 else ()
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -221,6 +231,8 @@ def _row(
         standing=standing_of(run.summary.limits),
         first=Markup(html[0]),
         html=Markup(html[1]),
+        share_in_band=run.summary.share_in_band,
+        in_band=str(figure(run.summary.share_in_band, "share", units)),
     )
 
 

@@ -250,7 +250,7 @@ def heading(review: Review, units: UnitSystem) -> Heading:
 
 
 def key_figures(review: Review, units: UnitSystem) -> tuple[Line, ...]:
-    """The three figures that are looked for first: share of the run in the band, on boost, and average power.
+    """The three figures that are looked for first: mean power, share of the run in the band and on boost.
 
     Parameters
     ----------
@@ -262,16 +262,17 @@ def key_figures(review: Review, units: UnitSystem) -> tuple[Line, ...]:
     Returns
     -------
     tuple of Line
-        Always three; a figure may be missing.
+        Always three, in the order asked for; a figure may be missing. The note is the key of
+        the section that tells more.
     """
     band, boost, power = known(review.band), known(review.boost), known(review.power)
-    average = Line("average", estimate(power.average_w if power else None, "power", units))
+    average = Line("average power", estimate(power.average_w if power else None, "power", units), "power")
     if power is not None and not average.figure.known and known(power.average_wheel_w) is not None:
-        average = Line("average at the wheels", estimate(power.average_wheel_w, "power", units))
+        average = Line("average power at the wheels", estimate(power.average_wheel_w, "power", units), "power")
     return (
-        Line("in its band", figure(band.share_in if band else None, "share", units)),
-        Line("on boost", figure(boost.share_above if boost else None, "share", units)),
         average,
+        Line("in its band", figure(band.share_in if band else None, "share", units), "band"),
+        Line("on boost", figure(boost.share_above if boost else None, "share", units), "boost"),
     )
 
 

@@ -1,7 +1,6 @@
 """Why a run went as it went: what happened in it and against other runs, the dearest first, each with its cost.
 
-Public: `Cause`, `Against`, `find_causes`, `cause_words`, `against_words`,
-`launch_beside`.
+Public: `Cause`, `Against`, `find_causes`, `cause_words`, `against_words`, `since_words`, `launch_beside`.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from typing import Literal
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.results.boost import DipCause
-from passband.analysis.results.estimate import difference
+from passband.analysis.results.estimate import Estimate, difference
 from passband.analysis.results.review import Review
 from passband.analysis.results.shifts import Shift, ShiftKind
 from passband.analysis.results.unknown import Unknown, known
@@ -42,6 +41,8 @@ LIFT_BEHIND_M = 30.0
 """A lift this near behind a mark may be one behind the finish line: half a second at 60 m/s; chosen, no source. [m]"""
 WORTH_S = 0.01
 """A part of the track that made less than this of a difference is not named: the last digit that boards show. [s]"""
+QUARTER_FT = 1320
+"""The finish that needs no word. [ft]"""
 PARTS_MOST = 3
 """Most parts of the track named of a pair. [-]"""
 
@@ -128,22 +129,60 @@ def against_words(pair: Against) -> str:
     str
         One sentence; parts whose cost is below its own plus-minus are left out.
     """
-    costs = pair.costs
-    apart = costs.difference_s
-    at = f"at {costs.at_m / FOOT_M:,.0f} ft"
-    within = f"±{max(apart.plus_minus, 0.001):.3f} s"
+    apart = pair.costs.difference_s
+    at = f"at {pair.costs.at_m / FOOT_M:,.0f} ft"
     if abs(apart.value) <= apart.plus_minus:
-        head = f"Against {pair.name}: no difference {at} beyond {within}"
+        head = f"Against {pair.name}: no difference {at} beyond {_within(apart)}"
     else:
-        side = "slower" if apart.value > 0 else "quicker"
-        head = f"Against {pair.name}: {abs(apart.value):.3f} {within} {side} {at}"
-    sure = [one for one in costs.parts if abs(one.cost_s.value) > max(one.cost_s.plus_minus, WORTH_S)]
-    largest = sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
+        head = f"Against {pair.name}: {abs(apart.value):.3f} {_within(apart)} {_side(apart)} {at}"
+    largest = _largest(pair)
     return f"{head}{'; ' if largest else ''}{', '.join(_part_words(one, pair) for one in largest)}."
 
 
+def since_words(pair: Against) -> tuple[str, str]:
+    """The same in as few words as a telephone's first screen wants: by how much in all, and which parts made it.
+
+    Parameters
+    ----------
+    pair : Against
+        Any.
+
+    Returns
+    -------
+    (whole, parts)
+        ``0.734 ±0.001 s quicker than E3, the run before`` and ``launch −0.19, gear 1 −0.16 s``, the parts without their
+        plus-minus, which they all exceed; empty where none does.
+    """
+    apart = pair.costs.difference_s
+    feet = round(pair.costs.at_m / FOOT_M)
+    at = f" at {feet:,} ft" if feet != QUARTER_FT else ""
+    if abs(apart.value) <= apart.plus_minus:
+        whole = f"As quick{at} as {pair.name}, within {_within(apart)}"
+    else:
+        whole = f"{abs(apart.value):.3f} {_within(apart)} {_side(apart)}{at} than {pair.name}"
+    parts = ", ".join(f"{one.name} {_signed(one.cost_s.value)}" for one in _largest(pair))
+    return whole, f"{parts} s" if parts else ""
+
+
+def _within(apart: Estimate) -> str:
+    return f"±{max(apart.plus_minus, 0.001):.3f} s"
+
+
+def _side(apart: Estimate) -> str:
+    return "slower" if apart.value > 0 else "quicker"
+
+
+def _largest(pair: Against) -> list[CostPart]:
+    sure = [one for one in pair.costs.parts if abs(one.cost_s.value) > max(one.cost_s.plus_minus, WORTH_S)]
+    return sorted(sure, key=lambda one: -abs(one.cost_s.value))[:PARTS_MOST]
+
+
+def _signed(seconds: float) -> str:
+    return f"{seconds:+.2f}".replace("-", "\N{MINUS SIGN}")
+
+
 def _part_words(part: CostPart, pair: Against) -> str:
-    cost = f"{part.cost_s.value:+.2f} ±{max(part.cost_s.plus_minus, 0.01):.2f} s".replace("-", "\N{MINUS SIGN}")
+    cost = f"{_signed(part.cost_s.value)} ±{max(part.cost_s.plus_minus, 0.01):.2f} s"
     beside = f" ({pair.launch})" if part.kind == "launch" and pair.launch else ""
     return f"{part.name} {cost}{beside}"
 

@@ -129,6 +129,7 @@ def one_run(
     beside = beside_of(library, fetched.run)
     usual = usual_here(library, fetched.run)
     alone = len(library.records.siblings(fetched.run.upload_id)) == 1
+    held = hold_against(library, fetched, beside.best)
     around = AroundRun(
         car=car_shown(car) if car else None,
         cars=[car_shown(one) for one in library.records.all_cars()],
@@ -139,7 +140,9 @@ def one_run(
         usual=usual,
         twins=twins_of(library.records, fetched.run),
         takes_logs=alone and not (usual is not None and usual.begins),
-        against=hold_against(library, fetched, beside.best),
+        before_id=held.before_id,
+        since=held.before,
+        against=held.best,
         differs=_differs(library, fetched.run),
         columns=asked_page_parts(library, fetched, most=settings.page_runs, just_answered=answered is not None),
     )

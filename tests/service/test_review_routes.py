@@ -9,6 +9,8 @@ import polars as pl
 import pyarrow as pa
 import pytest
 
+from passband.service.answers import listed
+
 ONE_RUN = b"runs=1\n"
 
 
@@ -51,6 +53,14 @@ def test_a_channel_that_is_not_there_is_told(client, run, assert_problem):
     assert told["missing"] == ["boost"]
     body = assert_problem(client.get(f"{run}/traces?channels=boost"), 404)
     assert "engine_speed" in body["detail"]
+
+
+def test_a_name_with_a_comma_is_asked_for_in_quotes():
+    # Hand: as a row of CSV has it
+    assert listed('engine_speed, "Boost, target", say ""12"", "a ""b"""', most=4, what="channels") == [
+        "engine_speed", "Boost, target", 'say ""12""', 'a "b"',
+    ]  # fmt: skip
+    assert listed("", most=4, what="channels") == []
 
 
 def test_traces_come_as_arrow_by_accept(client, run):

@@ -62,6 +62,11 @@ def test_whole_files_are_sorted_by_their_clocks_whatever_they_are_called(heap):
     assert "photo.csv" in found[6].problem
 
 
+def test_when_a_file_was_saved_is_a_number(client_of_logs, assert_problem):
+    files = [("log", ("a.csv", b"x")), ("details", (None, '{"saved_s": [true]}'))]
+    assert "saved_s" in assert_problem(client_of_logs.post("/api/runs/sort", files=files), 422)["detail"]
+
+
 def test_beginnings_of_files_are_sorted_by_name(client_of_logs):
     # Planted: the first 100 kB of each, as a page sends them of long logs
     names = ["01_q1_dash", "02_q2_ecu", "02_q2_dash", "01_q1_ecu"]

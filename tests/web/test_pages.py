@@ -10,7 +10,7 @@ import pytest
 from passband.analysis.report import TableColumn
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
-from passband.analysis.runs.season_sheet import SeasonSheet, SheetColumn
+from passband.analysis.runs.season_sheet import CarOnSheet, SeasonSheet, SheetColumn
 from passband.analysis.runs.summary import LimitCounts
 from passband.analysis.runs.weekend import Spread
 from passband.web.assets import STAMP, STATIC
@@ -189,6 +189,22 @@ def test_three_lines_answer_first_against_the_best_of_the_weekend(review, run):
     assert "11 kW less than the weekend" in lines[1]
 
 
+def test_the_first_screen_tells_what_happened_before_what_was_not_told_and_leads_to_each(review, run):
+    review["findings"] = [
+        {"code": "air-temperature-missing", "level": "caution", "text": "No air: 20 degC was taken.", "where": ""},
+        {"code": "wind-missing", "level": "note", "text": "No wind.", "where": ""},
+        {"code": "slip-not-used", "level": "caution", "text": "No slip.", "where": "slip"},
+        {"code": "tire-shake", "level": "caution", "text": "Tire shake: it swings by 99 rpm. No shift.", "where": ""},
+        {"code": "clutch-slips", "level": "caution", "text": "The clutch slipped in gear 1; look.", "where": ""},
+    ]
+    top = render_run(read(review), WholeRun(run), "").partition('class="lane"')[0]
+    told = re.findall(r'<li><a (?:class="mark is-caution" )?href="#(findings[-0-9]*)">(.*?)</a>', top)
+    assert told[-3:] == [
+        ("findings-4", "Tire shake: it swings by 99 rpm"), ("findings-5", "The clutch slipped in gear 1"),
+        ("findings", "and 1 more"),
+    ]  # fmt: skip
+
+
 def test_a_list_names_event_and_car_once_over_the_runs_that_share_them(run):
     others = [replace(run, id="b", title="Q1"), replace(run, id="c", title="first", event="Frost Meet")]
     page = render_runs(RunList([run, *others], []))
@@ -319,6 +335,8 @@ def test_logs_that_do_not_fit_the_cars_gearing_ask_at_the_top_whether_it_is_the_
         render_run(read(review), WholeRun(run), "", here).partition('class="lane"')[0] for here in (around, AroundRun())
     )
     assert ("26.9 % more for the ground covered than told. If another car made this run" in top) is asked
+    assert "In every gear" not in top.partition('class="doubted"')[2]  # told once, where it is asked
+    assert ("In every gear" in nameless) is asked
     assert "If another car" not in nameless
 
 
@@ -334,6 +352,20 @@ def test_an_event_shows_the_best_fair_run_and_what_each_column_sorts_by(run):
     assert "Best clean run" in page and 'data-value="10.148"' in page
     row = page[page.index("average power, hp") :].split("</tr>")[0]
     assert "<td>2</td><td>1,000.0</td><td>1.0</td><td>–</td>" in row
+
+
+def test_an_event_of_several_cars_says_which_held_its_band_longest(run):
+    # Planted: 61 and 84 % of their best runs
+    shares = {"a": 0.61, "b": 0.84}
+    runs = [replace(run, id=id, summary=replace(run.summary, share_in_band=part)) for id, part in shares.items()]
+    one = sheet_of(run, "Meet")
+    rows = tuple({**one.sheet.runs[0], "car": name} for name in ("Heron", "Otter"))
+    cars = tuple(CarOnSheet(name, None, ()) for name in ("Heron", "Otter"))
+    sheet = replace(one.sheet, runs=rows, cars=cars)
+    page = render_event(replace(one, runs=tuple(runs), sheet=sheet, same_engine=(None, None), best=("a", "b")))
+    told = re.sub(r"<[^>]+>", "", page[page.index("Longest in its band") :].partition("</p>")[0])
+    assert told.startswith("Longest in its band: Otter 84\u00a0%, Heron 61\u00a0%")
+    assert "Longest in its band" not in render_event(one)
 
 
 def test_what_cannot_be_told_of_a_best_is_said(run):

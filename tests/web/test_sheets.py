@@ -29,8 +29,8 @@ def test_a_reason_of_several_figures_is_said_at_the_first(review):
 def test_power_at_the_wheels_is_a_key_figure_where_that_at_the_flywheel_is_not_known(review):
     review["power"]["average_w"] = None
     review["unknown"] = {"power.average_w": WHY}
-    last = key_figures(read(review), "metric")[-1]
-    assert last.label == "average at the wheels" and last.figure.known
+    first = key_figures(read(review), "metric")[0]
+    assert first.label == "average power at the wheels" and first.figure.known
 
 
 def test_the_parts_of_a_plus_minus_add_up_to_the_whole_with_what_nobody_can_measure_last(review):

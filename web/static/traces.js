@@ -15,7 +15,8 @@ const units = document.querySelector("[data-units][aria-current]")?.dataset.unit
 const state = { runs: [], shown: [], along: "feet", view: [0, 1320], whole: [0, 1320], place: 0, panels: [], wheel: false };
 
 async function fetchRun(id, channels) {
-  const answer = await fetch(`/runs/${encodeURIComponent(id)}/lines?units=${units}&channels=${channels.join(",")}`);
+  const asked = encodeURIComponent(channels.map((one) => `"${one.replaceAll('"', '""')}"`));
+  const answer = await fetch(`/runs/${encodeURIComponent(id)}/lines?units=${units}&channels=${asked}`);
   const text = await answer.text();
   if (!answer.ok) throw readProblem(text, answer.status);
   return JSON.parse(text);

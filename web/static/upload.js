@@ -140,7 +140,7 @@ const questionsOf = (findings) => findings.filter(({ code, level }) => level ===
 
 function showRunsOf(upload, { status, body }) {
   const links = body.runs.flatMap((run, at) => [...(at ? [", "] : []), linkTo(run, run.label || run.round || nameOf(upload))]);
-  line(status === 200 ? "These logs are here already: " : "Reviewed: ", ...links);
+  line(status === 200 ? "Here already, nothing was changed: " : "Reviewed: ", ...links);
   const questions = questionsOf(body.findings);
   if (!questions.length) return;
   const asked = questions.map(({ text, where }) => made("li", {}, where ? `${text} (${where})` : text));
@@ -309,7 +309,9 @@ form.addEventListener("submit", async (event) => {
   if (!picker.files.length) return;
   const seen = button.textContent;
   button.disabled = true;
+  reply.replaceChildren(made("p", {}, "Looking which logs are of one run"));
   await sorting;
+  reply.replaceChildren();
   const answer = await check();
   button.disabled = false;
   if (answer?.errors.length) {

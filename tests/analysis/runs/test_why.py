@@ -17,6 +17,7 @@ from passband.analysis.runs.why import (
     cause_words,
     find_causes,
     launch_beside,
+    since_words,
 )
 from tests.analysis.sparse_review import read
 
@@ -103,6 +104,15 @@ def test_against_another_run_the_dearest_part_stands_first_and_doubtful_ones_are
         "Against Q1, the run before: 0.105 ±0.001 s slower at 1,320 ft; gear 2 −0.08 ±0.01 s, "
         "launch +0.03 ±0.01 s (engine down to 2,000 rpm, 4,650 there)."
     )
+
+
+def test_the_first_screen_has_a_pair_in_as_few_words_as_it_can():
+    # Hand
+    parts = (part("launch", 0.03), part("shift 1-2", 0.15, 0.2), part("gear 2", -0.08))
+    pair = Against("Q1, the run before", PairCosts("a", Estimate(-0.105, 0.001), 402.336, parts, ()))
+    assert since_words(pair) == ("0.105 ±0.001 s quicker than Q1, the run before", "gear 2 −0.08, launch +0.03 s")
+    alike = Against("Q1", PairCosts("a", Estimate(0.004, 0.01), 201.168, (), ()))
+    assert since_words(alike) == ("As quick at 660 ft as Q1, within ±0.010 s", "")
 
 
 def test_no_difference_is_said_where_there_is_none():

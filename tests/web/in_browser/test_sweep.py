@@ -205,7 +205,7 @@ def test_somebody_is_invited_by_keys(signed_in: BrowserContext) -> None:
     page.close()
 
 
-def test_a_phones_first_view_holds_stamp_time_why_and_strip_of_a_run_that_broke_limits(
+def test_a_phones_first_view_answers_limits_run_change_and_doubt_of_a_run_that_broke_limits(
     signed_in: BrowserContext, house: dict[str, str]
 ) -> None:
     page = signed_in.new_page()
@@ -214,10 +214,13 @@ def test_a_phones_first_view_holds_stamp_time_why_and_strip_of_a_run_that_broke_
     expect(page.locator(".stamp").first).to_have_text("OUTSIDE")
     expect(page.locator(".why [data-sign]")).to_have_count(2)
     expect(page.locator(".why li").last).to_contain_text("Missed shift 2-3")
-    answer = page.locator(".stamp, .boards, .first, .why li, svg.strip .s-et")
+    expect(page.locator(".since")).to_contain_text("slower than Trial, Q1, the run before; shift 2-3")
+    answer = page.locator(".first, .why li, .boards, .keys li, .since, .doubted li, svg.strip .s-flag-no")
     shown = answer.evaluate_all("all => all.map((one) => one.getBoundingClientRect().bottom)")
-    assert len(shown) >= 11
+    assert len(shown) >= 13
     assert max(shown) <= 740
+    for link in page.locator(".verdict a[href^='#']").all():
+        assert page.locator(link.get_attribute("href") or "").count() == 1
     assert page.locator("nav.jump").evaluate_all("all => all.reduce((sum, one) => sum + one.offsetHeight, 0)") < 240
     page.close()
 
