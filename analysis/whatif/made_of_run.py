@@ -18,6 +18,7 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.statistics.filters import smooth
 from passband.analysis.whatif.converter import fit_link, turns_by_ratios
+from passband.analysis.whatif.drive_turning import shaft_of, sharpened
 from passband.analysis.whatif.made_shifts import Gearing, Made, shifts_of
 from passband.analysis.whatif.model import LaunchModel, RunModel, resistance
 from passband.analysis.whatif.rows_of_run import (
@@ -66,7 +67,7 @@ def model_of_run(review: Review, table: pl.DataFrame, car: Car) -> RunModel | Fi
     facts = read_facts(car, review.air) if review.air is not None else None
     if facts is None or rows.time_s.size < 200:
         return _no_model("The run shows too little motion to make a model of")
-    return _put_together(review, rows, facts, car)
+    return _put_together(review, rows, facts, car, table)
 
 
 def _no_model(why: str) -> Finding:
@@ -87,10 +88,13 @@ def _lacking(review: Review, table: pl.DataFrame, car: Car) -> Finding | None:
     return None
 
 
-def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunModel | Finding:
+def _put_together(review: Review, rows: Rows, facts: Facts, car: Car, table: pl.DataFrame) -> RunModel | Finding:
     behind_converter = car.has_converter
     locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
     settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
+    shaft = None if rows.felt else shaft_of(rows, table, behind_converter=behind_converter)
+    if shaft is not None:
+        rows = sharpened(review, rows, shaft, growth_at_70=USUAL_GROWTH, locked_s=locked_s, settle_s=settles_s)
     pulls = pulls_of(review, rows, locked_s, settles_s)
     if not pulls.any():
         return _no_model("No gear pulls with its clutch locked for three tenths of a second")

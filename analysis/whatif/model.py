@@ -62,7 +62,7 @@ class ShiftModel:
     left_rpm: float = 0.0
     """Where the run itself left the gear, as `at_rpm`, which a change may move. [rpm]"""
     peak_rpm: float | None = None
-    """Highest engine speed of the shift: an engine let go may flare. None behind a converter. [rpm]"""
+    """Highest engine speed of the shift: an engine let go may flare. None where the finish cut it short. [rpm]"""
     peak_place: int = 0
     """At which place of the grid."""
     gains: float = 1.0
