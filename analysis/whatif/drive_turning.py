@@ -4,7 +4,7 @@ Without an accelerometer a run's speed is smooth over two tenths of a second or 
 in the pulls beside it. Engine speed, or a shaft's, stops climbing where the drive lets go, and within a pull it turns
 with the road.
 
-Public: `shaft_of`, `sharpened`.
+Public: `shaft_of`, `tells_spin`, `sharpened`.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from itertools import pairwise
 import numpy as np
 import polars as pl
 
+from passband.analysis.given.car import Car
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
@@ -63,8 +64,28 @@ def shaft_of(rows: Rows, table: pl.DataFrame, *, behind_converter: bool) -> Floa
         fine = np.isfinite(values) & np.isfinite(time) & (time >= rows.time_s[0]) & (time <= rows.time_s[-1])
         changes = np.flatnonzero(np.diff(values[fine]) != 0.0)
         if changes.size >= LEAST_ROWS_HZ * (rows.time_s[-1] - rows.time_s[0]):
-            return np.interp(rows.time_s, time[fine], values[fine])
+            return np.asarray(np.interp(rows.time_s, time[fine], values[fine]), dtype=np.float64)
     return None
+
+
+def tells_spin(table: pl.DataFrame, car: Car) -> bool:
+    """Whether a run holds what the driven tires turned at.
+
+    Parameters
+    ----------
+    table : polars.DataFrame
+        Its channels.
+    car : Car
+        Which axle it drives.
+
+    Returns
+    -------
+    bool
+        With it a tire that spins is told from a clutch that slips.
+    """
+    corners = {"front": ("fl", "fr"), "rear": ("rl", "rr")}.get(car.driven_axle or "", ())
+    names = ("driveshaft_speed", "wheel_speed_driven", *(f"wheel_speed_{corner}" for corner in corners))
+    return any(name in table.columns for name in names)
 
 
 def sharpened(
@@ -143,4 +164,4 @@ def _turning(review: Review, rows: Rows, shaft: FloatArray, locked_s: float, set
     distance = known(review.distance)
     for spin in distance.wheelspin if distance is not None else ():
         turning &= ~((rows.time_s >= spin.start_s) & (rows.time_s <= spin.end_s + SETTLE_S))
-    return turning
+    return np.asarray(turning, dtype=np.bool_)

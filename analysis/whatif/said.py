@@ -1,6 +1,6 @@
 """What is said beside a forecast: what it rests on, how well the model meets its own run, limits that it would break.
 
-Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`,
+Public: `OwnRun`, `hold_to_own_run`, `far_from_own_run`, `rests_on`, `boost_said`,
 `unseen_said`, `flare_said`, `limits_passed`.
 """
 
@@ -72,6 +72,26 @@ def hold_to_own_run(model: RunModel, as_run: Driven, review: Review) -> OwnRun:
     )
     met = off_s <= OWN_RUN_S and rpm <= OWN_RUN_SHARE and len(as_run.rpm_after) == len(model.shifts)
     return OwnRun(off_s, rpm, met)
+
+
+def far_from_own_run(own: OwnRun) -> Finding:
+    """Why a model that misses its own run by far says nothing.
+
+    Parameters
+    ----------
+    own : OwnRun
+        Of `hold_to_own_run`.
+
+    Returns
+    -------
+    Finding
+        A caution.
+    """
+    text = (
+        f"Driven as it was, the model comes to this run's own splits only within {1000 * own.splits_s:.0f} ms: tires "
+        "that spun, a missed shift or a poor speed stand in it. Nothing is foretold; ask a clean run."
+    )
+    return Finding("whatif-no-model", "caution", text, "What if")
 
 
 def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
