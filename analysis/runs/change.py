@@ -31,7 +31,7 @@ from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
 from passband.analysis.runs.faults import USUAL_FAULTS, faults_of
-from passband.analysis.runs.gear_winds import find_gear_winds
+from passband.analysis.runs.gear_winds import find_gear_winds, told_wind_w
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
 from passband.analysis.runs.same_air import (
@@ -40,6 +40,7 @@ from passband.analysis.runs.same_air import (
     AirRule,
     air_seen,
     elapsed_by_power,
+    elapsed_by_wind,
     take_air_out,
 )
 from passband.analysis.runs.two_groups import TwoGroups
@@ -279,14 +280,17 @@ def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
 
     def worth(run: ComparedRun, watts: float) -> float:
         power = _less_wind(run, 0.0)
-        return watts / power.value * elapsed_by_power(run) if power is not None and power.value > 0 else 0.0
+        return watts / power.value * elapsed_by_wind(run) if power is not None and power.value > 0 else 0.0
+
+    def blew(run: ComparedRun) -> float:
+        return told_wind_w(run) + taken.found_w.get(run.label, 0.0)
 
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
     return _both(
         groups.only([finish == usual for finish in finishes]),
         elapsed_time,
-        lambda run, value, log: value + log * elapsed_by_power(run) + worth(run, taken.found_w.get(run.label, 0.0)),
+        lambda run, value, log: value + log * elapsed_by_power(run) + worth(run, blew(run)),
         taken,
         of_day=lambda run: -worth(run, taken.left_w.get(run.label, 0.0)),
     )
