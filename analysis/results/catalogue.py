@@ -268,7 +268,7 @@ _OF_RUNS = (
           "Nothing, where the car is always run so; else compare runs without the fault."),
     Entry("other-gearing-after-change", CAUTION,
           "At one engine speed the car went faster or slower over the ground after a change than was told of it.",
-          "Where they were changed, give each side its tires and final drive; else a clutch, converter or tires slip otherwise."),
+          "Where they were changed, give each side its tires and final drive; else clutch, converter or tires slip."),
     Entry("charge-changed-too", CAUTION,
           "The manifold's pressure changed: power by engine speed has it taken out, power as run has not.",
           "Where the charge is the change, or its sensor drifted, take the power as run."),

@@ -56,8 +56,8 @@ class OtherGearing:
             text += (
                 f"its converter slipped {'more' if slower else 'less'}, as it does where the engine makes "
                 f"{'more' if slower else 'less'} torque, by its air or by the change, or tires or final drive are "
-                "others than its facts tell. Power is left open by what the converter may lose of it. If neither tires, final "
-                "drive nor converter were changed, there is nothing to give."
+                "others than its facts tell. Power is left open by what the converter may lose of it. Where "
+                "neither tires, final drive nor converter were changed, there is nothing to give."
             )
         else:
             text += (
