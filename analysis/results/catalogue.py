@@ -271,7 +271,7 @@ _OF_RUNS = (
           "Where they were changed, give each side its tires and final drive; else clutch, converter or tires slip."),
     Entry("charge-changed-too", CAUTION,
           "The manifold's pressure changed: power by engine speed has it taken out, power as run has not.",
-          "Where the charge is the change, or its sensor drifted, take the power as run."),
+          "Where the charge is the change, or its sensor drifted, take elapsed time and average power."),
     Entry("runs-left-out-of-change", NOTE,
           "Runs in which something went wrong are left out of elapsed time, average power and time in the band.",
           "Nothing; look at each of them by itself."),

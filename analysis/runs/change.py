@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -175,7 +175,7 @@ def compare_groups(
     open_of_power = (
         of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
     )
-    taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
+    taken = _Taken(own, found, left if days else {}, days, open_of_power, charged is not None)
     shifts = compare_shifts(groups)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),
@@ -271,8 +271,8 @@ class _Taken:
     """Whether the sides are of two days."""
     open_of_power: Mapping[str, float]
     """What is open of ln power after less before as two cars, or another gearing, make it so: by cause. [-]"""
-    at_one_charge: Mapping[str, float]
-    """The same as a charge that changed makes it so, once it is taken out. [-]"""
+    charged: bool
+    """Whether the manifold's pressure changed beyond what air makes of it: it is no air, and the strip's stands in."""
 
 
 def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
@@ -368,9 +368,11 @@ def _both(
         wind |= {cause: effect * float(values.mean()) for cause, effect in taken.open_of_power.items()}
     plain = some.difference(values, own, scatter=not as_run_too)
     raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
-    if as_run_too:
-        wind |= {cause: effect * float(values.mean()) for cause, effect in taken.at_one_charge.items()}
-    rule = take_air_out(some.runs, read_cells(some.runs), taken.learnt)
+    cells = read_cells(some.runs)
+    if taken.charged:
+        rule = take_air_out(some.runs, replace(cells, log_charge=None))
+    else:
+        rule = take_air_out(some.runs, cells, taken.learnt)
     if rule is None:
         return BothAirs(raw, None)
 
