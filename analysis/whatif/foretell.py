@@ -160,7 +160,7 @@ def foretell_with(run: ModelledRun, changes: Changes) -> Foretold:
     by_s = driven.elapsed_s - as_run.elapsed_s
     own_s, own_mps = _own_error(model, as_run, own)
     findings = (
-        *limits_passed(made.model, driven, run), *rests_on(model, own),
+        *limits_passed(made.model, driven, run), *rests_on(model, own, left.grip.elapsed_s),
         *boost_said(model, changes, by_s, left.air.elapsed_s), *unseen_said(model, driven, left.beyond.elapsed_s),
         *flare_said(changed, by_s, left.flare.elapsed_s), *shifts_told(model, as_run, made),
     )  # fmt: skip
@@ -188,7 +188,9 @@ def _own_error(model: RunModel, as_run: Driven, own: OwnRun) -> tuple[float, flo
 
 def _split(at_ft: int, by_s: float, own_s: float, open_s: float) -> ForetoldSplit:
     """Before anything is other nothing of it is open."""
-    return ForetoldSplit(at_ft, _estimate(by_s, own_s, open_s if by_s != 0.0 else 0.0))
+    if by_s == 0.0:
+        return ForetoldSplit(at_ft, Estimate(0.0, ELAPSED_OWN_S))
+    return ForetoldSplit(at_ft, _estimate(by_s, own_s, open_s))
 
 
 def gearing_given(car: Car) -> GearingGiven:

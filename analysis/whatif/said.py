@@ -94,7 +94,7 @@ def far_from_own_run(own: OwnRun) -> Finding:
     return Finding("whatif-no-model", "caution", text, "What if")
 
 
-def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
+def rests_on(model: RunModel, own: OwnRun, grip_s: float = 0.0) -> list[Finding]:
     """What a forecast rests on, and how well the model meets its own run.
 
     Parameters
@@ -103,6 +103,8 @@ def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
         Of the run.
     own : OwnRun
         Of `hold_to_own_run`.
+    grip_s : float
+        What tires at their limit at the launch leave open of the elapsed time. [s]
 
     Returns
     -------
@@ -111,14 +113,17 @@ def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
     """
     text = (
         f"A forecast from this one run. Driven as it was, the model comes to the run's own {own.words}. The same "
-        "launch, grip and shifts are taken but for what was changed. Builder, makers and rule book come first."
+        "launch, grip and shifts are taken but for what was changed. "
     )
+    if grip_s >= LEAST_BRACKET_S:
+        text += f"That its tires may have been at their limit at the launch puts {_ms(grip_s)} into the plus-minus. "
+    text += "Builder, makers and rule book come first."
     findings = [Finding("whatif-rests-on", "note", text, "What if")]
     if not own.met:
         off = (
             f"The model comes to this run's own {own.words}; {1000 * OWN_RUN_S:.0f} ms and {OWN_RUN_SHARE:.0%} are "
-            "what is to be believed: a run whose tires spin or that misses a shift is none to ask. Take differences "
-            "with care, or ask a clean run."
+            "what is to be believed: a run whose tires spin or that misses a shift is none to ask. The plus-minus is "
+            "wider for it; take differences with care, or ask a clean run."
         )
         findings = [Finding("whatif-off-its-own-run", "caution", off, "What if"), *findings]
     if model.link is not None:
