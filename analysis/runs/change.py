@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,7 +31,7 @@ from passband.analysis.runs.charge_changed import CHARGED, find_charge_change
 from passband.analysis.runs.compared_run import ComparedRun
 from passband.analysis.runs.fair_pairs import apart_of
 from passband.analysis.runs.faults import USUAL_FAULTS, faults_of
-from passband.analysis.runs.gear_winds import find_gear_winds
+from passband.analysis.runs.gear_winds import find_gear_winds, told_wind_w
 from passband.analysis.runs.geared_unlike import GEARED, find_other_gearing
 from passband.analysis.runs.own_air import MeasuredRun, learn_exponents
 from passband.analysis.runs.same_air import (
@@ -40,6 +40,7 @@ from passband.analysis.runs.same_air import (
     AirRule,
     air_seen,
     elapsed_by_power,
+    elapsed_by_wind,
     take_air_out,
 )
 from passband.analysis.runs.two_groups import TwoGroups
@@ -174,7 +175,7 @@ def compare_groups(
     open_of_power = (
         of_cars if geared is None else of_cars | {GEARED: float(geared.of_cells @ cells.time_s / cells.time_s.sum())}
     )
-    taken = _Taken(own, found, left if days else {}, days, open_of_power, at_one_charge)
+    taken = _Taken(own, found, left if days else {}, days, open_of_power, charged is not None)
     shifts = compare_shifts(groups)
     return GroupChange(
         before=_side(names[0], before, unusual[: len(before)]),
@@ -270,8 +271,8 @@ class _Taken:
     """Whether the sides are of two days."""
     open_of_power: Mapping[str, float]
     """What is open of ln power after less before as two cars, or another gearing, make it so: by cause. [-]"""
-    at_one_charge: Mapping[str, float]
-    """The same as a charge that changed makes it so, once it is taken out. [-]"""
+    charged: bool
+    """Whether the manifold's pressure changed beyond what air makes of it: it is no air, and the strip's stands in."""
 
 
 def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
@@ -279,14 +280,17 @@ def _elapsed(groups: TwoGroups, taken: _Taken) -> BothAirs:
 
     def worth(run: ComparedRun, watts: float) -> float:
         power = _less_wind(run, 0.0)
-        return watts / power.value * elapsed_by_power(run) if power is not None and power.value > 0 else 0.0
+        return watts / power.value * elapsed_by_wind(run) if power is not None and power.value > 0 else 0.0
+
+    def blew(run: ComparedRun) -> float:
+        return told_wind_w(run) + taken.found_w.get(run.label, 0.0)
 
     finishes = [run.review.window.outcome.finish_ft for run in groups.runs]
     usual = max(set(finishes), key=finishes.count, default=None)
     return _both(
         groups.only([finish == usual for finish in finishes]),
         elapsed_time,
-        lambda run, value, log: value + log * elapsed_by_power(run) + worth(run, taken.found_w.get(run.label, 0.0)),
+        lambda run, value, log: value + log * elapsed_by_power(run) + worth(run, blew(run)),
         taken,
         of_day=lambda run: -worth(run, taken.left_w.get(run.label, 0.0)),
     )
@@ -364,9 +368,11 @@ def _both(
         wind |= {cause: effect * float(values.mean()) for cause, effect in taken.open_of_power.items()}
     plain = some.difference(values, own, scatter=not as_run_too)
     raw = Estimate.parted(plain.value, plain.own, wind if as_run_too else {})
-    if as_run_too:
-        wind |= {cause: effect * float(values.mean()) for cause, effect in taken.at_one_charge.items()}
-    rule = take_air_out(some.runs, read_cells(some.runs), taken.learnt)
+    cells = read_cells(some.runs)
+    if taken.charged:
+        rule = take_air_out(some.runs, replace(cells, log_charge=None))
+    else:
+        rule = take_air_out(some.runs, cells, taken.learnt)
     if rule is None:
         return BothAirs(raw, None)
 

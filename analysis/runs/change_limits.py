@@ -17,7 +17,7 @@ from passband.analysis.results.estimate import DAY, Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import known
 from passband.analysis.runs.change_in_power import DAY_WIND, OF_AIR, PowerRatio
-from passband.analysis.runs.same_air import READINGS, elapsed_by_power
+from passband.analysis.runs.same_air import READINGS, elapsed_by_wind
 from passband.analysis.runs.two_groups import TwoGroups
 
 WORTH_TELLING = 0.9
@@ -86,11 +86,11 @@ def _winds_given(groups: TwoGroups) -> tuple[str, str]:
 
 
 def _slower(groups: TwoGroups, watts: float) -> float:
-    """What so much less average power is worth in elapsed time. [s]."""
+    """What a wind of so much less average power is worth in elapsed time. [s]."""
     found = [known(run.review.power) for run in groups.runs]
     usual = [known(one.average_w) for one in found if one is not None]
     mean_w = float(np.mean([one.value for one in usual if one is not None]))
-    return -watts / mean_w * float(np.mean([elapsed_by_power(run) for run in groups.runs]))
+    return -watts / mean_w * float(np.mean([elapsed_by_wind(run) for run in groups.runs]))
 
 
 def _would(at: PowerRatio, causes: set[str]) -> str:

@@ -54,7 +54,8 @@ class ChargeChange:
             f"(give or take {100 * self.charge.plus_minus:.1f} %), the strip's {_more(self.station)}. Power by engine "
             f"speed has it taken out, {100 * taken:+.1f} % of power, and is left open by what the strip's air does not "
             f"explain; as run, power was {_more(self.as_run.value)} (give or take {100 * self.as_run.plus_minus:.1f} "
-            "%). Where the charge is the change, or its sensor drifted, take the power as run."
+            "%). Where the charge is the change, or its sensor drifted, take the power as run; elapsed time and "
+            "average power in the same air have only the strip's air taken out."
         )
         return Finding("charge-changed-too", "caution", text)
 

@@ -1,6 +1,6 @@
 """The wind of each run as its own gears show it: a wind that nobody gave moves power in the high gears, not in first.
 
-Public: `GearWinds`, `find_gear_winds`.
+Public: `GearWinds`, `find_gear_winds`, `told_wind_w`.
 """
 
 from __future__ import annotations
@@ -97,6 +97,27 @@ def find_gear_winds(runs: Sequence[ComparedRun], cells: CellGrid, days: Sequence
     return GearWinds(
         found[:, None] * cells.wind, found * squared, Z_95 * left[:, None] * cells.wind, Z_95 * left * squared
     )
+
+
+def told_wind_w(run: ComparedRun) -> float:
+    """What the wind that was given did for a run, as average power: a tail wind's is positive.
+
+    Parameters
+    ----------
+    run : ComparedRun
+        Any.
+
+    Returns
+    -------
+    float
+        By what the review leaves open of average power for what it leaves open of the wind; 0 where none was given. [W]
+    """
+    air, power = run.review.air, known(run.review.power)
+    if air is None or air.wind_mps is None or power is None:
+        return 0.0
+    open_w = next((one.plus_minus_w for one in power.shares if one.source == "wind"), 0.0)
+    open_mps = air.wind_plus_minus_mps if air.wind_plus_minus_mps is not None else WIND_GIVEN_MPS
+    return open_w / open_mps * air.wind_mps if open_mps > 0 else 0.0
 
 
 def _off(cells: CellGrid) -> FloatArray:

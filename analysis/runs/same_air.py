@@ -1,7 +1,7 @@
 """The air taken out of a comparison: what pressure and temperature explain, as a bracket, with the rule that was used.
 
 Public: `AirRule`, `AirSeen`, `AirExponents`, `air_seen`, `take_air_out`, `explain_air`, `published_exponents`,
-`charge_of`, `vapour_of`, `elapsed_by_power`.
+`charge_of`, `vapour_of`, `elapsed_by_power`, `elapsed_by_wind`.
 """
 
 from __future__ import annotations
@@ -341,10 +341,44 @@ def elapsed_by_power(run: ComparedRun) -> float:
     (c - c at the lock) / v^4, which is a third of the integral of 1 - (v at the lock / v)^3 over time. That drag goes
     with the air's density as power does is in it: the one mends part of what the other takes.
     """
+    time_s, speed = _from_lock(run)
+    if time_s.size < 2:
+        return 0.0
+    return float(np.trapezoid(1.0 - (speed[0] / speed) ** 3, time_s)) / 3.0
+
+
+def elapsed_by_wind(run: ComparedRun) -> float:
+    """How much longer a run would have taken with a wind less behind it, to first order.
+
+    Parameters
+    ----------
+    run : ComparedRun
+        To its finish.
+
+    Returns
+    -------
+    float
+        Seconds for a wind whose mean power is one unit of the run's own, from where the clutch has locked on. [s]
+
+    Notes
+    -----
+    A wind's power goes with speed squared: most of it comes late, where little way is left for it to tell. With p the
+    car's own v dv/dt and c as in `elapsed_by_power`, it takes from c the integral of v p (v^2 / mean v^2) over time, p
+    its mean, which over distance is worth the integral of that over v^4.
+    """
+    time_s, speed = _from_lock(run)
+    if time_s.size < 3:
+        return 0.0
+    lasts_s = float(time_s[-1] - time_s[0])
+    mean = 0.5 * float(speed[-1] ** 2 - speed[0] ** 2) / lasts_s
+    taken = speed**3 * (mean * lasts_s / float(np.trapezoid(speed**2, time_s)))
+    steps = 0.5 * (taken[1:] + taken[:-1]) * np.diff(time_s)
+    return float(np.trapezoid(np.concatenate(([0.0], np.cumsum(steps))) / speed**3, time_s))
+
+
+def _from_lock(run: ComparedRun) -> tuple[FloatArray, FloatArray]:
+    """Time and speed from where the clutch has locked on, under power. [s], [m/s]."""
     launch = known(run.review.launch)
     locked_s = (known(launch.clutch_locked_s) if launch is not None else None) or 0.0
     use = (run.time_s >= max(locked_s, 0.0)) & (run.distance_m <= run.under_power_to_m) & (run.speed_mps > 0)
-    if use.sum() < 2:
-        return 0.0
-    time_s, speed = run.time_s[use], run.speed_mps[use]
-    return float(np.trapezoid(1.0 - (speed[0] / speed) ** 3, time_s)) / 3.0
+    return run.time_s[use], run.speed_mps[use]

@@ -141,6 +141,16 @@ def _spun(model: RunModel, what: str) -> Finding | None:
     )
 
 
+def _untold(model: RunModel, what: str) -> Finding | None:
+    if not model.launch.untold:
+        return None
+    return _refused(
+        f"The engine stood above the road's speed for {float(model.launch.time_s[-1]):.1f} s at this run's launch, and "
+        f"no sensor tells a clutch that slipped from tires that spun, so {what} cannot be foretold from it. Log the "
+        "driveshaft or a driven wheel, or ask for what acts after the launch."
+    )
+
+
 def _shift_points(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel | Finding:
     shifts = list(model.shifts)
     for point in changes.shift_points:
@@ -195,7 +205,8 @@ def _gearing(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel
     if np.all(factors == 1.0):
         return model
     if abs(factors[0] - 1.0) > 1e-9:
-        spun = _spun(model, "another gearing at the launch")
+        what = "another gearing at the launch"
+        spun = _spun(model, what) or _untold(model, what)
         if spun is not None:
             return spun
     shifts = tuple(_regeared(one, factors) for one in model.shifts)
@@ -325,7 +336,8 @@ def _power(model: RunModel, changes: Changes, given: GearingGiven) -> RunModel |
     launch = model.launch
     slips_at = np.interp(launch.engine_rpm, model.node_rpm, factor)
     if float(np.max(np.abs(slips_at - 1.0), initial=0.0)) > 0.005:
-        spun = _spun(model, "more power in the launch's range")
+        what = "more power in the launch's range"
+        spun = _spun(model, what) or _untold(model, what)
         if spun is not None:
             return spun
     return with_engine(model, factor)

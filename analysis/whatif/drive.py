@@ -232,19 +232,21 @@ class _Drive:
         """Where the engine comes down from another speed, its flywheel gives the car another push in the same time.
 
         In a slip of any length the clutch carries the engine's own torque and what slows its flywheel: the second adds
-        up to inertia times the fall, however hard the clutch bites.
+        up to inertia times the fall, however hard the clutch bites. A converter carries it likewise, at no less than
+        its pump's torque, until the engine has come down to what the turbine's speed asks of it.
         """
         if shift.peak_rpm is None:
             return force
-        turns = self.turns[shift.to_gear - 1]
-        falls_rpm = shift.peak_rpm - shift.rpm_through_gear
-        peak_rpm = max(shift.peak_rpm + shift.peak_follows * (rpm - shift.left_rpm), rpm)
+        turns, engine = self.turns[shift.to_gear - 1], self.model.engine_rpm
+        falls_rpm = shift.peak_rpm - float(engine(shift.rpm_through_gear))
+        moved_rpm = float(engine(rpm) - engine(shift.left_rpm))
+        peak_rpm = max(shift.peak_rpm + shift.peak_follows * moved_rpm, float(engine(rpm)))
         self.peaks.append(peak_rpm)
-        taken_rpm = rpm * turns / self.turns[shift.from_gear - 1] * shift.gains
+        taken_rpm = float(engine(rpm * turns / self.turns[shift.from_gear - 1] * shift.gains))
         more_rads = (peak_rpm - taken_rpm - falls_rpm) / RPM_PER_RAD_S
         more_ns = self.eta * turns * self.lead * self.model.facts.engine_inertia.value * more_rads
-        place = np.arange(force.size)
-        slips = (place >= shift.peak_place) & (place < shift.carried) & (force > 0.0)
+        place, until = np.arange(force.size), shift.carried if self.model.link is None else force.size
+        slips = (place >= shift.peak_place) & (place < until) & (force > 0.0)
         had_ns = float(np.sum(force[slips])) * STEP_S
         if had_ns <= 0.0:
             return force

@@ -18,6 +18,7 @@ from passband.analysis.results.review import Review
 from passband.analysis.results.unknown import known
 from passband.analysis.statistics.filters import smooth
 from passband.analysis.whatif.converter import fit_link, turns_by_ratios
+from passband.analysis.whatif.drive_turning import shaft_of, sharpened, tells_spin
 from passband.analysis.whatif.made_shifts import Gearing, Made, shifts_of
 from passband.analysis.whatif.model import LaunchModel, RunModel, resistance
 from passband.analysis.whatif.rows_of_run import (
@@ -36,6 +37,9 @@ from passband.analysis.whatif.torque import TorqueCurve, fit_torque
 USUAL_SLIP, USUAL_GROWTH = 0.04, 0.015
 """Of a gripping tire per car weight of pull, and of its radius at 70 m/s, where a run tells the two apart poorly. [-]
 Common practice, no source."""
+LONG_LAUNCH_S = 1.0
+"""An engine that stands above the road's speed for longer does so by a clutch made to slip, or by tires that spin.
+Chosen: foot clutches lock within 0.9. [s]"""
 CONVERTER_LAUNCH_S, CONVERTER_SETTLE_S = 0.5, 0.25
 """Behind a converter the engine takes so long to come to what the turbine's speed asks of it, from the launch and from
 a shift: until then the drive goes by time. Chosen: with 0.4 and 0.6 for the second `tests.benchmarks.foretold --kind
@@ -66,7 +70,7 @@ def model_of_run(review: Review, table: pl.DataFrame, car: Car) -> RunModel | Fi
     facts = read_facts(car, review.air) if review.air is not None else None
     if facts is None or rows.time_s.size < 200:
         return _no_model("The run shows too little motion to make a model of")
-    return _put_together(review, rows, facts, car)
+    return _put_together(review, rows, facts, car, table)
 
 
 def _no_model(why: str) -> Finding:
@@ -87,10 +91,13 @@ def _lacking(review: Review, table: pl.DataFrame, car: Car) -> Finding | None:
     return None
 
 
-def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunModel | Finding:
+def _put_together(review: Review, rows: Rows, facts: Facts, car: Car, table: pl.DataFrame) -> RunModel | Finding:
     behind_converter = car.has_converter
     locked_s = float(rows.time_s[0]) + CONVERTER_LAUNCH_S if behind_converter else locked_s_of(review, rows)
     settles_s = CONVERTER_SETTLE_S if behind_converter else SETTLE_S
+    shaft = None if rows.felt else shaft_of(rows, table, behind_converter=behind_converter)
+    if shaft is not None:
+        rows = sharpened(review, rows, shaft, growth_at_70=USUAL_GROWTH, locked_s=locked_s, settle_s=settles_s)
     pulls = pulls_of(review, rows, locked_s, settles_s)
     if not pulls.any():
         return _no_model("No gear pulls with its clutch locked for three tenths of a second")
@@ -123,7 +130,7 @@ def _put_together(review: Review, rows: Rows, facts: Facts, car: Car) -> RunMode
         turns_rad_per_m=gearing.turns_rad_per_m,
         slip_per_weight=gearing.slip_per_weight,
         growth_at_70=gearing.growth_at_70,
-        launch=_launch(made, locked_s),
+        launch=_launch(made, locked_s, untold=not tells_spin(table, car)),
         shifts=shifts_of(made),
         rollout_m=_rollout(rows, distance.rollout_m.value if distance is not None else 0.0),
         finish_m=splits[-1].at_ft * FOOT_M,
@@ -258,7 +265,7 @@ def _longer(charges: list[tuple[FloatArray, FloatArray]]) -> list[tuple[FloatArr
     return [*charges[:-1], (np.append(at_s, before_s[later]), np.append(pa, before_pa[later]))]
 
 
-def _launch(made: Made, locked_s: float) -> LaunchModel:
+def _launch(made: Made, locked_s: float, *, untold: bool) -> LaunchModel:
     """Torque into the gearbox and engine speed until the clutch locks; till then the tires turn as the road does."""
     rows, facts = made.rows, made.facts
     use = rows.time_s <= locked_s + STEP_S
@@ -269,7 +276,9 @@ def _launch(made: Made, locked_s: float) -> LaunchModel:
     spins = distance.wheelspin if distance is not None else ()
     spinning = any(spin.start_s < locked_s + 0.5 and spin.end_s - spin.start_s > 0.1 for spin in spins)
     begins = max(float(rows.speed_mps[0]), 0.0)
-    return LaunchModel(rows.time_s[use] - rows.time_s[0], torque, rows.engine_rpm[use], spinning, made.locks, begins)
+    untold = untold and made.locks and locked_s - float(rows.time_s[0]) > LONG_LAUNCH_S
+    since = rows.time_s[use] - rows.time_s[0]
+    return LaunchModel(since, torque, rows.engine_rpm[use], spinning, made.locks, untold, begins)
 
 
 def _rollout(rows: Rows, fallback_m: float) -> float:

@@ -125,8 +125,11 @@ def _shift(made: Made, place: int) -> ShiftModel:
     through = float(turns[shift.to_gear - 1] * lead * rows.speed_mps[after] * RPM_PER_RAD_S)
     makes = made.curve.at(at_rpm, shift.from_gear), made.curve.at(through, shift.to_gear)
     load = float(made.load[before])
-    whole = made.locks and shift.end_s <= float(rows.time_s[-1])
+    whole = shift.end_s <= float(rows.time_s[-1])
     peak = _peak(rows, start, carries) if whole else None
+    climbs_s = shift.time_s - ends_s[0] if rows.sharp else 0.0
+    begun_rpm = at_rpm * (1.0 + climbs_s * rows.acceleration_mps2[before] / rows.speed_mps[before])
+    flares = made.locks and peak is not None and rows.engine_rpm[peak] > begun_rpm + FLARES_RPM
     return ShiftModel(
         from_gear=shift.from_gear,
         to_gear=shift.to_gear,
@@ -142,7 +145,7 @@ def _shift(made: Made, place: int) -> ShiftModel:
         peak_rpm=None if peak is None else float(rows.engine_rpm[peak]),
         peak_place=0 if peak is None else peak - start,
         gains=float(rows.speed_mps[after] / rows.speed_mps[start]),
-        peak_follows=0.5 if peak is not None and rows.engine_rpm[peak] > at_rpm + FLARES_RPM else 1.0,
+        peak_follows=0.5 if flares else 1.0,
     )
 
 

@@ -31,6 +31,9 @@ class LaunchModel:
     """Whether the tires spun."""
     locks: bool
     """Whether it ends where a clutch locks; behind a converter it ends by time."""
+    untold: bool = False
+    """Whether the engine stood above the road's speed for long and nothing tells a slipping clutch from spinning
+    tires."""
     from_mps: float = 0.0
     """Speed at time 0: a record that was smoothed, or begins late, has the car roll a little already. [m/s]"""
 
@@ -62,7 +65,7 @@ class ShiftModel:
     left_rpm: float = 0.0
     """Where the run itself left the gear, as `at_rpm`, which a change may move. [rpm]"""
     peak_rpm: float | None = None
-    """Highest engine speed of the shift: an engine let go may flare. None behind a converter. [rpm]"""
+    """Highest engine speed of the shift: an engine let go may flare. None where the finish cut it short. [rpm]"""
     peak_place: int = 0
     """At which place of the grid."""
     gains: float = 1.0

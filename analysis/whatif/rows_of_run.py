@@ -33,6 +33,9 @@ begins: that made simulated foot shifts 60 to 200 ms wrong. Chosen. [s], [-]"""
 UNFELT_LETS_GO_S, UNFELT_LETS_GO_SHARE = 0.12, 0.97
 """The same where no accelerometer fills in between the samples of speed, which then falls a tenth of a second before
 the drive does. Chosen. [s], [-]"""
+BEFORE_SHIFT_S = 0.04
+"""So long before a shift as found a drive may have let go; where pulls are by what turned with the road, the shift
+begins there. Chosen. [s]"""
 SMEARED_S, SMEARED_SHARE = 0.06, 0.25
 """Such a speed holds before the drive lets go, and before the line, where a driver may lift, what comes: so long
 nothing of the engine's torque is taken from it, of a short pull no more than this share. Without this and those above
@@ -62,6 +65,8 @@ class Rows:
     """Absolute. [Pa]"""
     felt: bool
     """Whether an accelerometer fills in between the samples of speed."""
+    sharp: bool = False
+    """Whether pulls are by what turned with the road, up to `BEFORE_SHIFT_S` before each shift."""
 
     @property
     def step_s(self) -> float:
@@ -167,6 +172,8 @@ def let_go_s(rows: Rows, found_s: float) -> float:
     float
         ET time, never later than that. [s]
     """
+    if rows.sharp:
+        return found_s - BEFORE_SHIFT_S
     at = int(np.searchsorted(rows.time_s, found_s))
     earlier_s, share = (LETS_GO_S, LETS_GO_SHARE) if rows.felt else (UNFELT_LETS_GO_S, UNFELT_LETS_GO_SHARE)
     near, far = (round(one / rows.step_s) for one in (earlier_s, earlier_s + SMOOTH_S))
@@ -205,7 +212,7 @@ def pulls_of(review: Review, rows: Rows, locked_s: float, settle_s: float) -> Bo
     for piece in find_true_runs(pulls):
         if (piece.stop - piece.start) * rows.step_s < LEAST_PULL_S:
             pulls[piece.start : piece.stop] = False
-        elif not rows.felt:
+        elif not (rows.felt or rows.sharp):
             size = piece.stop - piece.start
             pulls[piece.stop - min(round(SMEARED_S / rows.step_s), int(SMEARED_SHARE * size)) : piece.stop] = False
     return pulls

@@ -1,6 +1,6 @@
 """What is said beside a forecast: what it rests on, how well the model meets its own run, limits that it would break.
 
-Public: `OwnRun`, `hold_to_own_run`, `rests_on`, `boost_said`,
+Public: `OwnRun`, `hold_to_own_run`, `far_from_own_run`, `rests_on`, `boost_said`,
 `unseen_said`, `flare_said`, `limits_passed`.
 """
 
@@ -74,7 +74,27 @@ def hold_to_own_run(model: RunModel, as_run: Driven, review: Review) -> OwnRun:
     return OwnRun(off_s, rpm, met)
 
 
-def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
+def far_from_own_run(own: OwnRun) -> Finding:
+    """Why a model that misses its own run by far says nothing.
+
+    Parameters
+    ----------
+    own : OwnRun
+        Of `hold_to_own_run`.
+
+    Returns
+    -------
+    Finding
+        A caution.
+    """
+    text = (
+        f"Driven as it was, the model comes to this run's own splits only within {1000 * own.splits_s:.0f} ms: tires "
+        "that spun, a missed shift or a poor speed stand in it. Nothing is foretold; ask a clean run."
+    )
+    return Finding("whatif-no-model", "caution", text, "What if")
+
+
+def rests_on(model: RunModel, own: OwnRun, grip_s: float = 0.0) -> list[Finding]:
     """What a forecast rests on, and how well the model meets its own run.
 
     Parameters
@@ -83,6 +103,8 @@ def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
         Of the run.
     own : OwnRun
         Of `hold_to_own_run`.
+    grip_s : float
+        What tires at their limit at the launch leave open of the elapsed time. [s]
 
     Returns
     -------
@@ -91,14 +113,17 @@ def rests_on(model: RunModel, own: OwnRun) -> list[Finding]:
     """
     text = (
         f"A forecast from this one run. Driven as it was, the model comes to the run's own {own.words}. The same "
-        "launch, grip and shifts are taken but for what was changed. Builder, makers and rule book come first."
+        "launch, grip and shifts are taken but for what was changed. "
     )
+    if grip_s >= LEAST_BRACKET_S:
+        text += f"That its tires may have been at their limit at the launch puts {_ms(grip_s)} into the plus-minus. "
+    text += "Builder, makers and rule book come first."
     findings = [Finding("whatif-rests-on", "note", text, "What if")]
     if not own.met:
         off = (
             f"The model comes to this run's own {own.words}; {1000 * OWN_RUN_S:.0f} ms and {OWN_RUN_SHARE:.0%} are "
-            "what is to be believed: a run whose tires spin or that misses a shift is none to ask. Take differences "
-            "with care, or ask a clean run."
+            "what is to be believed: a run whose tires spin or that misses a shift is none to ask. The plus-minus is "
+            "wider for it; take differences with care, or ask a clean run."
         )
         findings = [Finding("whatif-off-its-own-run", "caution", off, "What if"), *findings]
     if model.link is not None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from passband.analysis.runs.change import compare_groups
+from passband.analysis.runs.same_air import elapsed_by_power, elapsed_by_wind
 from tests.analysis.runs.planted_engine import engine_run
 from tests.analysis.runs.test_change import of_meeting
 
@@ -90,3 +92,29 @@ def test_elapsed_time_in_the_same_air_is_in_the_same_wind():
     assert got.same_air.value - got.raw.value == pytest.approx(-slower_s, abs=0.2 * slower_s)
     assert any("wind" in part.cause for part in got.same_air.shared)
     assert not any("wind" in part.cause for part in got.raw.shared)
+
+
+def test_a_wind_that_was_given_is_taken_out_of_elapsed_time_too():
+    # Planted: all runs alike as driven; a tail wind that was given for one side only had made it quicker
+    rng = np.random.default_rng(1)
+    before, after = ([engine_run(f"{name}{n}", rng, noise=0.001, wind=0.0) for n in range(4)] for name in "ba")
+    blown = [replace(run, review=replace(run.review, air=replace(run.review.air, wind_mps=2.0))) for run in after]
+    still, told_of = (compare_groups(before, side).elapsed_time_s for side in (after, blown))
+    power = after[0].review.power
+    open_w = next(one.plus_minus_w for one in power.shares if one.source == "wind")
+    # By hand: what half a metre a second leaves open of power, four times, by the time that a wind's power is worth
+    by_hand_s = 4.0 * open_w / power.average_w.value * elapsed_by_wind(after[0])
+    assert told_of.same_air.value - still.same_air.value == pytest.approx(by_hand_s, rel=0.02)
+    assert told_of.raw.value == still.raw.value
+
+
+def test_a_winds_power_comes_late_in_a_run():
+    # By hand: at constant power p from rest v^2 = 2 p t, and a wind's share of it is worth a fifth of the time; a share
+    # of all power is worth a third
+    time = np.linspace(0.0, 10.0, 20001)
+    run = SimpleNamespace(
+        review=SimpleNamespace(launch=None), time_s=time, speed_mps=np.sqrt(400.0 * time) + 1e-6,
+        distance_m=np.zeros(time.size), under_power_to_m=400.0,
+    )  # fmt: skip
+    assert elapsed_by_wind(run) == pytest.approx(2.0, rel=1e-3)
+    assert elapsed_by_power(run) == pytest.approx(10.0 / 3.0, rel=1e-3)

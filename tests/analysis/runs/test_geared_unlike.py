@@ -80,6 +80,16 @@ def test_behind_a_converter_no_more_is_open_than_its_losses():
     assert got.of_shape == pytest.approx(0.02)
 
 
+@pytest.mark.parametrize(("share", "advised"), [(0.99, False), (0.97, True)])
+def test_a_converter_that_slips_as_its_torque_goes_is_no_other_tire(share, advised):
+    before, after = (
+        [with_cause(run, "car: torque converter", 0.02) for run in side] for side in sides(mps_share=share)
+    )
+    said = gearing(before, after).tell().text
+    assert ("Give each side its own tires" in said) == advised
+    assert ("its converter slipped more, as it does where the engine makes more torque" in said) != advised
+
+
 def test_two_cars_have_gearings_of_their_own_and_their_facts_stay_open():
     # Hand: masses open by 2 and 1 %: the root of their squares is 2.236 %
     before, after = sides(mps_share=0.9)

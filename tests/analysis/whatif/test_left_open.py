@@ -111,3 +111,19 @@ def test_a_turbines_curve_goes_straight_on_by_more_than_its_last_nodes():
     one = np.ones(rpm.size, dtype=int)
     curve = fit_torque(rpm, torque, one, np.full(rpm.size, 0.005), falls_from_peak=False)
     assert curve.at(6400.0, 1) == pytest.approx(500.0 - 0.04 * 2400.0, rel=0.05)
+
+
+def test_tires_at_their_limit_are_a_bracket_of_what_the_launch_is_asked():
+    # By hand: 5 % more gearing asks 5 % more push; at their limit tires give the launch what they gave
+    model = planted_model(power_torque(240e3), turns=(20.0, 14.0), shifts=(7000.0,))
+    geared, heavier = (apply_changes(model, one, GIVEN) for one in (Changes(final_drive=4.2), Changes(mass_by_kg=50.0)))
+    assert not isinstance(geared, Finding)
+    assert not isinstance(heavier, Finding)
+    limit = drive(replace(geared, launch=replace(geared.launch, torque_nm=geared.launch.torque_nm / 1.05)))
+    ends = limit.elapsed_s - drive(geared).elapsed_s
+    got = left_open(model, geared, Changes(final_drive=4.2), drive(geared)).grip.elapsed_s
+    assert got == pytest.approx(0.7 * ends, rel=1e-3)
+    untold = replace(model, launch=replace(model.launch, untold=True))
+    assert left_open(untold, geared, Changes(), drive(geared)).grip.elapsed_s == pytest.approx(ends, rel=1e-3)
+    assert left_open(model, heavier, Changes(), drive(heavier)).grip.elapsed_s > 0.0
+    assert left_open(model, later(model), LATER, drive(later(model))).grip.elapsed_s == 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.whatif.changes import Changes, GearingGiven, PowerCurve, PowerGain, ShiftPoint, apply_changes
 from passband.analysis.whatif.drive import drive
 from passband.analysis.whatif.model import LaunchModel
+from passband.analysis.whatif.said import OwnRun, far_from_own_run
 from passband.analysis.whatif.torque import fit_torque
 from passband.analysis.whatif.worth import worth_of_torque
 from tests.analysis.whatif.planted_model import planted_model, power_torque
@@ -91,6 +94,20 @@ def test_a_launch_that_spun_answers_nothing_about_launches():
         refused = apply_changes(spun, changes, GIVEN)
         assert isinstance(refused, Finding) and "spun" in refused.text
     assert not isinstance(apply_changes(spun, Changes(power_gains=(PowerGain(6000.0, 0.05),)), GIVEN), Finding)
+
+
+def test_a_launch_of_a_clutch_or_of_tires_untold_is_asked_nothing_of_its_gearing():
+    model = two_gears()
+    untold = replace(model, launch=replace(model.launch, untold=True))
+    refused = apply_changes(untold, Changes(final_drive=4.1), GIVEN)
+    assert isinstance(refused, Finding) and "no sensor tells a clutch that slipped" in refused.text
+    assert not isinstance(apply_changes(untold, Changes(mass_by_kg=20.0), GIVEN), Finding)
+
+
+def test_a_model_far_from_its_own_run_says_how_far():
+    said = far_from_own_run(OwnRun(0.386, 0.02, met=False))
+    assert said.code == "whatif-no-model"
+    assert "only within 386 ms" in said.text
 
 
 def test_a_curve_in_place_of_the_runs_own_is_run():
