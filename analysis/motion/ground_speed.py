@@ -275,9 +275,7 @@ def _fused(
     sensors = found.each
     launch_sd_s = float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S))
     lone_gps = len(sensors) == 1 and found.basis is SpeedBasis.GPS and accelerometer is None
-    by_launch = (
-        lone_gps and launch_sd_s < sensors[0].delay_sd_s and any("gps" not in sign for sign in window.evidence)
-    )
+    by_launch = lone_gps and launch_sd_s < sensors[0].delay_sd_s and any("gps" not in sign for sign in window.evidence)
     # The signs of a launch may contradict each other by more than a receiver may be late: then it tells, not they.
     margin_s = GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S
     if lone_gps and launch_sd_s > sensors[0].delay_sd_s:
