@@ -28,6 +28,7 @@ from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.felt_alike import lay_on_clock
 from passband.analysis.motion.ground_speed import GroundSpeed, Motion, fuse_ground_speed
+from passband.analysis.motion.repeated_speed import tell_repeats
 from passband.analysis.motion.run_window import tell_early_lift, window_of_run, window_of_unseen_run
 from passband.analysis.motion.slip_against_log import settle_slip
 from passband.analysis.motion.slip_alone import SlipRun, distance_by_slip_alone, read_slip_alone
@@ -280,6 +281,7 @@ def review_run(found: RunInLogs, setup: Setup, slip: Slip | None) -> FullReview:
     run, times = found.traces.shifted(-start), RunTimes.of(window, start_s=start, end_s=end_s)
     findings.add(tell_log_end(run, when.outcome, end_s=end_s))
     findings.add(tell_early_lift(window, timed))
+    findings.add(tell_repeats(run, timed.motion, ground.sensors))
     car = _car_as_logged(car, run, ground, timed.motion, findings)
     air = findings.by(measure_air(setup.air, run))
     trace = find_boost(run, air)

@@ -272,19 +272,20 @@ def _fused(
     span_s: tuple[float, float],
 ) -> tuple[list[SpeedSensor], Posterior]:
     """The fit, and the sensors as a first one has shown them to be late."""
-    sensors, basis = found.each, found.basis
-    by_launch = (
-        len(sensors) == 1
-        and basis is SpeedBasis.GPS
-        and accelerometer is None
-        and any("gps" not in sign for sign in window.evidence)
-    )
+    sensors = found.each
+    launch_sd_s = float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S))
+    lone_gps = len(sensors) == 1 and found.basis is SpeedBasis.GPS and accelerometer is None
+    by_launch = lone_gps and launch_sd_s < sensors[0].delay_sd_s and any("gps" not in sign for sign in window.evidence)
+    # The signs of a launch may contradict each other by more than a receiver may be late: then it tells, not they.
+    margin_s = GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S
+    if lone_gps and launch_sd_s > sensors[0].delay_sd_s:
+        margin_s = window.launch_plus_minus_s
     fuse = partial(
         fuse_speed,
         accelerometer=accelerometer,
         span_s=span_s,
-        rest_until_s=window.launch_s - (GPS_LAUNCH_MARGIN_S if by_launch else LAUNCH_MARGIN_S),
-        rest_sd_s=float(np.hypot(window.launch_plus_minus_s / 2, ONSET_SD_S)) if by_launch else None,
+        rest_until_s=window.launch_s - margin_s,
+        rest_sd_s=launch_sd_s if by_launch else None,
         extra={"clock start": (window.launch_s + 0.25, 1.0), "rollout": (0.28, 1.0)}
         | {name: (0.0, 1.0) for name in NO_SENSOR_SHOWS},
     )

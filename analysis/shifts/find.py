@@ -96,6 +96,8 @@ DRAWN_TIMES = 3.0
 FLAG_ACTS_S = 0.0055
 """95 % of what is open of when torque goes after the flag of a cut: an ECU's loop of 5 to 10 ms has its turn, then one
 firing interval to half an engine cycle passes, 2 to 10 ms at 5,000 to 10,000 rpm. [s] By arithmetic."""
+CAME_IN_S = 0.05
+"""A gear that has just come in is not left sooner. [s]"""
 CARRIED_WITHIN_S = 0.3
 """A gear that is in holds the engine at its own speed for most of so long. [s]"""
 MISSED_WITHIN_S = 2.5
@@ -310,7 +312,7 @@ def _find_edges(
     level_after = _level(turn, right.start_s, min(right.start_s + 0.8, right.end_s), about[right.gear - 1], slips)
     driven, log_step = _driven_at(engine, turn), float(about[left.gear - 1] - about[right.gear - 1])
     half_way = driven * np.exp(0.5 * (level_before + level_after))
-    earliest_s, by_ground = left.start_s + 0.05, turn.source is TurnSource.GROUND_SPEED
+    earliest_s, by_ground = left.start_s + CAME_IN_S, turn.source is TurnSource.GROUND_SPEED
     early_s, late_s = max(earliest_s, left.end_s - 0.3), right.start_s + 0.7
     fall = find_fall(engine, half_way, earliest_s=early_s, latest_s=late_s)
     sure = fall is not None and not slips and not _spins_after(motion, fall)
@@ -331,6 +333,7 @@ def _find_edges(
     fall = hidden or fall
     if fall is None:
         return None
+    earliest_s = _earliest(left, fall.middle_s)
     geared_rpm = None
     if slips:
         start = find_ratio_change(engine, fall, earliest_s=earliest_s, motion=motion)
@@ -364,12 +367,18 @@ def _find_edges(
     return _Edges(start, end.not_before(start), wheels, step, geared_rpm, gap)
 
 
+def _earliest(left: GearInterval, changed_s: float) -> float:
+    """From when on a gear may be left: it came in before, be it that the path has it later than its change away."""
+    began_s = left.start_s + CAME_IN_S
+    return began_s if began_s < changed_s else changed_s - CARRIED_WITHIN_S
+
+
 def _with_flags_on_time(
     edges: list[_Edges | None], lefts: list[GearInterval], engine: EngineSpeed
 ) -> list[_Edges | None]:
     """Each start where torque was cut, if a flag tells it that engine speed shows to be late or early."""
     told = [
-        Told(one.start, left.start_s + 0.05, one.end.time_s)
+        Told(one.start, _earliest(left, one.start.time_s), one.end.time_s)
         for one, left in zip(edges, lefts, strict=True)
         if one is not None
     ]

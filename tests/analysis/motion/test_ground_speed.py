@@ -95,3 +95,16 @@ def test_a_second_without_gps_is_bridged_by_the_accelerometer(gap):
         kept.append(channel)
     ground = fuse_ground_speed(Traces(tuple(kept)), CAR, WINDOW)
     assert worst_error(ground).max() < 0.45
+
+
+@pytest.mark.parametrize("late_s", [0.4, -0.4])
+def test_a_launch_less_sure_than_the_receivers_lateness_does_not_set_the_clock_of_a_lone_gps(late_s):
+    # Planted: signs that disagree have the launch wrong by 0.4 s, and said to be known to 0.6
+    traces = Traces(tuple(channel for channel in wheels_gps_accelerometer(RUN) if channel.name == "gps_speed"))
+    window = replace(
+        WINDOW, launch_s=LAUNCH_S + late_s, launch_plus_minus_s=0.6, evidence=("engine_speed", "gps_speed")
+    )
+    posterior = fuse_ground_speed(traces, CAR, window).posterior
+    for metres in (0.3, 100.0):
+        at_s = float(np.interp(metres, posterior.distance, posterior.time_s))
+        assert at_s == pytest.approx(float(np.interp(metres, RUN.distance_m, RUN.time_s)), abs=0.15)

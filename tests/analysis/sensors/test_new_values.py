@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from passband.analysis.channels.log import Channel
-from passband.analysis.sensors.new_values import new_values
+from passband.analysis.sensors.new_values import find_dropouts, new_values
 
 
 def gps(values, *, rate_hz=5.0, rows_hz=5.0):
@@ -41,3 +41,14 @@ def test_a_wheel_that_stands_between_two_teeth_is_all_there():
     speed[12:15] = speed[11]
     wheel = Channel("wheel_speed_fl", "", "m/s", "", np.arange(30) / 25.0, speed, 25.0)
     assert new_values(wheel).values.size == speed.size
+
+
+@pytest.mark.parametrize("rows_hz", [5.0, 25.0])
+def test_a_dropout_is_found_with_its_leap(rows_hz):
+    # Planted: 1 m/s an update of 0.2 s, five updates missing after the tenth
+    held = np.arange(30.0)
+    held[11:16] = held[10]
+    (found,) = find_dropouts(gps(np.repeat(held, round(rows_hz / 5.0)), rows_hz=rows_hz))
+    assert (found.first_s, found.back_s, found.leap) == pytest.approx((2.0, 3.2, 6.0))
+    assert found.repeats == 6 * rows_hz / 5.0 - 1
+    assert find_dropouts(gps(np.repeat(np.arange(30.0), round(rows_hz / 5.0)), rows_hz=rows_hz)) == []

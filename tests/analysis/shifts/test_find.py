@@ -411,3 +411,19 @@ def test_a_long_change_through_which_the_car_pulls_on_is_open_back_to_its_start(
     assert (abs(shift.rpm_after.value - early) <= shift.rpm_after.plus_minus) == open_back
     late = float(slid[(fine_s > start) & (fine_s < start + 0.55)].min())
     assert abs(shift.rpm_after.value - late) <= shift.rpm_after.plus_minus
+
+
+def test_a_gear_that_the_path_has_too_late_is_left_where_its_flag_says():
+    # Planted: tires that spin have the path put second gear's whole stretch behind the change out of it
+    run = plant_run(logger=Logger(cut_flag=True, rate_hz=100.0))
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    first, second, third, *later = gears.intervals
+    left_s = run.shifts[1].start_s
+    moved = (
+        replace(first, end_s=left_s + 0.05),
+        replace(second, start_s=left_s + 0.12, end_s=left_s + 0.5),
+        replace(third, start_s=left_s + 0.55),
+        *later,
+    )
+    told = find_shifts(run.motion, run.traces, replace(gears, intervals=moved), run.car, launch_s=0.0, end_s=run.end_s)
+    assert [shift.time_s for shift in told.shifts] == pytest.approx([p.start_s for p in run.shifts], abs=0.01)
