@@ -63,7 +63,7 @@ open throttle, filter and runners leave 90 % and more."""
 FALLS_FROM = 0.95
 """It began to shut where the pressure was last above this share of it. [-] By hand."""
 FOOT_STAYS = 0.1
-"""The pedal stays within so much of where it has been. [-] By hand."""
+"""The pedal is within so much of where it is at its furthest in the run. [-] By hand."""
 BY_FOOT = 0.3
 """A foot that brings the engine up against the brake makes a line of its hold: what is left about it is less than so
 much of what the hold strays by; beats leave all of it. [-]"""
@@ -123,7 +123,7 @@ def limited_from(evidence: RunEvidence) -> float:
         return float("inf")
     most = np.minimum(np.maximum.accumulate(drawn.values), STANDARD_PRESSURE_PA)
     pedal = np.interp(drawn.time_s, foot.time_s, foot.values)
-    stays = pedal > np.maximum.accumulate(pedal) - FOOT_STAYS
+    stays = pedal > float(np.percentile(foot.values, 95)) - FOOT_STAYS
     shut = stays & (drawn.values < SHUT_SHARE * most)
     long = [run for run in find_true_runs(shut) if drawn.time_s[run.stop - 1] - drawn.time_s[run.start] >= SHUT_FOR_S]
     if not long:
