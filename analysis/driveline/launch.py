@@ -10,12 +10,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from passband.analysis.driveline.launch_hold import rpm_on_hold
+from passband.analysis.driveline.launch_hold import release_seen, rpm_on_hold
 from passband.analysis.driveline.launch_low import (
     BITE_S,
     FALLS_AGAIN,
     REBOUND,
     Leaving,
+    limited_from,
     low_at_the_bite,
     rpm_lowest,
     smoothed,
@@ -135,7 +136,7 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     if driveline is None or seen is None:
         why = Unknown(_engine_missing())
         return Launch(why, why, why, why, boosted, peak, why, findings=why.findings)
-    leaving, turn = Leaving(driveline.engine, evidence.launch_s, seen.first_s), driveline.turn
+    leaving, turn = _leaving(driveline.engine, evidence, seen), driveline.turn
     locked_s = Unknown(NO_CLUTCH) if evidence.converter else _clutch_locked(turn, leaving)
     unseen = turn.source is TurnSource.GROUND_SPEED and not evidence.converter
     rebound = _rebound(leaving, motion=motion, locked_s=known(locked_s), unlocked_counts=unseen)
@@ -153,6 +154,12 @@ def measure_launch(driveline: DrivelineState | None, motion: Motion, evidence: R
     back = back_in_band(seen, evidence.band, launch_s=evidence.launch_s)
     found = () if hides is None else (_lock_hidden(hides),)
     return Launch(at_launch, lowest, _fall(at_launch, lowest), back, boosted, peak, locked_s, hides, findings=found)
+
+
+def _leaving(engine: EngineSpeed, evidence: RunEvidence, seen: EngineInFirst) -> Leaving:
+    return Leaving(
+        engine, evidence.launch_s, seen.first_s, release_seen(engine, evidence), limited_s=limited_from(evidence)
+    )
 
 
 def _fall(at_launch: Estimate | Unknown, lowest: Estimate | Unknown) -> float | Unknown:

@@ -1,6 +1,6 @@
 """The hold before the launch: when the clutch, or a brake, let go, and what the engine turned until then.
 
-Public: `rpm_on_hold`, `launch_unseen`, `RELEASE_TO_MOTION_S`, `OWN_RPM`.
+Public: `rpm_on_hold`, `release_seen`, `launch_unseen`, `RELEASE_TO_MOTION_S`, `OWN_RPM`.
 """
 
 from __future__ import annotations
@@ -165,6 +165,24 @@ def _beats_missed(engine: EngineSpeed, stop_s: float, held: FloatArray) -> float
         return float(held.std() * min(BEATS_SHARE / np.sqrt(held.size), BEATS_COUNTED / held.size))
     one, other = (_held_mean(engine.true_time_s[k::2], engine.rpm[k::2], stop_s) for k in (0, 1))
     return HALVES_SHARE * abs(one - other)
+
+
+def release_seen(engine: EngineSpeed, evidence: RunEvidence) -> float:
+    """When the clutch or the brake let go, as the engine shows it.
+
+    Parameters
+    ----------
+    engine : EngineSpeed
+        Noise out.
+    evidence : RunEvidence
+        Of the run: when the car first moved, and whether a converter holds it.
+
+    Returns
+    -------
+    float
+        So long before the first motion as a driveline takes to wind up, where the engine shows nothing. [s, ET]
+    """
+    return _released(engine, evidence).time_s
 
 
 def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:

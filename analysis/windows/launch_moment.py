@@ -82,6 +82,10 @@ REST_BEFORE_S = 0.5
 """They had been at rest for so long. [s]"""
 ONSET_SHARE = 0.15
 """The rise of acceleration is taken where it passes this share of what it comes to. [-]"""
+BENT_TO = 2.0
+"""Whether speed left rest in a line or bent is told up to so many times the higher of its first speeds. [-]"""
+BENT_OPEN = 0.3
+"""Deviation of what that moves the start by, over it. [-] By hand."""
 RISEN_SHARE = 0.6
 """Acceleration that has come to this share of its plateau is the launch, not a jerk before it. [-]"""
 
@@ -350,7 +354,7 @@ def _from_wheel(
     """The line through its first speeds, or, counted by few teeth, its first value less what these took to pass."""
     teeth = None if channel is None else find_first_teeth(channel, near_s, slips=slips)
     if channel is None or teeth is None:
-        return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late)
+        return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late, fed_in=True)
     late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
     sigma = float(np.hypot(np.hypot(late.sigma_s, teeth.sigma_s), 0.3 / max(channel.rate_hz, 0.5)))
     return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log, counted=True)
@@ -495,9 +499,12 @@ def _departure(
 
 
 def _from_speed(
-    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: Lateness
+    channel: Channel | None, near_s: float, between_mps: tuple[float, float], late: Lateness, *, fed_in: bool = False
 ) -> _Sign | None:
-    """The straight line through two speeds, carried down to rest, less the sensor's delay."""
+    """The straight line through two speeds, carried down to rest, less the sensor's delay.
+
+    Where a clutch may have been fed in slowly, what the speed does next tells how far it had bent.
+    """
     if channel is None:
         return None
     known, period = channel.known, 1 / max(channel.rate_hz, 0.5)
@@ -518,5 +525,26 @@ def _from_speed(
     if crossings[1] - crossings[0] < 1e-6:
         return None
     rest = crossings[0] - low * (crossings[1] - crossings[0]) / (high - low)
-    sigma = float(np.hypot(late.sigma_s, 0.3 * period))
-    return _Sign(channel.name, rest - late.late_s - 0.25 * min(period, 0.2), sigma, channel.log)
+    sooner_s = _bent_from_rest_s(near, between_mps, (crossings[0], crossings[1])) if fed_in else 0.0
+    sigma = float(np.hypot(np.hypot(late.sigma_s, 0.3 * period), BENT_OPEN * sooner_s))
+    return _Sign(channel.name, rest - sooner_s - late.late_s - 0.25 * min(period, 0.2), sigma, channel.log)
+
+
+def _bent_from_rest_s(speed: Channel, between_mps: tuple[float, float], crossed_s: tuple[float, float]) -> float:
+    """How much sooner than the line through its first speeds a car left rest whose pull rose from nothing, s.
+
+    A pull that is there at once makes speed a line, one that rises evenly its square: which of them it is, or what
+    between, tells when a third speed is passed.
+    """
+    (low, high), (first_s, second_s) = between_mps, crossed_s
+    next_mps = BENT_TO * high
+    above = np.flatnonzero((speed.values > next_mps) & (speed.time_s > second_s))
+    if above.size == 0 or above[0] == 0:
+        return 0.0
+    third_s = _cross(speed.time_s, speed.values, int(above[0]) - 1, next_mps)
+    gap_s = second_s - first_s
+    by_line_s = second_s + gap_s * (next_mps - high) / (high - low)
+    roots = np.sqrt([low, high, next_mps])
+    by_square_s = second_s + gap_s * float((roots[2] - roots[1]) / (roots[1] - roots[0]))
+    share = float(np.clip((by_line_s - third_s) / (by_line_s - by_square_s), 0.0, 1.0))
+    return share * gap_s * float(roots[0] / (roots[1] - roots[0]) - low / (high - low))
