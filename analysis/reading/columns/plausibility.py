@@ -25,7 +25,7 @@ from passband.analysis.channels.units import (
     stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
-from passband.analysis.reading.columns.shaft_as_road_speed import shaft_as_road_speed, taken_as_driven
+from passband.analysis.reading.columns.shaft_as_road_speed import shaft_as_road_speed
 from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
@@ -102,8 +102,7 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
     if not found and (shaft := shaft_as_road_speed(bare, unit)) is not None:
-        read = understand_as(shaft, header, unit, values)
-        return unknown if read is None else replace(read, findings=(*read.findings, taken_as_driven(header)))
+        return understand_as(shaft, header, unit, values) or unknown
     if not found and not matches and (vacuum := as_vacuum(bare, unit, values)) is not None:
         return _below_the_air(vacuum, header, unit)
     if not found and is_volume_flow(unit) and any(match.channel == "fuel_flow" for match in matches):

@@ -3,7 +3,7 @@
 Such a sensor counts the output shaft's teeth, and the computer tells it as a road speed by the tires and final drive set
 in it. It is the driven wheels' speed, then, whatever the shaft is called.
 
-Public: `shaft_as_road_speed`, `taken_as_driven`.
+Public: `shaft_as_road_speed`.
 """
 
 from __future__ import annotations
@@ -12,10 +12,7 @@ from passband.analysis.channels.plain_words import plain_words
 from passband.analysis.channels.recognition import NameMatch, recognise_name
 from passband.analysis.channels.telling_words import FILLER
 from passband.analysis.channels.units import conversion_for
-from passband.analysis.results.findings import Finding
 
-OF_WHICH_SHAFT = 0.65
-"""Factor on the confidence, as of a speed that does not say of which wheel it is. [-]"""
 AT_THE_GEARBOX = frozenset(
     frozenset(words.split())
     for words in ("gearbox speed", "transmission speed", "trans speed", "speedometer", "speedo", "speedometer speed")
@@ -52,10 +49,4 @@ def shaft_as_road_speed(bare: str, unit: str) -> NameMatch | None:
     words = frozenset(plain_words(bare))
     if not sure and (words in AT_THE_GEARBOX or words - FILLER in AT_THE_GEARBOX):
         sure = [SAID_AT_THE_GEARBOX]
-    return NameMatch("wheel_speed_driven", round(OF_WHICH_SHAFT * sure[0], 3)) if sure else None
-
-
-def taken_as_driven(header: str) -> Finding:
-    """What is told of such a speed."""
-    text = f"{header} is a shaft's behind the gears told as a road speed; it is taken as the driven wheels', which slip."
-    return Finding("speed-of-which-wheel", "note", text, header)
+    return NameMatch("wheel_speed_driven", sure[0]) if sure else None
