@@ -1,7 +1,7 @@
 """A shaft behind the gears told as the car's speed: a computer's km/h that its sensor at the gearbox shows.
 
-Such a sensor counts the output shaft's teeth, and the computer tells it as a road speed by the tires and final drive set
-in it. It is the driven wheels' speed, then, whatever the shaft is called.
+Such a sensor counts the output shaft's teeth, and the computer tells it as a road speed by the tires and final drive
+set in it. It is the driven wheels' speed, then, whatever the shaft is called.
 
 Public: `shaft_as_road_speed`.
 """
