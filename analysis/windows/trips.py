@@ -42,6 +42,9 @@ FEATHERS = 0.3
 """A throttle that stood open and is held back no further than this goes on asking for power. [-]"""
 LEAST_UPSHIFT, FALLS_FOR_S = 0.1, 0.4
 """Share of engine speed that an upshift takes at least, and within what; as a clutch that bites does. [-], [s]"""
+PULLS_AGAIN_S, PULLS_AGAIN_RPM, CALM_S = 2.0, 50.0, 0.3
+"""After an upshift engine speed rises by so much within so long, noise and a coarse logger's steps smoothed over a
+third of a second: behind a converter in the top gear of two it gains little more than 100 rpm/s. [s], [rpm], [s]"""
 PLATEAU_S, PLATEAU_SPREAD, OFF_PLATEAU, OFF_FOR_S = 0.35, 0.035, 0.025, 0.06
 """A two-step, or a converter's stall, holds engine speed within 3.5 % for a third of a second and more; the launch
 leaves it by 2.5 % for so long. [s], [-], [-], [s]"""
@@ -251,11 +254,11 @@ def _upshifts(rpm: FloatArray, step_s: float) -> list[int]:
     ahead = max(round(FALLS_FOR_S / step_s), 1)
     if rpm.size < 3 * ahead:
         return []
-    found = []
+    found, calm = [], smoothed(rpm, span_s=CALM_S)
     for piece in find_true_runs(rpm[ahead:] < (1 - LEAST_UPSHIFT) * rpm[:-ahead]):
-        later = rpm[piece.start + ahead : piece.start + ahead + round(0.8 / step_s)]
+        later = calm[piece.start + ahead : piece.start + ahead + round(PULLS_AGAIN_S / step_s)]
         rose = rpm[max(piece.start - ahead, 0)] < rpm[piece.start]
-        if rose and later.size > 3 and later[-1] > later.min() + 50:
+        if rose and later.size > 3 and np.max(later - np.minimum.accumulate(later)) > PULLS_AGAIN_RPM:
             found.append(piece.start)
     return found
 

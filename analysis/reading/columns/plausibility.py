@@ -27,6 +27,7 @@ from passband.analysis.channels.units import (
     stoichiometric_in,
 )
 from passband.analysis.quantities import Conversion, FloatArray
+from passband.analysis.reading.columns.shaft_as_road_speed import shaft_as_road_speed
 from passband.analysis.reading.columns.turned_signs import Vacuum, as_vacuum, vacuum_unit
 from passband.analysis.reading.columns.understood import AS_WRITTEN, Columns, Understood, own_name
 from passband.analysis.reading.columns.unit_by_values import likely_unit, share_possible, unit_assumed
@@ -107,6 +108,8 @@ def _understand(header: str, bare: str, unit: str, values: FloatArray, given: st
     if not found:
         by_unit = _matches_by_unit(bare, unit)
         found = [trial for match in by_unit if (trial := _as_named(match, header, unit, values)) is not None]
+    if not found and (shaft := shaft_as_road_speed(bare, unit)) is not None:
+        return understand_as(shaft, header, unit, values) or unknown
     if not found and not matches:
         short = _short_for(bare)
         found = [trial for match in short if (trial := _as_named(match, header, unit, values)) is not None]
