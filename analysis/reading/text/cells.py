@@ -17,6 +17,8 @@ from passband.analysis.channels.units import is_unit
 CellKind = Literal["blank", "number", "clock", "flag", "no value", "words"]
 
 # What loggers and spreadsheets print for "no value", in lower case.
+LONGEST_NUMBER = 1100
+"""No double prints longer: the smallest has 1,074 decimals (IEEE 754: its value is 2 to the -1074)."""
 NO_VALUE = frozenset(
     "nan n/a na n.a. n.a #n/a #na #value! #div/0! #ref! #num! null none nil nul - -- --- ---- ----- . .. ... ? ?? "
     "??? * ** *** "
@@ -196,7 +198,7 @@ def number_of(cell: str, decimal: str) -> float | None:
     >>> number_of("0.1154D+04", "."), number_of("1\u202f003,5", ",")
     (1154.0, 1003.5)
     """
-    if not cell:
+    if not cell or len(cell) > LONGEST_NUMBER:
         return None
     plain, grouped = (_POINT, _POINT_GROUPED) if decimal == "." else (_COMMA, _COMMA_GROUPED)
     if plain.fullmatch(cell):
