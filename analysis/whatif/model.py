@@ -32,8 +32,8 @@ class LaunchModel:
     locks: bool
     """Whether it ends where a clutch locks; behind a converter it ends by time."""
     untold: bool = False
-    """Whether the engine stood above the road's speed for long and nothing tells a slipping clutch from spinning
-    tires."""
+    """Whether the engine stood above the road's speed for long and rose in it, and no sensor tells a slipping clutch
+    from spinning tires."""
     from_mps: float = 0.0
     """Speed at time 0: a record that was smoothed, or begins late, has the car roll a little already. [m/s]"""
 
