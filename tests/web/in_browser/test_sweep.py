@@ -225,6 +225,22 @@ def test_a_phones_first_view_answers_limits_run_change_and_doubt_of_a_run_that_b
     page.close()
 
 
+@pytest.mark.parametrize("to", ["#limits", "#band", "#findings", "#edit"])
+def test_a_link_of_the_first_view_leads_to_its_place_past_parts_not_laid_out_yet(
+    signed_in: BrowserContext, house: dict[str, str], to: str
+) -> None:
+    page = signed_in.new_page()
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(house["run"])
+    page.locator(f"a[href='{to}']").first.click()
+    page.wait_for_function("to => document.querySelector(to).getBoundingClientRect().top < innerHeight / 2", arg=to)
+    page.wait_for_timeout(300)
+    box = page.locator(to).bounding_box()
+    assert box is not None
+    assert -1.0 <= box["y"] < 844 / 2
+    page.close()
+
+
 def test_the_print_of_a_run_that_broke_limits_is_one_sheet(signed_in: BrowserContext, house: dict[str, str]) -> None:
     page = signed_in.new_page()
     page.goto(house["run"])
