@@ -2,7 +2,7 @@
 
 The health checks leave the flat part out; what creeps back afterwards moves, and reads low until it has caught up.
 
-Public: `find_creeping_back`, `tell_creeping_back`.
+Public: `find_creeping_back`, `tell_creeping_back`, `tell_pauses`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 from passband.analysis.channels.log import Channel
 from passband.analysis.quantities import BoolArray, FloatArray
 from passband.analysis.results.findings import Finding
+from passband.analysis.sensors.new_values import find_dropouts
 from passband.analysis.windows.window import RunWindow
 
 FREEZES_S, FREEZES_UPDATES = 0.6, 5
@@ -30,6 +31,13 @@ LONGEST_S = 6.0
 """After that it is no creeping back but the car. [s]"""
 LEAST_LOST_MPS = 0.6
 """A lag that begins smaller moves no split by 5 ms. [m/s]"""
+PAUSES_S, PAUSES_PERIODS = 0.9, 1.8
+"""A receiver that says nothing new for so long, and for so many of its own periods, has paused: a split passed
+meanwhile hangs on what else shows it. [s], [-] By hand: one value missed at 1 Hz is two periods."""
+WENT_ON_MPS = 1.0
+"""And its car has gained so much meanwhile: one that keeps its speed repeats a value too. [m/s]"""
+LEAST_UPDATES = 6
+"""Fewer do not tell the receiver's own period."""
 LEAST_TAIL_S = 0.25
 """A recovery that is shorter is a sample or two. [s]"""
 
@@ -93,6 +101,41 @@ def tell_creeping_back(speed: Channel, stretches: list[tuple[float, float]]) -> 
         )
         for first, last in stretches
     ]
+
+
+def tell_pauses(speed: Channel, window: RunWindow) -> list[Finding]:
+    """What the reader must know of a receiver that said nothing new for a while, or repeated itself.
+
+    Parameters
+    ----------
+    speed : Channel
+        GPS speed. [m/s]
+    window : RunWindow
+        The run.
+
+    Returns
+    -------
+    list of Finding
+        One note for all pauses of the run; none where each value came in its turn, or where the pause is told as
+        repeats of one value (`motion/repeated_speed.py`).
+    """
+    time_s, values = _updates(speed, window)
+    if time_s.size < LEAST_UPDATES:
+        return []
+    gaps_s = np.diff(time_s)
+    long = gaps_s > max(PAUSES_S, PAUSES_PERIODS * float(np.median(gaps_s)))
+    paused = np.flatnonzero(long & (np.abs(np.diff(values)) > WENT_ON_MPS))
+    repeats = find_dropouts(speed)
+    told = [any(one.first_s < time_s[at + 1] and one.back_s > time_s[at] for one in repeats) for at in paused]
+    paused = paused[~np.array(told, dtype=bool)]
+    if not paused.size:
+        return []
+    each = ", ".join(f"{gaps_s[place]:.1f} s from {time_s[place]:.1f} s" for place in paused[:3].tolist())
+    text = (
+        f"GPS speed shows nothing new for {each}{' and more' if paused.size > 3 else ''} of the log, and the "
+        "car went on gaining: what it did there is drawn from what else shows it, and is as sure as that."
+    )
+    return [Finding("gps-pauses", "note", text, f"{speed.header or speed.name}, {time_s[paused[0]]:.2f} s")]
 
 
 def _updates(speed: Channel, window: RunWindow) -> tuple[FloatArray, FloatArray]:

@@ -21,7 +21,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.motion.accelerometer import calibrate_accelerometer
 from passband.analysis.motion.counted_wheels import late_as_the_run_shows, take_first_teeth_in
 from passband.analysis.motion.driveline_beside import disagrees, driveline_beside, tell_timed
-from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back
+from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back, tell_pauses
 from passband.analysis.motion.fusion import Accelerometer, SpeedSensor, fuse_speed
 from passband.analysis.motion.gps_stray import as_they_stray
 from passband.analysis.motion.lifted_wheels import lifts_early, stretches_in_the_air, tell_in_the_air
@@ -418,7 +418,7 @@ def _gps_sensor(traces: Traces, window: RunWindow) -> _Sensors:
     low = find_creeping_back(channel, window)
     for first, last in low:
         awake &= (samples.time_s <= first) | (samples.time_s >= last)
-    creeping = tell_creeping_back(channel, low)
+    creeping = tell_creeping_back(channel, low) or tell_pauses(channel, window)
     if awake.sum() < 5:
         return _Sensors([], SpeedBasis.GPS, creeping)
     least = max(channel.resolution / np.sqrt(12), GPS_NOISE_MPS)

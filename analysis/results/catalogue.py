@@ -74,6 +74,8 @@ _OF_RUNS = (
           "Log a wheel speed or accelerometer beside it; look at the antenna's place."),
     Entry("speed-repeated", EITHER, "A receiver without a fix repeats its last speed; the repeats were left out.",
           "Log a wheel speed or accelerometer beside it; look at the antenna's place."),
+    Entry("gps-pauses", NOTE, "A GPS speed showed nothing new for a second or more while the car gained.",
+          "Look at the antenna's place; a wheel speed or accelerometer beside it carries the speed meanwhile."),
     Entry("distance-by-slip-alone", CAUTION, "No log shows how the car moved: splits are the slip's own.",
           "Log a wheel speed, a driveshaft or GPS speed."),
     Entry("power-by-slip-alone", CAUTION, "Power to the ground is from the slip and the mass alone.",

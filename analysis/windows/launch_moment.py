@@ -179,7 +179,14 @@ def find_launch_moment(
         for sign in [
             pushed,
             turned,
-            *_signs(traces, near_s, undriven, converter, let_go=let_go is not None or first is not None),
+            *_signs(
+                traces,
+                near_s,
+                undriven,
+                converter,
+                let_go=let_go is not None or first is not None,
+                felt=pushed is not None,
+            ),
         ]
         if sign is not None
     ]
@@ -329,12 +336,12 @@ def _slow_period_s(traces: Traces, undriven: tuple[str, ...]) -> float:
 
 
 def _signs(
-    traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool
+    traces: Traces, near_s: float, undriven: tuple[str, ...], converter: bool, *, let_go: bool, felt: bool
 ) -> list[_Sign | None]:
     more_s = 0.0 if let_go else _slow_period_s(traces, undriven)
     by_gps = traces.get("gps_speed") if "gps_speed" in undriven else None
     wheels = [
-        _from_wheel(traces.get(name), near_s, WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS)
+        _from_wheel(traces.get(name), near_s, WHEEL_AT_LAUNCH, WHEEL_WAKES_MPS, fed_in=not felt)
         for name in undriven
         if name != "gps_speed"
     ]
@@ -349,12 +356,12 @@ def _signs(
 
 
 def _from_wheel(
-    channel: Channel | None, near_s: float, late: Lateness, low_mps: float, *, slips: bool = False
+    channel: Channel | None, near_s: float, late: Lateness, low_mps: float, *, slips: bool = False, fed_in: bool = True
 ) -> _Sign | None:
     """The line through its first speeds, or, counted by few teeth, its first value less what these took to pass."""
     teeth = None if channel is None else find_first_teeth(channel, near_s, slips=slips)
     if channel is None or teeth is None:
-        return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late, fed_in=True)
+        return _from_speed(channel, near_s, (low_mps, 2.5 * low_mps), late, fed_in=fed_in)
     late_s = late.late_s - WHEEL.late_s + WHEEL_COUNTED.late_s
     sigma = float(np.hypot(np.hypot(late.sigma_s, teeth.sigma_s), 0.3 / max(channel.rate_hz, 0.5)))
     return _Sign(channel.name, teeth.moved_s - late_s, sigma, channel.log, counted=True)
@@ -503,7 +510,8 @@ def _from_speed(
 ) -> _Sign | None:
     """The straight line through two speeds, carried down to rest, less the sensor's delay.
 
-    Where a clutch may have been fed in slowly, what the speed does next tells how far it had bent.
+    Where a clutch may have been fed in slowly, what the speed does next tells how far it had bent: asked where nothing
+    feels the push itself.
     """
     if channel is None:
         return None

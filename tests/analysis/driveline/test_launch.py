@@ -7,13 +7,13 @@ import pytest
 
 from passband.analysis.channels.log import Traces
 from passband.analysis.driveline.launch import tires_follow_from
-from passband.analysis.driveline.launch_low import Leaving, rpm_lowest
+from passband.analysis.driveline.launch_low import Leaving, limited_from, rpm_lowest
 from passband.analysis.results.distance import SpeedBasis
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.engine_speed import EngineSpeed
 from tests.analysis.planted_run import Logger, plant_run
-from tests.analysis.stages import label_gears, measure_launch, planted_boost, with_wheelspin
+from tests.analysis.stages import evidence_of, label_gears, measure_launch, planted_boost, with_wheelspin
 
 
 def measured(run, **more):
@@ -298,6 +298,42 @@ def test_the_lowest_of_an_engine_that_rises_from_its_beats_is_covered(rate_hz):
         off.append(abs(lowest.value - true))
     assert np.mean(covered) >= 0.9
     assert np.median(off) < 90.0
+
+
+def test_the_lowest_of_an_engine_that_comes_up_before_its_car_moves_is_its_hold():
+    # planted: a belt's clutch takes up at 4,200 rpm, 0.24 s after the throttle opened at 2,250
+    run = plant_run(style="converter")
+    (engine, *others) = run.traces.channels
+    comes_up = np.interp(engine.time_s, [-0.24, 0.014, 0.5], [2250.0, 4200.0, 5600.0])
+    values = np.where(engine.time_s < 0.5, comes_up, np.maximum(engine.values, 5600.0))
+    lowest = measured(replace(run, traces=Traces((replace(engine, values=values), *others)))).rpm_lowest
+    assert abs(lowest.value - 2250.0) <= lowest.plus_minus < 40.0
+
+
+def test_a_stop_behind_the_pedal_is_told_from_a_foot_that_feels_for_grip():
+    # planted: manifold pressure halves from 1.0 to 1.8 s with the pedal down, as by a throttle stop; and with a foot
+    run = plant_run(style="converter")
+    engine = run.traces.get("engine_speed")
+    shut = (engine.time_s > 1.0) & (engine.time_s < 1.8)
+    pressure = replace(engine, name="manifold_pressure", unit="Pa", values=np.where(shut, 5e4, 9.5e4))
+    others = [one for one in run.traces if one.name not in ("throttle", "manifold_pressure")]
+    found = []
+    for pedal in (1.0, 0.4):
+        throttle = replace(engine, name="throttle", unit="", values=np.where(shut, pedal, 1.0))
+        traces = Traces((*others, pressure, throttle))
+        found.append(limited_from(evidence_of(run.motion, traces, run.car, end_s=run.end_s, launch_s=0.0)))
+    assert found[0] == pytest.approx(1.0, abs=0.02)
+    assert found[1] == float("inf")
+
+
+def test_the_launch_ends_where_a_stop_shuts():
+    # hand: up from 5,000 to 5,600 rpm in a second, down to 3,000 as the stop shuts, and up again
+    time = np.arange(-1.0, 2.5, 0.01)
+    rpm = np.interp(time, [0.0, 1.0, 1.3, 2.5], [5000.0, 5600.0, 3000.0, 7000.0])
+    engine = EngineSpeed(time, rpm, 0.01, 0.0, np.zeros(time.size, dtype=np.bool_))
+    stopped, whole = (rpm_lowest(Leaving(engine, 0.035, 2.4, limited_s=at_s), None) for at_s in (1.0, np.inf))
+    assert stopped.value == pytest.approx(5000.0, abs=15.0)
+    assert whole.value == pytest.approx(3000.0, abs=60.0)
 
 
 @pytest.mark.parametrize("rate_hz", [20.0, 50.0])

@@ -358,3 +358,13 @@ def test_a_push_that_ended_long_before_is_another_one():
     hop = np.where(np.abs(TIME_S - 1.2) < 0.3, 9.0, 0.0) - np.where(np.abs(TIME_S - 1.9) < 0.3, 9.0, 0.0)
     felt = seen("acceleration", "m/s^2", PUSH + hop, late_s=0.019, noise=0.08)
     assert abs(found(felt, wheel(), engine()).time_s - TRUTH_S) < 0.03
+
+
+@pytest.mark.parametrize(("fed_s", "within_s"), [(0.06, 0.04), (0.6, 0.08), (1.0, 0.09)])
+def test_a_wheel_tells_when_a_car_left_whose_clutch_was_fed_in(fed_s, within_s):
+    # Planted: the pull comes up evenly over so long; the line through 1.5 and 3.75 m/s had it up to 0.3 s late
+    pull = PULL_MPS2 * np.clip((TIME_S - RELEASE_S) / fed_s, 0.0, 1.0)
+    speed = np.concatenate(([0.0], np.cumsum((pull[1:] + pull[:-1]) / 2) * 0.001))
+    moved_s = float(TIME_S[np.flatnonzero(speed > 0.05)[0]])
+    got = found(seen("wheel_speed_fl", "m/s", speed, late_s=0.025, noise=0.01, floor=0.8), near_s=RELEASE_S + 0.4)
+    assert abs(got.time_s - moved_s) < within_s and abs(got.time_s - moved_s) < got.plus_minus_s
