@@ -5,6 +5,7 @@ import pytest
 
 from passband.analysis.channels.log import Channel
 from passband.analysis.motion.frozen_speed import find_creeping_back, tell_creeping_back, tell_pauses
+from passband.analysis.sensors.new_values import find_dropouts
 from passband.analysis.windows.window import RunWindow
 
 NAN = float("nan")
@@ -75,14 +76,22 @@ def test_it_is_told_when_and_what_was_done():
     assert "left out" in told.text
 
 
-@pytest.mark.parametrize("rate_hz", [1.0, 5.0])
-def test_a_receiver_that_pauses_while_the_car_gains_is_told(rate_hz):
-    # Planted: its value stands from 6 to 8 s; without the pause, and where the car keeps its speed, nothing is told
+@pytest.mark.parametrize(("rate_hz", "shown"), [(1.0, 6.0), (5.0, None)])
+def test_a_receiver_that_pauses_while_the_car_gains_is_told(rate_hz, shown):
+    # Planted: one value repeated, or none, from 6 to 8 s; without it, and where the car keeps its speed, nothing is told
     time = np.arange(0.0, 16.0, 1.0 / rate_hz)
     speed = pull(time)
-    paused = np.where((time > 6.0) & (time < 8.0), np.interp(6.0, time, speed), speed)
+    paused = np.where((time > 6.0) & (time < 8.0), np.nan if shown is None else np.interp(shown, time, speed), speed)
     (told,) = tell_pauses(channel(paused, rate_hz=rate_hz), WINDOW)
     assert told.code == "gps-pauses" and "2.0 s from 6.0 s" in told.text
     assert tell_pauses(channel(speed, rate_hz=rate_hz), WINDOW) == []
     cruises = np.where(time > 6.0, np.interp(6.0, time, speed) + 0.4 * (time >= 8.0), speed)
     assert tell_pauses(channel(cruises, rate_hz=rate_hz), WINDOW) == []
+
+
+def test_a_pause_that_is_told_as_repeats_is_told_once():
+    time = np.arange(0.0, 16.0, 0.2)
+    speed = pull(time)
+    repeats = channel(np.where((time > 6.0) & (time < 8.0), np.interp(6.0, time, speed), speed), rate_hz=5.0)
+    assert len(find_dropouts(repeats)) == 1
+    assert tell_pauses(repeats, WINDOW) == []
