@@ -199,7 +199,7 @@ def test_the_same_logs_again_lead_to_the_run_that_is_here(page, two_runs):
     page.goto("/")
     page.set_input_files("input[type=file]", logs(0))
     page.click("text=Review it")
-    expect(page.locator(".reply")).to_contain_text("here already")
+    expect(page.locator(".reply")).to_contain_text("Here already, nothing was changed")
     assert page.locator(".reply a").get_attribute("href") == f"/runs/{two_runs[0]}"
 
 
