@@ -88,7 +88,7 @@ def test_a_foots_slow_shift_with_a_rise_between_lift_and_bite_is_found():
 
 def test_a_speed_that_falls_under_power_is_none_of_the_cars():
     # Hand: engine speed ebbs to two thirds over 2 s and stays there: no shift is so slow, no car under power does so
-    points = [(-1, 4000), (0, 4000), (0.5, 3000), (3, 7000), (5, 4500), (12, 5500)]
+    points = [(-1, 4000), (0, 4000), (0.5, 1150), (3, 6900), (5, 4400), (12, 5400)]
     found = speed_through_gears(_engine_log(points), RUN.car, RunWindow(0.0, 0.02, 11.0, None, (), ()))
     assert found.speed is None
     assert [finding.code for finding in found.findings] == ["gears-not-followed"]
