@@ -31,6 +31,12 @@ STEP_SHARE = (0.55, 1.9)
 a flare before it and a slowing car make it longer. [-]"""
 FALL_S = 0.25
 """At least the lesser share of the step is lost within this; an engine braked by its car takes longer. [s]"""
+FOOT_FALL_S, FOOT_FALL = 0.6, 0.15
+"""A foot on a clutch takes longer, and may let the engine up between lift and bite: so long, where the engine loses
+this share and more, for which a car would have to brake at 0.25 g from 10 m/s. [s], [-]"""
+LOST_UNDER_POWER, LOST_FOR_S = 0.15, 0.3
+"""A car under power loses no such share of its speed for so long, nor in a shift: a second without drive costs a car of
+0.1 g of drag at 20 m/s a twentieth. Where the speed made does, its gears were not followed. [-], [s]"""
 BITES_S = 0.6
 """Until so long after the launch engine speed falls because the clutch bites. [s]"""
 BITTEN_SHARE, STARTED_MPS = 0.6, 2.0
@@ -150,6 +156,8 @@ def speed_through_gears(
         if about is None or about.agrees(engine.true_time_s[carried], its):
             speed[carried] = its
         gear, begins_s = gear + shift.gears, shift.end_s + SETTLES_S
+    if about is None and _loses_under_power(speed, engine.step_s):
+        return SpeedThroughGears(None, (_gears_not_followed(),))
     source = traces.get("engine_speed")
     channel = Channel(
         name=NAME,
@@ -184,9 +192,9 @@ def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: floa
         In order; no more than there are gears above the first.
     """
     log = np.log(np.maximum(engine.rpm, 1.0))
-    width = max(round(FALL_S / engine.step_s), 1)
-    padded = np.concatenate((log, np.full(width, np.inf)))
-    fall_ahead = log - np.lib.stride_tricks.sliding_window_view(padded, width + 1).min(axis=1)
+    width, wide = (max(round(span / engine.step_s), 1) for span in (FALL_S, FOOT_FALL_S))
+    quick, slow = _fall_within(log, width), _fall_within(log, wide)
+    fall_ahead = np.where(slow > FOOT_FALL, slow, quick)
     found: list[Upshift] = []
     gear, at = 0, int(np.searchsorted(engine.time_s, start_s))
     last = int(np.searchsorted(engine.time_s, stop_s))
@@ -196,8 +204,10 @@ def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: floa
         if hits.size == 0:
             break
         # the top is where the fall ahead is deepest, the bottom where engine speed turns up again
-        top = at + int(hits[0]) + int(np.argmax(log[at + hits[0] : at + hits[0] + width + 1]))
-        bottom = _bottom(log, top, last)
+        first = at + int(hits[0])
+        reach = wide if slow[first] > FOOT_FALL else width
+        top = first + int(np.argmax(log[first : first + reach + 1]))
+        bottom = _bottom(log, top + int(np.argmin(log[top : min(top + reach, last) + 1])), last)
         depth = float(log[top] - log[bottom])
         gears = _gears_up(depth, ratios, gear)
         if gears:
@@ -205,6 +215,12 @@ def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: floa
             gear += gears
         at = max(bottom, top + 1) + max(width // 2, 1)
     return found
+
+
+def _fall_within(log: FloatArray, width: int) -> FloatArray:
+    """How far each sample stands above the lowest of the next few."""
+    padded = np.concatenate((log, np.full(width, np.inf)))
+    return np.asarray(log - np.lib.stride_tricks.sliding_window_view(padded, width + 1).min(axis=1))
 
 
 def _bottom(log: FloatArray, top: int, last: int) -> int:
@@ -271,6 +287,15 @@ def clutch_locks(engine: EngineSpeed, *, launch_s: float, stop_s: float) -> floa
     return float(engine.true_time_s[int(np.argmax(goes))]) if goes.any() else None
 
 
+def _loses_under_power(speed_mps: FloatArray, step_s: float) -> bool:
+    """Whether the speed made falls as no car's does while it is under power."""
+    known = speed_mps[np.isfinite(speed_mps)]
+    if not known.size:
+        return False
+    below = known < (1.0 - LOST_UNDER_POWER) * np.maximum.accumulate(known)
+    return int(below.sum()) * step_s > LOST_FOR_S
+
+
 def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
     """Whether the throttle is open at each sample; everywhere where it is not logged."""
     throttle = traces.get("throttle")
@@ -286,6 +311,15 @@ def _not_given() -> Finding:
         "circumference given, the car's speed could be had from its engine's."
     )
     return Finding("speed-needs-gearing", "note", text)
+
+
+def _gears_not_followed() -> Finding:
+    text = (
+        "No log holds a wheel, shaft or GPS speed, and engine speed through the gears given would be that of a car "
+        "that loses speed under power: its shifts were not followed, or the tires spun. No speed was made of it. Log "
+        "a wheel or GPS speed."
+    )
+    return Finding("gears-not-followed", "caution", text, "engine_speed")
 
 
 def _rests_on_engine(shifts: int) -> Finding:

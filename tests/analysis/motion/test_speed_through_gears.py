@@ -63,3 +63,32 @@ def test_without_gearing_it_is_not_guessed():
 def test_behind_a_converter_engine_speed_is_no_speed():
     car = RUN.car.model_copy(update={"transmission": "converter"})
     assert speed_through_gears(RUN.traces, car, WINDOW) == SpeedThroughGears()
+
+
+def _engine_log(points):
+    """A log of engine speed alone from (second, rpm), 20 times a second."""
+    (engine,) = (one for one in RUN.traces if one.name == "engine_speed")
+    time = np.arange(-1.0, 12.0, 0.05)
+    return Traces(
+        (replace(engine, time_s=time, values=np.interp(time, *np.array(points, dtype=float).T), rate_hz=20.0),)
+    )
+
+
+def test_a_foots_slow_shift_with_a_rise_between_lift_and_bite_is_found():
+    # Hand: from 7,000 down to 6,400 as the throttle shuts, up to 6,700 as the clutch opens, in the next gear 0.55 s on
+    first, second = RUN.car.overall_ratios[:2]
+    after = 7000.0 * second / first
+    points = [(-1, 4000), (0, 4000), (0.5, 3000), (3, 7000), (3.1, 6400), (3.2, 6700), (3.55, after), (6, after + 1500)]
+    engine = read_engine_speed(_engine_log(points), start_s=-0.5, stop_s=6.0)
+    (shift,) = find_upshifts(engine, RUN.car.overall_ratios, start_s=0.7, stop_s=6.0)
+    assert shift.gears == 1
+    assert shift.start_s == pytest.approx(3.0, abs=0.1)
+    assert shift.end_s == pytest.approx(3.55, abs=0.1)
+
+
+def test_a_speed_that_falls_under_power_is_none_of_the_cars():
+    # Hand: engine speed ebbs to two thirds over 2 s and stays there: no shift is so slow, no car under power does so
+    points = [(-1, 4000), (0, 4000), (0.5, 1150), (3, 6900), (5, 4400), (12, 5400)]
+    found = speed_through_gears(_engine_log(points), RUN.car, RunWindow(0.0, 0.02, 11.0, None, (), ()))
+    assert found.speed is None
+    assert [finding.code for finding in found.findings] == ["gears-not-followed"]

@@ -146,7 +146,7 @@ def test_a_clutch_that_bites_is_no_upshift_that_hides_the_hold_before_it():
 
 
 def test_a_converters_top_gear_pulls_slowly_and_its_upshift_is_one():
-    # Hand: on the two-step at 4,900 rpm until 10 s, a stall of 5,100 for 2 s, the one shift at 14.5 s to 5,450 by 14.9 s
+    # Hand: on the two-step at 4,900 rpm until 10 s, a stall of 5,100 for 2 s, the one shift at 14.5 s, 5,450 by 14.9 s
     rpm = [(0, 1000), (9, 1000), (9.4, 4900), (10, 4900), (10.2, 5100), (12, 5100), (14.5, 7200), (14.7, 5750)]
     rpm += [(14.9, 5450), (15.3, 5420), (21, 6600), (21.3, 5700), (25, 4000)]
     (pull,) = find_pulls(movement(30, rpm=rpm, throttle=[(0, 0), (9, 0), (9.05, 1), (21, 1), (21.05, 0)]))
