@@ -78,7 +78,7 @@ def test_it_is_told_when_and_what_was_done():
 
 @pytest.mark.parametrize(("rate_hz", "shown"), [(1.0, 6.0), (5.0, None)])
 def test_a_receiver_that_pauses_while_the_car_gains_is_told(rate_hz, shown):
-    # Planted: one value repeated, or none, from 6 to 8 s; without it, and where the car keeps its speed, nothing is told
+    # Planted: one value repeated, or none, from 6 to 8 s; without it, and where the car keeps its speed: nothing told
     time = np.arange(0.0, 16.0, 1.0 / rate_hz)
     speed = pull(time)
     paused = np.where((time > 6.0) & (time < 8.0), np.nan if shown is None else np.interp(shown, time, speed), speed)
