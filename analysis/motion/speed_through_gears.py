@@ -34,6 +34,9 @@ FALL_S = 0.25
 FOOT_FALL_S, FOOT_FALL = 0.6, 0.15
 """A foot on a clutch takes longer, and may let the engine up between lift and bite: so long, where the engine loses
 this share and more, for which a car would have to brake at 0.25 g from 10 m/s. [s], [-]"""
+PULLED_S, PULLED, CLEAR_OF_BITE_S = 1.0, 0.01, 0.9
+"""Such a shift ends a pull: the engine has gained so much in the last second, which none held for the launch has; and
+falls so long after the clutch has bitten are no hook-up of spinning tires. [s], [-], [s]"""
 LOST_UNDER_POWER, LOST_FOR_S = 0.15, 0.3
 """A car under power loses no such share of its speed for so long, nor in a shift: a second without drive costs a car of
 0.1 g of drag at 20 m/s a twentieth. Where the speed made does, its gears were not followed. [-], [s]"""
@@ -194,6 +197,9 @@ def find_upshifts(engine: EngineSpeed, ratios: Sequence[float], *, start_s: floa
     log = np.log(np.maximum(engine.rpm, 1.0))
     width, wide = (max(round(span / engine.step_s), 1) for span in (FALL_S, FOOT_FALL_S))
     quick, slow = _fall_within(log, width), _fall_within(log, wide)
+    back = min(max(round(PULLED_S / engine.step_s), 1), log.size)
+    pulled = log - np.concatenate((np.full(back, np.inf), log[: log.size - back])) > PULLED
+    slow = np.where(pulled & (engine.time_s >= start_s + CLEAR_OF_BITE_S), slow, 0.0)
     fall_ahead = np.where(slow > FOOT_FALL, slow, quick)
     found: list[Upshift] = []
     gear, at = 0, int(np.searchsorted(engine.time_s, start_s))
