@@ -12,7 +12,7 @@ export function size(bytes) {
   return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
 }
 
-/** A fifth of the bytes, for a slow line. */
+/** A fifth of the bytes. */
 const packed = (blob, name) => (globalThis.CompressionStream && !PACKED.test(name) ? new Response(blob.stream().pipeThrough(new CompressionStream("gzip"))).blob() : blob);
 
 /** Ask the service which files are of one run; null where it does not answer. */
