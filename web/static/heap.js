@@ -12,8 +12,8 @@ export function size(bytes) {
   return bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`;
 }
 
-/** A fifth of the bytes: a slow line is wanted for the logs themselves. */
-const packed = (blob) => (globalThis.CompressionStream ? new Response(blob.stream().pipeThrough(new CompressionStream("gzip"))).blob() : blob);
+/** A fifth of the bytes. */
+const packed = (blob, name) => (globalThis.CompressionStream && !PACKED.test(name) ? new Response(blob.stream().pipeThrough(new CompressionStream("gzip"))).blob() : blob);
 
 /** Ask the service which files are of one run; null where it does not answer. */
 export async function sort(files, car) {
@@ -23,7 +23,7 @@ export async function sort(files, car) {
   const saved = files.map((file) => (file.lastModified ? file.lastModified / 1000 : null));
   form.append("details", JSON.stringify({ whole, saved_s: saved }));
   try {
-    const sent = await Promise.all(files.map((file, at) => packed(whole[at] ? file : file.slice(0, HEAD_BYTES))));
+    const sent = await Promise.all(files.map((file, at) => packed(whole[at] ? file : file.slice(0, HEAD_BYTES), file.name)));
     files.forEach((file, at) => form.append("log", sent[at], file.name));
     const answer = await fetch("/api/runs/sort", { method: "POST", body: form });
     return answer.ok ? (await answer.json()).files : null;
