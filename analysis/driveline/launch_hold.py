@@ -51,6 +51,13 @@ FREED_AFTER = 0.4
 """The leap begins where the engine last turned up: with the release if that brought its spark back, before it if a beat
 had. The release lies at this share of the way from there to where the engine passes the highest of its hold. [-] By
 arithmetic."""
+FEWEST_HELD = 5
+"""A line through fewer samples says nothing of a drift."""
+DRIFT_LEFT = 0.5
+"""A hold drifts where a straight line leaves less than this share of its spread: three quarters of its variance are
+the drift's. [-] By arithmetic."""
+DRIFT_NOISE = 2.0
+"""And where its spread is beyond so many times the noise. [-]"""
 TURNS_S = 0.006
 """Where the engine turned is open by this. [s] By arithmetic."""
 OVERSHOOT_S = 0.010
@@ -193,7 +200,10 @@ def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:
         return _Release(left_s, BRAKE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
     leapt_s = _leapt(engine, found_s, latest_s=evidence.launch_s + evidence.launch_plus_minus_s)
     if leapt_s is not None:
-        return _freed(engine, leapt_s)
+        freed = _freed(engine, leapt_s)
+        if not _drifts(_on_hold(engine, found_s), engine.noise_rpm):
+            return freed
+        return _Release(min(freed.time_s, left_s), max(freed.sooner_s, evidence.launch_plus_minus_s), 0.0)
     sooner_s = RELEASE_PLUS_MINUS_S if left_s < found_s else max(RELEASE_PLUS_MINUS_S, evidence.launch_plus_minus_s)
     return _Release(left_s, sooner_s, 0.0)
 
@@ -242,12 +252,26 @@ def _on_hold(engine: EngineSpeed, found_s: float) -> FloatArray:
     return steady[away[-1] + 1 :] if away.size else steady
 
 
+def _drifts(held: FloatArray, noise_rpm: float) -> bool:
+    """Whether a hold is a foot's, which goes one way, and no two-step's, which beats about one speed.
+
+    A foot's engine leaps too, but where its clutch has bitten already or its pedal goes down, not with the release.
+    """
+    if held.size < FEWEST_HELD or float(held.std()) < DRIFT_NOISE * noise_rpm:
+        return False
+    at = np.arange(held.size, dtype=float)
+    left = held - np.polyval(np.polyfit(at, held, 1), at)
+    return float(left.std()) < DRIFT_LEFT * float(held.std())
+
+
 def _left_hold(engine: EngineSpeed, found_s: float) -> float:
     """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late. [s]."""
     time_s, rpm = engine.true_time_s, engine.rpm
     steady = rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - LATE_LAUNCH_S)]
     late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= found_s))
     if steady.size < 5 or late.size < 2 or float(np.std(steady)) > MOST_BEATS * float(np.mean(steady)):
+        return found_s
+    if _drifts(steady, engine.noise_rpm):
         return found_s
     reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
     middle = 0.5 * float(np.max(steady) + np.min(steady))

@@ -126,6 +126,19 @@ def test_a_flare_that_the_biting_clutch_brought_back_does_not_hide_that_the_laun
     assert abs(got.value - 4000.0) <= got.plus_minus < 40.0
 
 
+@pytest.mark.parametrize("told_late_s", [0.0, 0.15])
+def test_a_foot_that_lets_its_engine_sink_and_gives_it_the_pedal_later_opens_launch_rpm(told_late_s):
+    # planted: no two-step: down by 700 rpm/s to the release at -0.035 s and on until 0.1 s, then up by 9,000 rpm/s
+    def level(t):
+        return np.where(t < 0.1, 5000.0 - 700.0 * t, 4930.0 + 9000.0 * (t - 0.1))
+
+    run = held_at(plant_run(logger=Logger(rate_hz=100.0)), level)
+    held = float(level(np.linspace(-0.235, -0.035, 400)).mean())
+    gears = label_gears(run.motion, run.traces, run.car, launch_s=0.0, end_s=run.end_s)
+    got = measure_launch(run.motion, run.traces, gears, launch_s=told_late_s, launch_plus_minus_s=0.16, car=run.car)
+    assert abs(got.rpm_at_launch.value - held) <= got.rpm_at_launch.plus_minus < 500.0
+
+
 @pytest.mark.parametrize("told_late_s", [-0.05, 0.05])
 def test_launch_rpm_behind_a_converter_is_open_to_when_the_brake_let_go(told_late_s):
     # by hand: engine speed swings by 150 rpm either way at 3 Hz, and rises from the release at 0 s on by 500 rpm/s
