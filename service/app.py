@@ -12,16 +12,17 @@ from anyio import CapacityLimiter
 from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 
-from passband.service import errors, openapi
 from passband.service.access.door import Door
 from passband.service.access.teams import Teams, open_teams
-from passband.service.answered import RequestIds, log_answered
-from passband.service.assets import PageFiles
-from passband.service.guard import Guard
-from passband.service.job_work import BEYOND_WORKERS, JobRunner
+from passband.service.http import errors
+from passband.service.http.answered import RequestIds, log_answered
+from passband.service.http.assets import PageFiles
+from passband.service.http.guard import Guard
+from passband.service.http.questions import known_keys
+from passband.service.jobs.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
 from passband.service.metrics import Kept, Metrics, kept_by
-from passband.service.questions import known_keys
+from passband.service.openapi import document as openapi
 from passband.service.readiness import Looked
 from passband.service.routes import (
     bench,

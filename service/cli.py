@@ -17,10 +17,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from passband.service.threads import one_algebra_thread
+from passband.service.reviewing.threads import one_algebra_thread
 
 if TYPE_CHECKING:
-    from passband.service.printing import Form
+    from passband.service.commands.printing import Form
 
 WRONG_INPUT = 2
 """Exit status where the files or what was given cannot be used."""
@@ -45,7 +45,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _leave_garbage()
     one_algebra_thread()
     from passband.analysis.channels.log import LogError
-    from passband.service.given import GivenError
+    from passband.service.given.facts import GivenError
 
     try:
         status: int = options.command(options)
@@ -258,17 +258,17 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def _whatif(options: argparse.Namespace) -> int:
-    from passband.service.given import read_file, read_given
-    from passband.service.search_asked import read_search
-    from passband.service.what_if import Beside, print_whatif
+    from passband.service.answers.search_asked import read_search
+    from passband.service.commands.what_if import Beside, print_whatif
+    from passband.service.given.facts import read_file, read_given
 
     if options.check is not None:
-        from passband.service.forecast_check import print_forecast_check
+        from passband.service.commands.forecast_check import print_forecast_check
 
         return print_forecast_check(
             options.list, label=options.run, known=options.check, car=options.car, as_json=options.json
         )
-    from passband.service.whatif_asked import WhatIfAsked
+    from passband.service.answers.whatif_asked import WhatIfAsked
 
     asked = {
         "shift_rpm": options.shift_rpm, "mass": options.mass, "final_drive": options.final_drive,
@@ -288,13 +288,13 @@ def _form(options: argparse.Namespace) -> Form:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    from passband.service.printing_runs import print_compare
+    from passband.service.commands.printing_runs import print_compare
 
     return print_compare(options.list, base=options.base, others=options.others, car=options.car, as_json=options.json)
 
 
 def _change(options: argparse.Namespace) -> int:
-    from passband.service.printing_runs import print_change
+    from passband.service.commands.printing_runs import print_change
 
     return print_change(
         options.list,
@@ -307,13 +307,13 @@ def _change(options: argparse.Namespace) -> int:
 
 
 def _weekend(options: argparse.Namespace) -> int:
-    from passband.service.printing_runs import print_weekend
+    from passband.service.commands.printing_runs import print_weekend
 
     return print_weekend(options.list, car=options.car, as_json=options.json, out=options.out, units=options.units)
 
 
 def _turbo(options: argparse.Namespace) -> int:
-    from passband.service.bench_and_map import TurboFile, print_turbo
+    from passband.service.commands.bench_and_map import TurboFile, print_turbo
 
     turbo = TurboFile(
         options.map, options.compressors, options.volumetric_efficiency, options.inlet_loss, options.charge_loss
@@ -324,7 +324,7 @@ def _turbo(options: argparse.Namespace) -> int:
 
 
 def _bench(options: argparse.Namespace) -> int:
-    from passband.service.bench_and_map import SheetFiles, print_bench
+    from passband.service.commands.bench_and_map import SheetFiles, print_bench
 
     return print_bench(
         options.list, label=options.run, car=options.car, picture=options.picture,
@@ -335,8 +335,8 @@ def _bench(options: argparse.Namespace) -> int:
 
 def _review(options: argparse.Namespace) -> int:
     from passband.analysis.given.car import Air, Slip
-    from passband.service.given import NO_CAR, read_file, read_given
-    from passband.service.printing import print_reviews
+    from passband.service.commands.printing import print_reviews
+    from passband.service.given.facts import NO_CAR, read_file, read_given
 
     car = read_file(options.car, what="car") if options.car else NO_CAR
     slips = [read_given(Slip, read_file(path, what="slip"), what="slip") for path in options.slip]
@@ -347,8 +347,8 @@ def _review(options: argparse.Namespace) -> int:
 
 
 def _read(options: argparse.Namespace) -> int:
-    from passband.service.given import read_car, read_file
-    from passband.service.printing import print_log
+    from passband.service.commands.printing import print_log
+    from passband.service.given.facts import read_car, read_file
 
     car = read_car(read_file(options.car, what="car")) if options.car else None
     return print_log(options.log, car, as_json=options.json, out=options.out)
@@ -361,13 +361,13 @@ def _serve(options: argparse.Namespace) -> int:
 
 
 def _backup(options: argparse.Namespace) -> int:
-    from passband.service.keeping import print_backup
+    from passband.service.commands.keeping import print_backup
 
     return print_backup(options.target, options.data)
 
 
 def _restore(options: argparse.Namespace) -> int:
-    from passband.service.keeping import print_restore
+    from passband.service.commands.keeping import print_restore
 
     return print_restore(options.target, options.data)
 
@@ -379,31 +379,31 @@ def _access(options: argparse.Namespace) -> int:
 
 
 def _demo(options: argparse.Namespace) -> int:
-    from passband.service.demo import serve_demo
+    from passband.service.commands.demo import serve_demo
 
     return serve_demo(port=options.port, data=options.data, browser=not options.no_browser)
 
 
 def _load(options: argparse.Namespace) -> int:
-    from passband.service.loading import print_load
+    from passband.service.commands.loading import print_load
 
     return print_load(options.list, data=options.data, car=options.car)
 
 
 def _recheck(options: argparse.Namespace) -> int:
-    from passband.service.mending import print_recheck
+    from passband.service.commands.mending import print_recheck
 
     return print_recheck(data=options.data)
 
 
 def _review_again(options: argparse.Namespace) -> int:
-    from passband.service.reviewing_again import print_review_again
+    from passband.service.commands.reviewing_again import print_review_again
 
     return print_review_again(data=options.data, event=options.event, car=options.car)
 
 
 def _trash(options: argparse.Namespace) -> int:
-    from passband.service.mending import print_trash
+    from passband.service.commands.mending import print_trash
 
     return print_trash(data=options.data, restore=options.restore, empty=options.empty)
 

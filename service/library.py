@@ -13,18 +13,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.bringing_back import bring_back
-from passband.service.cars import Cars
-from passband.service.deleting import Deleting
-from passband.service.details import RunChanges, UploadDetails
-from passband.service.given import read_car
-from passband.service.progress import Progress, unheard
-from passband.service.reviewing import ReviewedRun
-from passband.service.run_files import RunFiles
-from passband.service.same_logs import told_twice
-from passband.service.sent_files import SentFiles, check_given, each_once, sent_once
+from passband.service.given.details import RunChanges, UploadDetails
+from passband.service.given.facts import read_car
+from passband.service.given.told_meanwhile import check_run_untold
+from passband.service.kept.bringing_back import bring_back
+from passband.service.kept.cars import Cars
+from passband.service.kept.deleting import Deleting
+from passband.service.kept.run_files import RunFiles
+from passband.service.kept.same_logs import told_twice
+from passband.service.kept.what_changed import Unreviewed, inputs_of
+from passband.service.kept.whole_writes import WholeWrites, incoming
+from passband.service.reviewing.progress import Progress, unheard
+from passband.service.reviewing.review_files import ReviewedRun
+from passband.service.reviewing.sorting import SortedFile, SortTask
+from passband.service.reviewing.upload_review import UploadReviewer, at_of, of_position, reviewed_of, slips_in_order
+from passband.service.reviewing.workers import Workers
 from passband.service.settings import Settings
-from passband.service.sorting import SortedFile, SortTask
 from passband.service.store.claiming import note_number
 from passband.service.store.faults import LibraryInUse, QuotaUsedUp
 from passband.service.store.files import preparing
@@ -35,13 +39,9 @@ from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.records import CarRecord, Details, NewUpload, RunRecord
 from passband.service.store.room import told_if_full
 from passband.service.store.trash import Trash
-from passband.service.told_meanwhile import check_run_untold
-from passband.service.turns import Turns
-from passband.service.upload_review import UploadReviewer, at_of, of_position, reviewed_of, slips_in_order
-from passband.service.uploads import ReceivedFile
-from passband.service.what_changed import Unreviewed, inputs_of
-from passband.service.whole_writes import WholeWrites, incoming
-from passband.service.workers import Workers
+from passband.service.store.turns import Turns
+from passband.service.uploads.received import ReceivedFile
+from passband.service.uploads.sent_files import SentFiles, check_given, each_once, sent_once
 
 __all__ = ["Library", "LibraryInUse", "TakenIn"]
 

@@ -48,7 +48,7 @@ def making_ready(library: Library | None, *, most_runs: int) -> Iterator[threadi
 
 
 def _make_ready(library: Library | None, most_runs: int, ended: threading.Event) -> None:
-    from passband.web.pages import load_templates
+    from passband.web.pages.page import load_templates
 
     for _ in load_templates():
         if ended.is_set():
@@ -59,9 +59,9 @@ def _make_ready(library: Library | None, most_runs: int, ended: threading.Event)
 
 def _look_at_newest(library: Library, most: int) -> None:
     """The sheet of the newest event, once."""
-    from passband.service.digests import sheet_of
+    from passband.service.answers.digests import sheet_of
     from passband.service.routes.events import event_shown
-    from passband.web.pages import render_event
+    from passband.web.pages.page import render_event
 
     try:
         for event in library.records.events()[:1]:
@@ -85,7 +85,7 @@ def hold_engines(library: Library, runs: Sequence[RunRecord]) -> None:
     runs : sequence of RunRecord
         Acknowledged already: what goes wrong here is found again where it is asked for.
     """
-    from passband.service.digests import engines_of
+    from passband.service.answers.digests import engines_of
 
     try:
         engines_of(library, runs)

@@ -17,15 +17,15 @@ from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
 from passband.analysis.channels.log import LogError
-from passband.service.answered import Answered
-from passband.service.errors import Problem
-from passband.service.given import GivenError
-from passband.service.job_work import WorkedJob
+from passband.service.given.facts import GivenError
+from passband.service.http.answered import Answered
+from passband.service.http.errors import Problem
+from passband.service.jobs.job_work import WorkedJob
 from passband.service.library import Library
-from passband.service.progress import Cancelled
+from passband.service.reviewing.progress import Cancelled
+from passband.service.reviewing.workers import Load, ServiceEnding, TaskLost, Worked
 from passband.service.store.faults import QuotaUsedUp
 from passband.service.store.jobs import Waits
-from passband.service.workers import Load, ServiceEnding, TaskLost, Worked
 
 METRICS_TYPE = CONTENT_TYPE_LATEST
 ANSWER_BOUNDS_S = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 120.0)

@@ -17,9 +17,9 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from passband.service.access.records import AccessRecords
 from passband.service.library import Library
+from passband.service.reviewing.workers import Workers
 from passband.service.store.faults import FilesAway
 from passband.service.store.room import takes_no_files
-from passband.service.workers import Workers
 
 ROOM_BYTES = 1024 * 1024
 """Least that must be free beside the reserve: rows and records of an upload; its files need their own length. [B]"""

@@ -24,12 +24,12 @@ from fastapi import FastAPI
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.service.access.teams import is_set_up
 from passband.service.app import create_app
-from passband.service.guard import is_this_machine
+from passband.service.http.guard import is_this_machine
+from passband.service.http.log_lines import log_by_the_line
+from passband.service.http.slow_clients import WatchedProtocol
 from passband.service.library import Library, LibraryInUse
-from passband.service.log_lines import log_by_the_line
 from passband.service.made_ready import making_ready
 from passband.service.settings import Settings, SettingsError, read_settings
-from passband.service.slow_clients import WatchedProtocol
 from passband.service.store.faults import FilesAway, LibraryDamaged
 from passband.service.store.schema import SchemaError
 

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from passband.service.threads import one_algebra_thread
+from passband.service.reviewing.threads import one_algebra_thread
 
 one_algebra_thread()  # before a test imports numpy: on busy cores its threads wait for each other
 

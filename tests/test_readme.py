@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from passband.service.app import create_app
-from passband.service.given import read_car
+from passband.service.given.facts import read_car
 from passband.service.settings import read_settings
 
 ROOT = Path(__file__).parents[1]

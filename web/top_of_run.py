@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from passband.analysis.results.findings import GIVEN_NOT_USED
 from passband.analysis.results.review import Review
 from passband.analysis.runs.why import cause_words, find_causes
-from passband.web.prose import in_units
-from passband.web.sheet import Mark
-from passband.web.units import UnitSystem
-from passband.web.words import first_sentence
+from passband.web.sheets.sheet import Mark
+from passband.web.wording.figures import first_sentence
+from passband.web.wording.prose import in_units
+from passband.web.wording.units import UnitSystem
 
 SHOWN_MOST = 2
 """Findings told on the first screen; the others are counted: a third would push the strip off a phone."""

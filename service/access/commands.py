@@ -15,7 +15,7 @@ from passband.service.access.identity import THIS_MACHINE, Access, Refused, acce
 from passband.service.access.records import AccessRecords, Role, Team
 from passband.service.access.teams import access_records, is_set_up
 from passband.service.access.teams_told import folders_told, tell_teams
-from passband.service.given import GivenError
+from passband.service.given.facts import GivenError
 from passband.service.settings import Settings, read_settings
 from passband.service.store.faults import LibraryDamaged, RowsElsewhere
 from passband.service.store.schema import SchemaError

@@ -21,11 +21,11 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from passband.service.access.identity import SESSION_COOKIE, Access, Who, for_persons_only, needed_role
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.tries import Allowed
-from passband.service.errors import Problem, database_away, problem_response
-from passband.service.headers import CHANGING
+from passband.service.http.errors import Problem, database_away, problem_response
+from passband.service.http.headers import CHANGING
 from passband.service.library import Library
 from passband.service.store.away import is_away
-from passband.web.pages import reader_name
+from passband.web.pages.page import reader_name
 
 OPEN_TO_ALL = re.compile(
     r"/health|/ready|/metrics|/sign-in|/join/[\w-]{1,100}|/static/[\w./-]+|/worker\.js|/favicon\.ico"

@@ -17,7 +17,7 @@ from pathlib import Path
 from passband.service.access.passwords import Passwords
 from passband.service.access.records import AccessRecords, NameTaken, Person, Role, Team, Token
 from passband.service.access.tries import Allowed, TooManyTries, tries_of
-from passband.service.headers import CHANGING
+from passband.service.http.headers import CHANGING
 
 SESSION_COOKIE = "__Host-passband"
 """Browsers keep a cookie of this prefix only from https (or this machine), for this host, for all paths."""

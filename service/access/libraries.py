@@ -10,11 +10,11 @@ from collections.abc import Callable, Iterable
 
 from passband.service.access.records import Team
 from passband.service.library import Library
+from passband.service.reviewing.workers import Workers
 from passband.service.settings import Settings
 from passband.service.store.job_rows import TableJobs, has_open_jobs
 from passband.service.store.opening import HOME
 from passband.service.store.postgres import PostgresDatabase
-from passband.service.workers import Workers
 
 
 class TeamLibraries:

@@ -9,18 +9,25 @@ from passband.analysis.channels.log import NotALog
 from passband.analysis.given.car import Car
 from passband.analysis.results.codec import plain
 from passband.analysis.turbo.map import read_compressor_map
-from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
-from passband.service.bench_and_map import lay_on_map, turbo_given
-from passband.service.bench_laid import BenchedRun, LaidWithPicture, Sheets, lay_bench
-from passband.service.details import BenchSheets
-from passband.service.errors import Problem
-from passband.service.given import read_given
-from passband.service.kept_sheets import SheetGiven, keep_sheet, kept_sheet_json, sheets_of, take_sheet_off, with_kept
-from passband.service.side_by_side import FetchedRun, car_of, lay_side_by_side
-from passband.web.map_picture import map_svg
-from passband.web.printed_bench import print_way
-from passband.web.prose import sentences_in_units
-from passband.web.units import UnitSystem
+from passband.service.answers.bench_laid import BenchedRun, LaidWithPicture, Sheets, lay_bench
+from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, TheUnits
+from passband.service.answers.side_by_side import FetchedRun, car_of, lay_side_by_side
+from passband.service.cars.kept_sheets import (
+    SheetGiven,
+    keep_sheet,
+    kept_sheet_json,
+    sheets_of,
+    take_sheet_off,
+    with_kept,
+)
+from passband.service.commands.bench_and_map import lay_on_map, turbo_given
+from passband.service.given.details import BenchSheets
+from passband.service.given.facts import read_given
+from passband.service.http.errors import Problem
+from passband.web.drawn.map_picture import map_svg
+from passband.web.printed.bench import print_way
+from passband.web.wording.prose import sentences_in_units
+from passband.web.wording.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 sheets_router = APIRouter(prefix="/api", tags=["items"])

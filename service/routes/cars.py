@@ -8,11 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Query
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.answers import Json, TheBody, TheLibrary
-from passband.service.corrections import FactsGiven, Whether, facts_of_versions, tell_facts
-from passband.service.errors import not_found
-from passband.service.given import read_given
-from passband.service.run_answers import car_json
+from passband.service.answers.shared import Json, TheBody, TheLibrary
+from passband.service.cars.corrections import FactsGiven, Whether, facts_of_versions, tell_facts
+from passband.service.given.facts import read_given
+from passband.service.http.errors import not_found
+from passband.service.kept.run_answers import car_json
 
 router = APIRouter(prefix="/api/cars", tags=["cars"])
 

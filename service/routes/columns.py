@@ -11,17 +11,17 @@ from fastapi.responses import RedirectResponse
 from starlette.concurrency import run_in_threadpool
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.answering import Answered, answer_columns, given_answers, layouts_of, others_asked
-from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
-from passband.service.bodies import steadily
-from passband.service.details import ColumnAnswers
-from passband.service.errors import Problem, not_found
-from passband.service.given import read_given
+from passband.service.answers.answering import Answered, answer_columns, given_answers, layouts_of, others_asked
+from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings
+from passband.service.answers.side_by_side import FetchedRun
+from passband.service.given.details import ColumnAnswers
+from passband.service.given.facts import read_given
+from passband.service.http.bodies import steadily
+from passband.service.http.errors import Problem, not_found
+from passband.service.kept.run_answers import named_run, run_json
 from passband.service.library import Library
-from passband.service.run_answers import named_run, run_json
 from passband.service.settings import Settings
-from passband.service.side_by_side import FetchedRun
-from passband.web.run_shown import ColumnsAsked
+from passband.web.shown.run import ColumnsAsked
 
 router = APIRouter(prefix="/api/runs", tags=["runs"])
 page = APIRouter(include_in_schema=False)

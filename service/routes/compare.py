@@ -12,12 +12,12 @@ from passband.analysis.runs.as_json import costs_as_json
 from passband.analysis.runs.compare import Change, Track, compare_tracks
 from passband.analysis.runs.compared_run import KEPT, ComparedRun
 from passband.analysis.runs.cost import compare_costs
-from passband.service.answers import Json, TheLibrary, TheSettings
-from passband.service.errors import Problem
-from passband.service.group_change import hold_groups
+from passband.service.answers.group_change import hold_groups
+from passband.service.answers.shared import Json, TheLibrary, TheSettings
+from passband.service.answers.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
+from passband.service.http.errors import Problem
 from passband.service.library import Library
 from passband.service.settings import Settings
-from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
 
 router = APIRouter(prefix="/api", tags=["compare"])
 NO_COSTS: dict[str, Plain] = {"difference_s": None, "at_m": None, "parts": [], "findings": []}

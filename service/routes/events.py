@@ -11,16 +11,16 @@ from passband.analysis.results.codec import plain, review_from_json
 from passband.analysis.results.plain_values import JsonObject
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import make_sheet
-from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment
-from passband.service.digests import EventSheet, sheet_of
-from passband.service.errors import Problem, not_found
+from passband.service.answers.digests import EventSheet, sheet_of
+from passband.service.answers.shared import Json, TheLibrary, TheSettings, TheUnits, attachment
+from passband.service.answers.sheet_files import sheet_as_csv, sheet_as_parquet
+from passband.service.http.errors import Problem, not_found
+from passband.service.kept.run_answers import run_json, run_shown
 from passband.service.library import Library
-from passband.service.run_answers import run_json, run_shown
 from passband.service.settings import Settings
-from passband.service.sheet_files import sheet_as_csv, sheet_as_parquet
 from passband.service.store.records import RunRecord
-from passband.web.season import EventShown, season
-from passband.web.units import UnitSystem
+from passband.web.sheets.season import EventShown, season
+from passband.web.wording.units import UnitSystem
 
 router = APIRouter(prefix="/api/events", tags=["events"])
 
@@ -80,8 +80,8 @@ def sheet(
 
 def _paper(event: EventShown, units: UnitSystem, form: str) -> Response:
     """The sheet on one A4 lying across."""
-    from passband.web.paper import as_pdf, as_png
-    from passband.web.paper_event import event_paper
+    from passband.web.printed.paper import as_pdf, as_png
+    from passband.web.printed.paper_event import event_paper
 
     svg = event_paper(event.event, season(event, units))
     body, kind = (as_pdf(svg), "application/pdf") if form == "pdf" else (as_png(svg), "image/png")

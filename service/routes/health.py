@@ -8,9 +8,9 @@ import secrets
 from fastapi import APIRouter, Request, Response
 from sqlalchemy.exc import SQLAlchemyError
 
-from passband.service.answers import Json, TheLibrary, TheSettings
-from passband.service.errors import Problem
-from passband.service.guard import is_this_machine
+from passband.service.answers.shared import Json, TheLibrary, TheSettings
+from passband.service.http.errors import Problem
+from passband.service.http.guard import is_this_machine
 from passband.service.metrics import METRICS_TYPE
 from passband.service.readiness import lacking
 from passband.service.settings import Settings

@@ -6,11 +6,8 @@ from fastapi import APIRouter, Response
 
 from passband.analysis.results.codec import plain
 from passband.analysis.runs.used_up import UsedUp
-from passband.service.answers import Json, TheBody, TheLibrary, TheSettings
-from passband.service.errors import not_found
-from passband.service.given import read_given
-from passband.service.group_change import hold_groups
-from passband.service.items import (
+from passband.service.answers.group_change import hold_groups
+from passband.service.answers.items import (
     GROUPS,
     PART,
     GroupsGiven,
@@ -25,6 +22,9 @@ from passband.service.items import (
     part_json,
     sides_here,
 )
+from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings
+from passband.service.given.facts import read_given
+from passband.service.http.errors import not_found
 from passband.service.library import Library
 from passband.service.routes.compare import two_sides
 from passband.service.store.records import ItemRecord

@@ -5,13 +5,13 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 
-from passband.service.answers import Json, TheBody, TheLibrary
-from passband.service.details import PassAsked
-from passband.service.errors import Problem, not_found
-from passband.service.given import read_given
-from passband.service.job_answers import accepted, answered
-from passband.service.passes import put_pass
-from passband.service.request_ids import request_id
+from passband.service.answers.shared import Json, TheBody, TheLibrary
+from passband.service.given.details import PassAsked
+from passband.service.given.facts import read_given
+from passband.service.http.errors import Problem, not_found
+from passband.service.http.request_ids import request_id
+from passband.service.jobs.job_answers import accepted, answered
+from passband.service.jobs.passes import put_pass
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 

@@ -9,13 +9,13 @@ from fastapi.responses import HTMLResponse
 
 from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.cost import compare_costs
-from passband.service.answers import TheLibrary, TheSettings, TheUnits
-from passband.service.group_change import hold_groups
-from passband.service.items import GROUPS, groups_shown, item_of, sides_here
+from passband.service.answers.group_change import hold_groups
+from passband.service.answers.items import GROUPS, groups_shown, item_of, sides_here
+from passband.service.answers.shared import TheLibrary, TheSettings, TheUnits
+from passband.service.answers.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
+from passband.service.kept.run_answers import named_runs
 from passband.service.routes.compare import two_sides
-from passband.service.run_answers import named_runs
-from passband.service.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
-from passband.web.run_shown import NamedRun
+from passband.web.shown.run import NamedRun
 
 router = APIRouter(include_in_schema=False)
 
@@ -23,7 +23,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/costs")
 def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str) -> HTMLResponse:
     """Where runs lost time against the first, and what each part cost."""
-    from passband.web.many_pages import render_costs
+    from passband.web.pages.many_runs import render_costs
 
     fetched = lay_side_by_side(library, runs, settings, channels=KEPT, least=2)
     compared = [prepare_stored(one) for one in fetched]
@@ -35,7 +35,7 @@ def costs(library: TheLibrary, settings: TheSettings, units: TheUnits, runs: str
 @router.get("/change")
 def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: str, after: str) -> HTMLResponse:
     """What a change between two selections of runs did."""
-    from passband.web.many_pages import render_change
+    from passband.web.pages.many_runs import render_change
 
     sides = two_sides(library, settings, before, after)
     found = hold_groups(library, *sides)
@@ -45,7 +45,7 @@ def change(library: TheLibrary, settings: TheSettings, units: TheUnits, before: 
 @router.get("/changes/{groups_id}")
 def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, groups_id: str) -> HTMLResponse:
     """What a change did that was given a name."""
-    from passband.web.many_pages import render_change
+    from passband.web.pages.many_runs import render_change
 
     item = item_of(library, groups_id, GROUPS)
     sides = two_sides(library, settings, *sides_here(library, item))

@@ -7,9 +7,9 @@ from typing import Literal
 from fastapi import APIRouter, Response
 
 from passband.analysis.channels.catalogue import CATALOGUE
-from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
-from passband.service.errors import Problem
-from passband.service.side_by_side import lay_side_by_side
+from passband.service.answers.shared import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
+from passband.service.answers.side_by_side import lay_side_by_side
+from passband.service.http.errors import Problem
 
 router = APIRouter(prefix="/api/overlay", tags=["overlay"])
 
@@ -24,8 +24,8 @@ def overlay(
     format: Literal["vega", "pdf", "png"] = "vega",
 ) -> Response:
     """Channels, speed and elapsed-time difference to the first run: a Vega-Lite specification, or drawn."""
-    from passband.web.charts import drawn
-    from passband.web.charts import overlay as draw
+    from passband.web.drawn.charts import drawn
+    from passband.web.drawn.charts import overlay as draw
 
     names = listed(channels, most=settings.channels, what="channels")
     fetched = lay_side_by_side(library, runs, settings, channels=names)

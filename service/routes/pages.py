@@ -14,32 +14,32 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, HTMLResponse, JSONResponse
 
 from passband.analysis.results.codec import plain, review_from_json
-from passband.service.answers import TheBody, TheLibrary, TheSettings, TheUnits, listed
-from passband.service.car_between import car_differs
-from passband.service.corrections import facts_of_versions
-from passband.service.errors import not_found
-from passband.service.items import GROUPS, groups_shown, part_told
-from passband.service.kept_sheets import sheet_shown, sheets_of
+from passband.service.answers.items import GROUPS, groups_shown, part_told
+from passband.service.answers.shared import TheBody, TheLibrary, TheSettings, TheUnits, listed
+from passband.service.answers.side_by_side import fetch_run, hold_against, lay_side_by_side, run_before, stored_review
+from passband.service.cars.car_between import car_differs
+from passband.service.cars.corrections import facts_of_versions
+from passband.service.cars.kept_sheets import sheet_shown, sheets_of
+from passband.service.cars.usuals import usual_here
+from passband.service.http.errors import not_found
+from passband.service.kept.run_answers import car_shown, named_run, run_shown, title_of, whole_run
+from passband.service.kept.same_logs import twins_of
 from passband.service.library import Library
+from passband.service.reviewing.tables import column_facts
 from passband.service.routes.cars import KEPT_BY_US
 from passband.service.routes.columns import asked_page_parts
 from passband.service.routes.events import event_shown, season_of
 from passband.service.routes.items import counted_parts
 from passband.service.routes.trash import entry_shown
-from passband.service.run_answers import car_shown, named_run, run_shown, title_of, whole_run
-from passband.service.same_logs import twins_of
 from passband.service.settings import Settings
-from passband.service.side_by_side import fetch_run, hold_against, lay_side_by_side, run_before, stored_review
 from passband.service.store.records import RunRecord
 from passband.service.store.run_order import newest_made_first
-from passband.service.tables import column_facts
-from passband.service.usuals import usual_here
 from passband.web.assets import STATIC
-from passband.web.car_shown import CarShown, CarVersion, FactDiffers
-from passband.web.parts_shown import PartOfCar
-from passband.web.run_shown import CarriedOver
-from passband.web.trash_shown import TrashShown
-from passband.web.units import UnitSystem
+from passband.web.shown.car import CarShown, CarVersion, FactDiffers
+from passband.web.shown.parts import PartOfCar
+from passband.web.shown.run import CarriedOver
+from passband.web.shown.trash import TrashShown
+from passband.web.wording.units import UnitSystem
 
 if TYPE_CHECKING:
     from passband.analysis.report import TableColumn
@@ -75,7 +75,7 @@ def start(
     events_after: str | None = None,
 ) -> HTMLResponse:
     """Drop logs here, and all runs."""
-    from passband.web.start_page import RunList, render_runs
+    from passband.web.pages.start import RunList, render_runs
 
     if after and library.records.run(after) is None:
         raise not_found("run")
@@ -109,7 +109,7 @@ def carried_over(library: Library, event: str | None) -> CarriedOver | None:
 @router.get("/carried")
 def carried(library: TheLibrary, units: TheUnits, event: str) -> JSONResponse:
     """What a run of another event begins with, as the start page's fields take it; nothing where none was made."""
-    from passband.web.start_page import carried_fields
+    from passband.web.pages.start import carried_fields
 
     fields = carried_fields(carried_over(library, event) if event else None, units)
     return JSONResponse({"carried": None if fields is None else asdict(fields)})
@@ -120,9 +120,9 @@ def one_run(
     library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, answered: str | None = None
 ) -> HTMLResponse:
     """A run's review; `answered` where questions about its columns were answered just now."""
-    from passband.service.digests import beside_of
-    from passband.web.run_page import AroundRun, render_run
-    from passband.web.strip import strip_svg
+    from passband.service.answers.digests import beside_of
+    from passband.web.drawn.strip import strip_svg
+    from passband.web.pages.run import AroundRun, render_run
 
     fetched = lay_side_by_side(library, run_id, settings, channels=(*STRIP_COLUMNS, "throttle"))[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None
@@ -174,7 +174,7 @@ def lines_of_a_run(
     library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, channels: str = ""
 ) -> JSONResponse:
     """What the page draws of a run: some channels, or those drawn first; with the names of all it has."""
-    from passband.web.lines import FIRST_CHANNELS, run_lines, unit_and_title
+    from passband.web.drawn.lines import FIRST_CHANNELS, run_lines, unit_and_title
 
     names = listed(channels, most=settings.page_runs, what="channels") or list(FIRST_CHANNELS)
     fetched = lay_side_by_side(library, run_id, settings, channels=names)[0]
@@ -192,8 +192,8 @@ def side_by_side(
     run: Annotated[list[str] | None, Query()] = None,
 ) -> HTMLResponse:
     """Runs laid over each other, and others to choose from."""
-    from passband.web.pages import render_overlay
-    from passband.web.strip import strips_svg
+    from passband.web.drawn.strip import strips_svg
+    from passband.web.pages.page import render_overlay
 
     ticked = [one.strip() for one in (*runs.split(","), *(run or ()))]
     wanted = ",".join(dict.fromkeys(one for one in ticked if one))
@@ -213,7 +213,7 @@ def side_by_side(
 @router.get("/cars")
 def all_cars(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """All cars."""
-    from passband.web.pages import render_cars
+    from passband.web.pages.page import render_cars
 
     return HTMLResponse(render_cars([car_shown(car) for car in library.records.all_cars()], units=units))
 
@@ -226,7 +226,7 @@ def new_car(
     for_run: Annotated[str | None, Query(alias="for")] = None,
 ) -> HTMLResponse:
     """A form for a car that is not known yet; it may begin as a copy of another, or be that of a run without one."""
-    from passband.web.car_page import render_car
+    from passband.web.pages.car import render_car
 
     run = library.records.run(for_run) if for_run is not None else None
     if copy is None:
@@ -241,7 +241,7 @@ def new_car(
 @router.get("/cars/{car_id}")
 def one_car(library: TheLibrary, units: TheUnits, car_id: str, run: str | None = None) -> HTMLResponse:
     """A form for the next version of a car, beside its last run or one that is named."""
-    from passband.web.car_page import render_car
+    from passband.web.pages.car import render_car
 
     car = library.records.car(car_id)
     if car is None:
@@ -270,7 +270,7 @@ async def tried_on_run(
     request: Request, library: TheLibrary, settings: TheSettings, units: TheUnits, run_id: str, body: TheBody
 ) -> JSONResponse:
     """How a run would stand to a car's limits, and what it saw of each channel; nothing is kept."""
-    from passband.web.car_page import seen_in, tried_limits
+    from passband.web.pages.car import seen_in, tried_limits
 
     given = {key: value for key, value in body.items() if key not in KEPT_BY_US}
     limiter = request.app.state.review_turns
@@ -288,7 +288,7 @@ async def tried_on_run(
 @router.get("/cars/{car_id}/parts")
 def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, car_id: str) -> HTMLResponse:
     """What was used up of a car's parts."""
-    from passband.web.parts_page import render_parts
+    from passband.web.pages.parts import render_parts
 
     counted = counted_parts(library, car_id)
     car = library.records.car(car_id)
@@ -304,7 +304,7 @@ def parts_of_car(library: TheLibrary, settings: TheSettings, units: TheUnits, ca
 @router.get("/events/{name:path}")
 def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, name: str) -> HTMLResponse:
     """The sheet of one event."""
-    from passband.web.pages import render_event
+    from passband.web.pages.page import render_event
 
     found = season_of(library, settings, name)
     here = {run.id for run in found.runs}
@@ -319,13 +319,13 @@ def event_sheet(library: TheLibrary, settings: TheSettings, units: TheUnits, nam
 @router.get("/trash")
 def what_was_deleted(library: TheLibrary, units: TheUnits) -> HTMLResponse:
     """What lies in the trash."""
-    from passband.web.pages import render_trash
+    from passband.web.pages.page import render_trash
 
     return HTMLResponse(render_trash([entry_shown(entry) for entry in library.trash.entries()], units=units))
 
 
 def _beside_run(library: Library, settings: Settings, units: UnitSystem, run_id: str, template: str) -> HTMLResponse:
-    from passband.web.pages import render_beside_run
+    from passband.web.pages.page import render_beside_run
 
     fetched = lay_side_by_side(library, run_id, settings)[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None

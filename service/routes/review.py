@@ -9,17 +9,17 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query, Request, Response
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.answers import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
-from passband.service.downloads import Download, encodings, file_answer, sent_there
-from passband.service.errors import Problem, not_found
+from passband.service.answers.downloads import Download, encodings, file_answer, sent_there
+from passband.service.answers.shared import Json, TheLibrary, TheSettings, TheUnits, attachment, listed
+from passband.service.answers.side_by_side import lay_side_by_side
+from passband.service.answers.traces import ARROW_STREAM, Trace, as_arrow, take_traces
+from passband.service.http.errors import Problem, not_found
+from passband.service.kept.run_answers import car_shown
 from passband.service.library import Library
-from passband.service.run_answers import car_shown
+from passband.service.reviewing.tables import as_csv, column_facts, read_table
 from passband.service.settings import Settings
-from passband.service.side_by_side import lay_side_by_side
 from passband.service.store.records import RunRecord
-from passband.service.tables import as_csv, column_facts, read_table
-from passband.service.traces import ARROW_STREAM, Trace, as_arrow, take_traces
-from passband.web.units import UnitSystem
+from passband.web.wording.units import UnitSystem
 
 router = APIRouter(prefix="/api/runs/{run_id}", tags=["review"])
 
@@ -152,7 +152,7 @@ def _elsewhere(
 
 
 def _sheet(library: Library, settings: Settings, units: UnitSystem, run_id: str, form: str) -> Response:
-    from passband.web.paper import as_pdf, as_png, run_paper
+    from passband.web.printed.paper import as_pdf, as_png, run_paper
 
     fetched = lay_side_by_side(library, run_id, settings, channels=STRIP_COLUMNS)[0]
     car = library.records.car(*fetched.run.car) if fetched.run.car else None

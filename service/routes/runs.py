@@ -12,22 +12,22 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, json_body
-from passband.service.details import RunChanges, SortDetails, UploadDetails
-from passband.service.errors import Problem, not_found
-from passband.service.following import follow, wants_events
-from passband.service.given import read_given
-from passband.service.job_answers import accepted, wants_no_wait
+from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, json_body
+from passband.service.given.details import RunChanges, SortDetails, UploadDetails
+from passband.service.given.facts import read_given
+from passband.service.http.errors import Problem, not_found
+from passband.service.http.request_ids import request_id
+from passband.service.jobs.job_answers import accepted, wants_no_wait
+from passband.service.kept.run_answers import run_json
 from passband.service.library import Library, TakenIn
 from passband.service.made_ready import hold_engines
 from passband.service.metrics import Metrics
-from passband.service.progress import Progress, unheard
-from passband.service.request_ids import request_id
-from passband.service.run_answers import run_json
-from passband.service.sorting import SortTask
+from passband.service.reviewing.following import follow, wants_events
+from passband.service.reviewing.progress import Progress, unheard
+from passband.service.reviewing.sorting import SortTask
+from passband.service.reviewing.tables import column_facts
 from passband.service.store.records import CarRecord, RunRecord
-from passband.service.tables import column_facts
-from passband.service.uploads import Received, receive, sorting_limits
+from passband.service.uploads.received import Received, receive, sorting_limits
 
 if TYPE_CHECKING:
     from passband.analysis.report import TableColumn

@@ -16,10 +16,10 @@ from passband.service.access.door import TheWho
 from passband.service.access.identity import LONGEST_S, SESSION_COOKIE, Access, Refused, Who
 from passband.service.access.records import LastOwner, Role
 from passband.service.access.tries import TooManyTries
-from passband.service.answers import TheUnits
-from passband.service.bodies import steadily
-from passband.service.errors import Problem, not_found
-from passband.web.pages import render
+from passband.service.answers.shared import TheUnits
+from passband.service.http.bodies import steadily
+from passband.service.http.errors import Problem, not_found
+from passband.web.pages.page import render
 
 FORM_BYTES = 16 * 1024
 """Longest form taken: nobody need have shown a name to send one. [B]"""

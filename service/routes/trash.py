@@ -6,11 +6,11 @@ from anyio import to_thread
 from fastapi import APIRouter, Request, Response
 
 from passband.analysis.results.plain_values import JsonObject
-from passband.service.answers import Json, TheLibrary
-from passband.service.errors import not_found
-from passband.service.run_answers import run_json
+from passband.service.answers.shared import Json, TheLibrary
+from passband.service.http.errors import not_found
+from passband.service.kept.run_answers import run_json
 from passband.service.store.trash import Entry
-from passband.web.trash_shown import TrashedRun, TrashShown
+from passband.web.shown.trash import TrashedRun, TrashShown
 
 router = APIRouter(prefix="/api/trash", tags=["trash"])
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from passband.service.answers import Json, TheBody, TheUnits
-from passband.service.details import GivenSoFar
-from passband.service.given import read_given
-from passband.service.understanding import understand
+from passband.service.answers.shared import Json, TheBody, TheUnits
+from passband.service.answers.understanding import understand
+from passband.service.given.details import GivenSoFar
+from passband.service.given.facts import read_given
 
 router = APIRouter(prefix="/api/understand", tags=["cars"])
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from passband.service.answers import Json, TheBody, TheLibrary
-from passband.service.errors import not_found
-from passband.service.given import read_given
-from passband.service.items import given_of
-from passband.service.usuals import USUAL, UsualGiven, begin_usual, end_usual, usual_json
+from passband.service.answers.items import given_of
+from passband.service.answers.shared import Json, TheBody, TheLibrary
+from passband.service.cars.usuals import USUAL, UsualGiven, begin_usual, end_usual, usual_json
+from passband.service.given.facts import read_given
+from passband.service.http.errors import not_found
 
 router = APIRouter(prefix="/api", tags=["items"])
 

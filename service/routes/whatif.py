@@ -12,20 +12,20 @@ from passband.analysis.whatif.back_test import tally
 from passband.analysis.whatif.foretell import Foretold, foretell_with, no_answer
 from passband.analysis.whatif.made_of_run import model_of_run
 from passband.analysis.whatif.model import ModelledRun
-from passband.service.answers import Json, TheBody, TheLibrary, TheSettings, TheUnits
-from passband.service.back_tests import MODEL_CHANNELS, PairTested, back_tests
-from passband.service.errors import not_found
-from passband.service.given import read_given
+from passband.service.answers.back_tests import MODEL_CHANNELS, PairTested, back_tests
+from passband.service.answers.search_asked import read_search
+from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, TheUnits
+from passband.service.answers.side_by_side import car_of, lay_side_by_side
+from passband.service.answers.whatif_asked import WhatIfBody, asked_in_words, read_changes
+from passband.service.commands.what_if import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
+from passband.service.given.facts import read_given
+from passband.service.http.errors import not_found
+from passband.service.kept.run_answers import car_shown, named_run
 from passband.service.library import Library
-from passband.service.run_answers import car_shown, named_run
-from passband.service.search_asked import read_search
-from passband.service.side_by_side import car_of, lay_side_by_side
-from passband.service.what_if import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
-from passband.service.whatif_asked import WhatIfBody, asked_in_words, read_changes
-from passband.web.car_shown import CarShown
-from passband.web.printed_whatif import print_foretold, print_found, print_worth
-from passband.web.prose import sentences_in_units
-from passband.web.units import UnitSystem
+from passband.web.printed.whatif import print_foretold, print_found, print_worth
+from passband.web.shown.car import CarShown
+from passband.web.wording.prose import sentences_in_units
+from passband.web.wording.units import UnitSystem
 
 router = APIRouter(prefix="/api", tags=["runs"])
 page = APIRouter(include_in_schema=False)
@@ -82,7 +82,7 @@ def foretold(library: TheLibrary, car_id: str) -> Json:
 @page.get("/cars/{car_id}/foretold")
 def foretold_page(library: TheLibrary, units: TheUnits, car_id: str) -> HTMLResponse:
     """The same as a page."""
-    from passband.web.foretold_page import ForetoldRow, render_foretold
+    from passband.web.pages.foretold import ForetoldRow, render_foretold
 
     car = _car(library, car_id)
     pairs = back_tests(library, car_id)

@@ -9,5 +9,5 @@ Beside the rows: `record_files`, `upload_records`, `digest_rows`, `kept_review`,
 `run_order` (runs as they were made).
 Files: `kept_files` (folder or object store), `packing`, `object_store`, `object_blobs`, `store_address`,
 `read_lately`.
-`trash`, `archives` (backups). Work kept until done: `jobs`, `job_rows`.
+`trash`, `archives` (backups). Work kept until done: `jobs`, `job_rows`. Taken one after another: `turns`.
 """

@@ -14,7 +14,7 @@ import logging
 from passband.service.store.folder import LibraryFolder
 from passband.service.store.postgres_records import PostgresRecords
 from passband.service.store.settling import drop_deletions_cut_off, trash_unused, unused_files
-from passband.service.turns import FILES
+from passband.service.store.turns import FILES
 
 OLD_S = 24 * 3600
 """A file that no row names is left alone until it is as old. Longer than any upload or copy takes. [s]"""

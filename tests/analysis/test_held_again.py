@@ -22,8 +22,8 @@ from passband.analysis.runs.compared_run import prepare_run
 from passband.analysis.runs.digest import digest_again, digest_run
 from passband.analysis.runs.kept_digest import keep_digest
 from passband.analysis.runs.summary import summarise
-from passband.service.demo import WEEKEND
-from passband.service.given import read_car
+from passband.service.commands.demo import WEEKEND
+from passband.service.given.facts import read_car
 
 NAMES = ("04_e1_ecu.csv.gz", "04_e1_dash.csv.gz")
 KEPT_BEFORE_S = 240.0

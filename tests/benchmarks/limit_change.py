@@ -19,9 +19,9 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
-from passband.service.demo import load_weekend
-from passband.service.details import RunChanges
-from passband.service.digests import engines_of
+from passband.service.answers.digests import engines_of
+from passband.service.commands.demo import load_weekend
+from passband.service.given.details import RunChanges
 from passband.service.library import Library
 from passband.service.settings import read_settings
 from passband.service.store.records import NewReview, NewUpload, RunRecord

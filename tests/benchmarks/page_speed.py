@@ -23,7 +23,7 @@ import uvicorn
 from playwright.sync_api import Browser, sync_playwright
 
 from passband.service.app import create_app
-from passband.service.demo import load_weekend
+from passband.service.commands.demo import load_weekend
 from passband.service.library import Library
 from passband.service.settings import read_settings
 from tests.web.in_browser.conftest import CHROMIUM, FLAGS

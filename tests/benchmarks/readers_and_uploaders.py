@@ -29,7 +29,7 @@ from pathlib import Path
 
 import numpy as np
 
-from passband.service.demo import WEEKEND
+from passband.service.commands.demo import WEEKEND
 from tests.service.object_stores import BUCKET, MADE_UP
 from tests.service.postgres_server import started_server
 from tests.service.real_server import BOUNDARY, ROOT, Server

@@ -30,11 +30,11 @@ COLD = "import sys; from passband.service.cli import main; sys.exit(main())"
 WARM = """
 import io, json, sys, time
 from pathlib import Path
-from passband.service.threads import one_algebra_thread
+from passband.service.reviewing.threads import one_algebra_thread
 one_algebra_thread()
 import polars
 from passband import read_log, review
-from passband.service.given import read_car, read_file
+from passband.service.given.facts import read_car, read_file
 car = read_car(read_file(Path(sys.argv[1]), what="car"))
 paths, repeats = [Path(at) for at in sys.argv[2:4]], int(sys.argv[4])
 least = {}

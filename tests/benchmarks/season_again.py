@@ -24,17 +24,17 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from passband.service.demo import load_weekend
-from passband.service.job_work import BEYOND_WORKERS, JobRunner
+from passband.service.commands.demo import load_weekend
+from passband.service.jobs.job_work import BEYOND_WORKERS, JobRunner
+from passband.service.jobs.passes import put_pass
 from passband.service.library import Library
-from passband.service.passes import put_pass
-from passband.service.progress import unheard
+from passband.service.reviewing.progress import unheard
+from passband.service.reviewing.upload_review import UploadReviewer
+from passband.service.reviewing.workers import Workers
 from passband.service.settings import read_settings
 from passband.service.store.files import hash_of
 from passband.service.store.jobs import OPEN
 from passband.service.store.records import LogRecord, NewReview, NewUpload, RunRecord
-from passband.service.upload_review import UploadReviewer
-from passband.service.workers import Workers
 
 WEEKEND = "Lantern Weekend"
 TICK_S = 1 / os.sysconf("SC_CLK_TCK")

@@ -25,8 +25,8 @@ from pathlib import Path
 from passband.analysis.runs.cells import VALUES
 from passband.analysis.runs.digest import RunDigest
 from passband.analysis.runs.kept_digest import KeptDigest, keep_digest
-from passband.service.demo import load_weekend
-from passband.service.digests import digests_of
+from passband.service.answers.digests import digests_of
+from passband.service.commands.demo import load_weekend
 from passband.service.library import Library
 from passband.service.made_ready import making_ready
 from passband.service.settings import read_settings
@@ -66,10 +66,10 @@ def make_library(folder: Path, runs: int) -> None:
 def pieces(library: Library) -> dict[str, Callable[[], object]]:
     """What is timed."""
     from passband.analysis.runs.compared_run import KEPT
-    from passband.service.digests import beside_of, sheet_of
+    from passband.service.answers.digests import beside_of, sheet_of
+    from passband.service.answers.side_by_side import fetch_run, hold_against
     from passband.service.routes.events import event_shown
-    from passband.service.side_by_side import fetch_run, hold_against
-    from passband.web.pages import render_event
+    from passband.web.pages.page import render_event
 
     def listed() -> list[RunRecord]:
         return library.records.find_runs(event=EVENT, car=None, limit=1000, after=None)[::-1]

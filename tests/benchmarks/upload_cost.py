@@ -24,8 +24,8 @@ from functools import partial
 from passband.analysis.given.car import Car
 from passband.analysis.reading import read_log
 from passband.analysis.review import review
-from passband.service.demo import WEEKEND
-from passband.service.threads import one_algebra_thread
+from passband.service.commands.demo import WEEKEND
+from passband.service.reviewing.threads import one_algebra_thread
 from tests.benchmarks.readers_and_uploaders import FORM, form_of, logs_of, served, spent_s
 from tests.benchmarks.reviewing import PAIR, hours_log
 from tests.service.real_server import Server

@@ -45,7 +45,7 @@ REVIEW = """
 import sys, tempfile
 from pathlib import Path
 import passband.service.serving
-from passband.service.reviewing import ReviewTask, review_files
+from passband.service.reviewing.review_files import ReviewTask, review_files
 out = Path(tempfile.mkdtemp())
 (out / "log").write_bytes(sys.stdin.buffer.read())
 review_files(ReviewTask(((out / "log", "log.csv"),), None, (), None, 1320, "", "", "", out))

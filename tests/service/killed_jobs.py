@@ -29,7 +29,7 @@ from typing import Any
 
 import orjson
 
-from passband.service.reviewing import ReviewTask, review_files
+from passband.service.reviewing.review_files import ReviewTask, review_files
 from tests.service.postgres_server import started_server
 from tests.service.real_server import (
     BOUNDARY,

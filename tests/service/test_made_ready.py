@@ -1,7 +1,7 @@
 """What is made before anybody asks."""
 
 from passband.service.made_ready import making_ready
-from passband.web.pages import load_templates
+from passband.web.pages.page import load_templates
 
 
 def test_all_templates_can_be_read_ahead():

@@ -14,9 +14,9 @@ from starlette.testclient import TestClient
 
 from passband.service.app import create_app
 from passband.service.readiness import Looked
-from passband.service.reviewing import ReviewTask
+from passband.service.reviewing.review_files import ReviewTask
+from passband.service.reviewing.workers import TaskFailed, Workers
 from passband.service.settings import SettingsError, read_settings
-from passband.service.workers import TaskFailed, Workers
 from tests.service.conftest import small_settings
 
 TOKEN = "0123456789abcdef"

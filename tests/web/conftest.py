@@ -15,7 +15,7 @@ import pytest
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.window import Outcome
 from passband.analysis.runs.summary import FindingCounts, LimitCounts, RunSummary
-from passband.web.run_shown import CarOfRun, RunShown
+from passband.web.shown.run import CarOfRun, RunShown
 
 FT = 0.3048
 

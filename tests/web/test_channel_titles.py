@@ -11,7 +11,7 @@ import pytest
 
 from passband.analysis.channels.catalogue import CATALOGUE
 from passband.analysis.channels.recognition import channel_named
-from passband.web.channel_titles import by_title
+from passband.web.wording.channel_titles import by_title
 
 
 @pytest.mark.parametrize(

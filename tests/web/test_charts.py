@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 import vl_convert
 
-from passband.web.charts import overlay
+from passband.web.drawn.charts import overlay
 from tests.analysis.sparse_review import read
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from passband.web.lines import BoundLine, ChannelLine, ShiftLine, Steps, run_lines
+from passband.web.drawn.lines import BoundLine, ChannelLine, ShiftLine, Steps, run_lines
 from tests.analysis.sparse_review import read
 
 RUN = {"label": "Q1"}

@@ -8,9 +8,9 @@ from passband.analysis.runs.change import BothAirs, GroupChange, GroupOfRuns, Ru
 from passband.analysis.runs.change_in_power import PowerRatio
 from passband.analysis.runs.companions import Companions
 from passband.analysis.runs.cost import CostPart, PairCosts
-from passband.web.many_pages import render_change, render_costs
-from passband.web.printed_runs import needed_words
-from passband.web.run_shown import NamedRun
+from passband.web.pages.many_runs import render_change, render_costs
+from passband.web.printed.runs import needed_words
+from passband.web.shown.run import NamedRun
 
 
 @pytest.mark.parametrize("units", ["us", "metric"])

@@ -14,10 +14,10 @@ from passband.analysis.runs.season_sheet import CarOnSheet, SeasonSheet, SheetCo
 from passband.analysis.runs.summary import LimitCounts
 from passband.analysis.runs.weekend import Spread
 from passband.web.assets import STAMP, STATIC
-from passband.web.car_page import render_car
-from passband.web.car_shown import CarShown
-from passband.web.carform import STARTING_LIMITS
-from passband.web.pages import (
+from passband.web.drawn.strip import strip_svg, strips_svg
+from passband.web.forms.car import STARTING_LIMITS
+from passband.web.pages.car import render_car
+from passband.web.pages.page import (
     ProblemShown,
     render_cars,
     render_error,
@@ -25,12 +25,12 @@ from passband.web.pages import (
     render_overlay,
     render_trash,
 )
-from passband.web.run_page import AroundRun, render_run
-from passband.web.run_shown import CarOfRun, WholeRun
-from passband.web.season import EngineShown, EventShown
-from passband.web.start_page import RunList, render_runs
-from passband.web.strip import strip_svg, strips_svg
-from passband.web.trash_shown import TrashedRun, TrashShown
+from passband.web.pages.run import AroundRun, render_run
+from passband.web.pages.start import RunList, render_runs
+from passband.web.sheets.season import EngineShown, EventShown
+from passband.web.shown.car import CarShown
+from passband.web.shown.run import CarOfRun, WholeRun
+from passband.web.shown.trash import TrashedRun, TrashShown
 from tests.analysis.sparse_review import read
 
 HOSTILE = '<script>alert("x")</script><img src=x onerror=alert(1)>'

@@ -9,9 +9,9 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 from passband.analysis.results.codec import review_from_json
-from passband.web.car_shown import limits_given
-from passband.web.paper import as_pdf, as_png, run_paper
-from passband.web.printed import print_parts
+from passband.web.printed.paper import as_pdf, as_png, run_paper
+from passband.web.printed.review import print_parts
+from passband.web.shown.car import limits_given
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -11,9 +11,9 @@ import pytest
 
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.summary import LimitCounts
-from passband.web.paper import as_pdf, as_png
-from passband.web.paper_event import event_paper
-from passband.web.season import EventShown, season
+from passband.web.printed.paper import as_pdf, as_png
+from passband.web.printed.paper_event import event_paper
+from passband.web.sheets.season import EventShown, season
 from tests.web.conftest import RUN
 
 SVG = "{http://www.w3.org/2000/svg}"

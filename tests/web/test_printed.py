@@ -2,8 +2,8 @@
 
 import pytest
 
-from passband.web.car_shown import limits_given
-from passband.web.printed import print_review
+from passband.web.printed.review import print_review
+from passband.web.shown.car import limits_given
 from tests.analysis.sparse_review import read
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from passband import analysis
-from passband.web.prose import in_units, sentences_in_units
+from passband.web.wording.prose import in_units, sentences_in_units
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@ import re
 
 import pytest
 
-from passband.web.sheet import key_figures
-from passband.web.sheets import AS_ABOVE, sections
+from passband.web.sheets.sheet import key_figures
+from passband.web.sheets.whole import AS_ABOVE, sections
 from tests.analysis.sparse_review import read
 
 WHY = {"code": "power-by-slip-alone", "level": "caution", "text": "No log shows how the car moved.", "where": ""}

@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from passband.web.lane import lane_of
-from passband.web.strip import strip_svg, strip_text, strips_svg
+from passband.web.drawn.lane import lane_of
+from passband.web.drawn.strip import strip_svg, strip_text, strips_svg
 from tests.analysis.sparse_review import read
 
 SVG = "{http://www.w3.org/2000/svg}"

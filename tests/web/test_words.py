@@ -6,8 +6,8 @@ import pytest
 from passband.analysis.results.estimate import Estimate
 from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
-from passband.web.units import chosen_units, kind_of_si, unit_for, units_of_language, written_unit
-from passband.web.words import estimate, figure, plain_number, reason_in
+from passband.web.wording.figures import estimate, figure, plain_number, reason_in
+from passband.web.wording.units import chosen_units, kind_of_si, unit_for, units_of_language, written_unit
 from tests.analysis.sparse_review import read
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from passband.service import job_work
+from passband.service.jobs import job_work
 
 
 def test_what_a_team_was_promised_is_done_after_a_start_though_nobody_of_it_comes(house, open_service, monkeypatch):

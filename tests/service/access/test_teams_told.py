@@ -170,7 +170,7 @@ def test_a_restore_that_ends_before_the_people_are_there_lets_nobody_in(away, tm
         raise KeyboardInterrupt
 
     back = tmp_path / "back"
-    monkeypatch.setattr("passband.service.keeping._put_people", ended)
+    monkeypatch.setattr("passband.service.commands.keeping._put_people", ended)
     assert main(["restore", str(away), "--data", str(back)]) != 0
     assert (back / "library.sqlite").exists()
     assert main(["serve", "--port", "0", "--data", str(back)]) == 2

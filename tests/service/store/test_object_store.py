@@ -17,12 +17,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from passband.service.app import create_app
-from passband.service.backup import back_up
 from passband.service.cli import main
-from passband.service.details import UploadDetails
+from passband.service.commands.mending import print_recheck
+from passband.service.commands.restoring import restore
+from passband.service.given.details import UploadDetails
+from passband.service.kept.backup import back_up
 from passband.service.library import Library
-from passband.service.mending import print_recheck
-from passband.service.restoring import restore
 from passband.service.settings import SettingsError, read_settings
 from passband.service.store import kept_files, object_blobs, settling
 from passband.service.store.faults import FilesAway, FilesElsewhere
@@ -30,7 +30,7 @@ from passband.service.store.object_blobs import ObjectBlobs
 from passband.service.store.object_store import ObjectStore
 from passband.service.store.store_address import read_address
 from passband.service.store.trash import Reason, TrashedFile
-from passband.service.uploads import ReceivedFile
+from passband.service.uploads.received import ReceivedFile
 from tests.service.object_stores import BUCKET, client, fresh_place, objects_at, place, store  # noqa: F401
 
 LOG = b"runs=2 " + b"7" * 60
@@ -306,6 +306,7 @@ def test_an_address_that_cannot_be_is_refused_and_not_repeated(written):
 
 
 def test_a_start_without_a_store_loads_no_client():
-    code = "import sys; import passband.service.app, passband.service.backup, passband.service.restoring; " \
+    code = "import sys; import passband.service.app, passband.service.kept.backup; " \
+           "import passband.service.commands.restoring; " \
            "sys.exit('boto3' in sys.modules or 'botocore' in sys.modules)"  # fmt: skip
     assert subprocess.run([sys.executable, "-c", code], env=os.environ).returncode == 0

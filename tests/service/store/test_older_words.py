@@ -11,10 +11,10 @@ from contextlib import closing
 
 import pytest
 
-from passband.service.backup import back_up
+from passband.service.commands.restoring import restore
+from passband.service.kept.backup import back_up
+from passband.service.kept.recheck import recheck
 from passband.service.library import Library
-from passband.service.recheck import recheck
-from passband.service.restoring import restore
 from passband.service.settings import read_settings
 from passband.service.store.record_files import read_record, written_record
 from passband.service.store.records import ItemRecord

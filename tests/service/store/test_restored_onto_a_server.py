@@ -12,21 +12,21 @@ from contextlib import closing
 import pytest
 from sqlalchemy import text
 
-from passband.service import restoring
 from passband.service.access.identity import access_file
 from passband.service.access.records import AccessRecords
-from passband.service.backup import back_up
 from passband.service.cli import main
-from passband.service.details import UploadDetails
+from passband.service.commands import restoring
+from passband.service.commands.restoring import restore
+from passband.service.given.details import UploadDetails
+from passband.service.kept.backup import back_up
 from passband.service.library import Library
-from passband.service.restoring import restore
 from passband.service.settings import read_settings
 from passband.service.store import sending_rows
 from passband.service.store.archives import BackupError
 from passband.service.store.postgres import PostgresDatabase
 from passband.service.store.postgres_records import PostgresRecords
 from passband.service.store.record_files import read_record, written_record
-from passband.service.uploads import ReceivedFile
+from passband.service.uploads.received import ReceivedFile
 from tests.service.object_stores import fresh_place, objects_at
 
 RUNS = 5

@@ -11,14 +11,14 @@ from contextlib import closing
 
 import pytest
 
-from passband.service import job_work, passes
-from passband.service.details import UploadDetails
+from passband.service.given.details import UploadDetails
+from passband.service.jobs import job_work, passes
 from passband.service.library import Library
-from passband.service.progress import Progress
+from passband.service.reviewing.progress import Progress
 from passband.service.settings import read_settings
 from passband.service.store import job_rows
 from passband.service.store.jobs import NewJob, moment
-from passband.service.uploads import ReceivedFile
+from passband.service.uploads.received import ReceivedFile
 
 LONG_S = 120.0
 

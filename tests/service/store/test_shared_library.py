@@ -13,16 +13,16 @@ from contextlib import closing
 
 import pytest
 
-from passband.service.backup import back_up
-from passband.service.details import RunChanges, UploadDetails
+from passband.service.given.details import RunChanges, UploadDetails
+from passband.service.kept.backup import back_up
+from passband.service.kept.recheck import recheck
 from passband.service.library import Library
-from passband.service.recheck import recheck
 from passband.service.settings import read_settings
 from passband.service.store.archives import BackupError
 from passband.service.store.claiming import claim
 from passband.service.store.faults import NotWhole, RowsElsewhere
 from passband.service.store.folder import MARK
-from passband.service.uploads import ReceivedFile
+from passband.service.uploads.received import ReceivedFile
 
 LONG_S = 60
 """What ought to come is waited for so long; the machine may be busy. [s]"""

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_play
 from passband.service.access.identity import Access, access_file
 from passband.service.access.records import AccessRecords, Role
 from passband.service.app import create_app
-from passband.service.demo import WEEKEND
+from passband.service.commands.demo import WEEKEND
 from passband.service.settings import read_settings
 
 CHROMIUM = "/usr/bin/chromium"

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from tests.service.test_answering import log_with_doubt, two_runs
+from tests.service.answers.test_answering import log_with_doubt, two_runs
 from tests.web.in_browser.axe import AXE, RULES
 
 

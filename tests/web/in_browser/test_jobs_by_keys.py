@@ -10,7 +10,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from passband.service.demo import WEEKEND
+from passband.service.commands.demo import WEEKEND
 
 HIDDEN = """() => {
   const here = document.activeElement;

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from passband.service.demo import WEEKEND
+from passband.service.commands.demo import WEEKEND
 from tests.web.in_browser.axe import AXE, RULES
 from tests.web.in_browser.conftest import PATIENCE_MS, Service
 

@@ -16,9 +16,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from passband.service.demo import WEEKEND
+from passband.service.commands.demo import WEEKEND
 from passband.web.assets import STATIC
-from tests.service.test_answering import log_with_doubt
+from tests.service.answers.test_answering import log_with_doubt
 from tests.web.in_browser.axe import AXE, RULES
 from tests.web.in_browser.conftest import PASSWORD, PATIENCE_MS, Service, service_with_a_team
 from tests.web.in_browser.test_jobs_by_keys import tab_to

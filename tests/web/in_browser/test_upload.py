@@ -10,8 +10,8 @@ import threading
 
 from playwright.sync_api import expect
 
-import passband.service.reviewing
-from tests.service.test_answering import log_with_doubt
+import passband.service.reviewing.review_files
+from tests.service.answers.test_answering import log_with_doubt
 
 
 def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told_car, logs_of):
@@ -87,7 +87,7 @@ def test_a_file_is_put_into_another_run_by_hand(page, logs_of):
 def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, logs_of, monkeypatch):
     # The review is held at its second stage until it was cancelled
     reached, let_go = threading.Event(), threading.Event()
-    whole = passband.service.reviewing.review_files
+    whole = passband.service.reviewing.review_files.review_files
 
     def held(task, progress):
         tell = progress.tell
@@ -101,7 +101,7 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
         progress.tell = waits
         return whole(task, progress)
 
-    monkeypatch.setattr(passband.service.reviewing, "review_files", held)
+    monkeypatch.setattr(passband.service.reviewing.review_files, "review_files", held)
     page.goto("/")
     before = page.request.get("/api/runs").json()["runs"]
     page.set_input_files("input[type=file]", logs_of(4))
@@ -120,7 +120,7 @@ def test_stages_are_shown_and_a_cancelled_upload_leaves_nothing(page, told_car, 
 def test_an_upload_broken_off_by_a_reload_is_sent_again(page, told_car, logs_of, monkeypatch):
     # The first review is held until the page was loaded again
     reached, let_go = threading.Event(), threading.Event()
-    whole = passband.service.reviewing.review_files
+    whole = passband.service.reviewing.review_files.review_files
 
     def held(task, progress):
         if not reached.is_set():
@@ -128,7 +128,7 @@ def test_an_upload_broken_off_by_a_reload_is_sent_again(page, told_car, logs_of,
             let_go.wait(60)
         return whole(task, progress)
 
-    monkeypatch.setattr(passband.service.reviewing, "review_files", held)
+    monkeypatch.setattr(passband.service.reviewing.review_files, "review_files", held)
     page.goto("/")
     page.set_input_files("input[type=file]", logs_of(6))
     page.fill("#upload input[name=label]", "reloaded")
