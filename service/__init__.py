@@ -1,10 +1,10 @@
 """The service and the command line: what is around the analysis.
 
-It begins at `app`, with its `settings`; `serving` starts it (`version`, `made_ready`), and `cli` is every command.
-`library` is a run in, a review out. Whoever watches asks `metrics` and `readiness`. Rooms, each told at its door, in
-the order of an upload: `http/`, `access/` (who may), `routes/`, `given/` (what users tell), `uploads/`, `reviewing/`,
-`jobs/`, `kept/` and `cars/` beside the library, `store/` (rows and files) under it, `answers/`; `openapi/` says their
-form, `commands/` do what a terminal asks.
+It begins at `app`, with its `settings` (`store_address`); `serving` starts it (`version`, `made_ready`), and `cli` is
+every command. `library` is a run in, a review out. Whoever watches asks `metrics`, `readiness` and `bytes_kept`.
+Rooms, each told at its door, in the order of an upload: `http/`, `access/` (who may), `routes/`, `given/` (what users
+tell), `uploads/`, `reviewing/`, `jobs/`, `kept/` and `cars/` beside the library, `store/` (rows and files) under it,
+`answers/`; `openapi/` says their form, `commands/` do what a terminal asks.
 """
 
 import os

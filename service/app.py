@@ -14,6 +14,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from passband.service.access.door import Door
 from passband.service.access.teams import Teams, open_teams
+from passband.service.bytes_kept import Kept, kept_by
 from passband.service.http import errors
 from passband.service.http.answered import RequestIds, log_answered
 from passband.service.http.assets import PageFiles
@@ -21,7 +22,7 @@ from passband.service.http.guard import Guard
 from passband.service.http.questions import known_keys
 from passband.service.jobs.job_work import BEYOND_WORKERS, JobRunner
 from passband.service.library import Library
-from passband.service.metrics import Kept, Metrics, kept_by
+from passband.service.metrics import Metrics
 from passband.service.openapi import document as openapi
 from passband.service.readiness import Looked
 from passband.service.routes import (

@@ -259,7 +259,8 @@ def _add_whatif(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 def _whatif(options: argparse.Namespace) -> int:
     from passband.service.answers.search_asked import read_search
-    from passband.service.commands.what_if import Beside, print_whatif
+    from passband.service.answers.whatif_answered import Beside
+    from passband.service.commands.what_if import print_whatif
     from passband.service.given.facts import read_file, read_given
 
     if options.check is not None:

@@ -1,22 +1,21 @@
-"""What is made before anybody asks: pages' templates, and how the engines of a library's newest runs stand.
+"""What is made before anybody asks: pages' templates, and the sheet of the newest event.
 
-A first look after a start, or after an upload, then costs what any later one does.
+A first look after a start then costs what any later one does.
 
-Public: `making_ready`, `hold_engines`.
+Public: `making_ready`.
 """
 
 from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 
 from sqlalchemy.exc import DBAPIError
 
 from passband.service.library import Library
 from passband.service.store.faults import FilesAway, NotWhole
-from passband.service.store.records import RunRecord
 
 log = logging.getLogger("passband")
 
@@ -73,21 +72,3 @@ def _look_at_newest(library: Library, most: int) -> None:
         DBAPIError,
     ) as error:  # nobody asked for it yet: who does is told by the page's own answer
         log.warning("The newest event's sheet could not be made ready: %s", error)
-
-
-def hold_engines(library: Library, runs: Sequence[RunRecord]) -> None:
-    """Hold the engines of runs just taken in against those before them, and keep what is found.
-
-    Parameters
-    ----------
-    library : Library
-        Where they are.
-    runs : sequence of RunRecord
-        Acknowledged already: what goes wrong here is found again where it is asked for.
-    """
-    from passband.service.answers.digests import engines_of
-
-    try:
-        engines_of(library, runs)
-    except (NotWhole, FilesAway, DBAPIError) as error:
-        log.warning("Engines of new runs could not be held against those before them: %s", error)

@@ -3,29 +3,27 @@
 Each application has a registry of its own, so that two in one process do not count into each other. What stands still
 between questions (queue, room, bytes kept) is read when it is asked for.
 
-Public: `Metrics`, `Kept`, `kept_by`, `METRICS_TYPE`.
+Public: `Metrics`, `METRICS_TYPE`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 
 from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
 from passband.analysis.channels.log import LogError
+from passband.service.bytes_kept import Kept
 from passband.service.given.facts import GivenError
 from passband.service.http.answered import Answered
 from passband.service.http.errors import Problem
 from passband.service.jobs.job_work import WorkedJob
-from passband.service.library import Library
 from passband.service.reviewing.progress import Cancelled
 from passband.service.reviewing.workers import Load, ServiceEnding, TaskLost, Worked
 from passband.service.store.faults import QuotaUsedUp
-from passband.service.store.jobs import Waits
 
 METRICS_TYPE = CONTENT_TYPE_LATEST
 ANSWER_BOUNDS_S = (0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 120.0)
@@ -35,42 +33,6 @@ REVIEW_BOUNDS_S = (0.05, 0.1, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 1
 UPLOADS = ("kept", "here_already", "refused", "cancelled", "failed")
 """What becomes of an upload: ``refused`` is the sender's to mend, ``failed`` is ours."""
 REFUSALS = (LogError, GivenError, QuotaUsedUp, TaskLost)
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """How much one library keeps."""
-
-    team: str
-    """Its name; empty where there are no teams."""
-    bytes: int | None
-    """Of all logs; None where the library is not open. [B]"""
-    quota_bytes: int | None
-    """Most that it may keep; None for no bound. [B]"""
-    jobs: Waits | None = None
-    """How many jobs are yet to be done; None where the library is not open."""
-
-
-def kept_by(team: str, library: Library | None, quota_bytes: int | None) -> Kept:
-    """How much a team's library keeps, as far as it is open.
-
-    Parameters
-    ----------
-    team : str
-        Its name; empty where there are no teams.
-    library : Library or None
-        Where it is open.
-    quota_bytes : int or None
-        Most that it may keep. [B]
-
-    Returns
-    -------
-    Kept
-        With its jobs that are yet to be done.
-    """
-    if library is None:
-        return Kept(team, None, quota_bytes)
-    return Kept(team, library.records.bytes_of_logs(), quota_bytes, library.records.jobs.waits())
 
 
 class Metrics:

@@ -22,7 +22,7 @@ from pydantic_settings import (
     SettingsConfigDict,
 )
 
-from passband.service.store.store_address import address_below, read_address
+from passband.service.store_address import address_below, read_address
 
 PREFIX = "PASSBAND_"
 """Every variable of ours starts with it."""

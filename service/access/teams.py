@@ -15,7 +15,7 @@ from passband.service.access.identity import Access, access_file
 from passband.service.access.libraries import TeamLibraries
 from passband.service.access.records import AccessRecords
 from passband.service.access.teams_told import check_not_lost, tell_teams
-from passband.service.metrics import Kept, kept_by
+from passband.service.bytes_kept import Kept, kept_by
 from passband.service.settings import Settings
 from passband.service.store.faults import RowsElsewhere
 from passband.service.store.folder import hold_folder

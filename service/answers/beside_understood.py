@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 from passband.analysis.given.ranges import FACTS, Range, read_within
 from passband.analysis.quantities import parse_quantity, split_quantity
 from passband.analysis.results.plain_values import Stored
+from passband.service.answers.map_laid import read_efficiency, read_loss
 from passband.service.answers.search_asked import read_search
 from passband.service.answers.whatif_asked import read_gains, read_ratios, read_shift_points
-from passband.service.commands.bench_and_map import read_efficiency, read_loss
 from passband.web.forms.understood import in_both
 
 SIGNS = ("+", "-")

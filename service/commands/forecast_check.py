@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from passband.service.answers.listed_sheets import curve_text
 from passband.service.answers.run_list import ListedRun, read_run_list
+from passband.service.answers.whatif_answered import most_boost_pa
 from passband.service.answers.whatif_asked import WhatIfAsked, read_changes
 from passband.service.commands.many_runs import reviews_of
 from passband.service.commands.printing import print_json
-from passband.service.commands.what_if import most_boost_pa
 from passband.service.given.facts import GivenError, read_file, read_given
 
 if TYPE_CHECKING:

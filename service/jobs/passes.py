@@ -16,11 +16,11 @@ from secrets import token_hex
 
 from passband.analysis.channels.log import LogError
 from passband.analysis.results.plain_values import Stored
+from passband.service.answers.engines_held import hold_engines
 from passband.service.given.facts import GivenError
 from passband.service.http.errors import problem_of
 from passband.service.kept.what_changed import inputs_of
 from passband.service.library import Library
-from passband.service.made_ready import hold_engines
 from passband.service.reviewing.progress import Progress
 from passband.service.reviewing.review_files import ReviewedRun
 from passband.service.reviewing.upload_review import UploadReviewer, of_position, reviewed_of, slips_in_order

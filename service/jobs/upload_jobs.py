@@ -6,11 +6,11 @@ Public: `work_upload`, `refuse_upload`.
 from __future__ import annotations
 
 from passband.analysis.results.plain_values import JsonObject
+from passband.service.answers.engines_held import hold_engines
 from passband.service.given.details import UploadDetails
 from passband.service.http.errors import Problem
 from passband.service.jobs.passes import MOST_LOST
 from passband.service.library import Library
-from passband.service.made_ready import hold_engines
 from passband.service.reviewing.progress import Progress
 from passband.service.reviewing.upload_review import UploadReviewer
 from passband.service.store.jobs import Job

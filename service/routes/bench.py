@@ -10,6 +10,7 @@ from passband.analysis.given.car import Car
 from passband.analysis.results.codec import plain
 from passband.analysis.turbo.map import read_compressor_map
 from passband.service.answers.bench_laid import BenchedRun, LaidWithPicture, Sheets, lay_bench
+from passband.service.answers.map_laid import lay_on_map, turbo_given
 from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.answers.side_by_side import FetchedRun, car_of, lay_side_by_side
 from passband.service.cars.kept_sheets import (
@@ -20,7 +21,6 @@ from passband.service.cars.kept_sheets import (
     take_sheet_off,
     with_kept,
 )
-from passband.service.commands.bench_and_map import lay_on_map, turbo_given
 from passband.service.given.details import BenchSheets
 from passband.service.given.facts import read_given
 from passband.service.http.errors import Problem

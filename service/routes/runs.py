@@ -12,6 +12,7 @@ from fastapi import APIRouter, Query, Request, Response
 from starlette.concurrency import run_in_threadpool
 
 from passband.analysis.results.plain_values import JsonObject
+from passband.service.answers.engines_held import hold_engines
 from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, json_body
 from passband.service.given.details import RunChanges, SortDetails, UploadDetails
 from passband.service.given.facts import read_given
@@ -20,7 +21,6 @@ from passband.service.http.request_ids import request_id
 from passband.service.jobs.job_answers import accepted, wants_no_wait
 from passband.service.kept.run_answers import run_json
 from passband.service.library import Library, TakenIn
-from passband.service.made_ready import hold_engines
 from passband.service.metrics import Metrics
 from passband.service.reviewing.following import follow, wants_events
 from passband.service.reviewing.progress import Progress, unheard

@@ -16,8 +16,8 @@ from passband.service.answers.back_tests import MODEL_CHANNELS, PairTested, back
 from passband.service.answers.search_asked import read_search
 from passband.service.answers.shared import Json, TheBody, TheLibrary, TheSettings, TheUnits
 from passband.service.answers.side_by_side import car_of, lay_side_by_side
+from passband.service.answers.whatif_answered import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
 from passband.service.answers.whatif_asked import WhatIfBody, asked_in_words, read_changes
-from passband.service.commands.what_if import Beside, FoundBeside, answer_whatif, look_beside, most_boost_pa
 from passband.service.given.facts import read_given
 from passband.service.http.errors import not_found
 from passband.service.kept.run_answers import car_shown, named_run

@@ -7,7 +7,7 @@ PostgreSQL: `postgres`, `postgres_records`, `postgres_form`, `postgres_text`, `s
 `migrating`.
 Beside the rows: `record_files`, `upload_records`, `digest_rows`, `kept_review`, `kept_runs`, `new_review_rows`,
 `run_order` (runs as they were made).
-Files: `kept_files` (folder or object store), `packing`, `object_store`, `object_blobs`, `store_address`,
+Files: `kept_files` (folder or object store), `packing`, `object_store`, `object_blobs`,
 `read_lately`.
 `trash`, `archives` (backups). Work kept until done: `jobs`, `job_rows`. Taken one after another: `turns`.
 """

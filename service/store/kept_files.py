@@ -21,7 +21,7 @@ import orjson
 
 from passband.service.store.faults import FilesElsewhere
 from passband.service.store.files import Blobs, FolderBlobs, write_whole
-from passband.service.store.store_address import StoreAddress, read_address
+from passband.service.store_address import StoreAddress, read_address
 
 if TYPE_CHECKING:
     from passband.service.store.object_blobs import ObjectAside

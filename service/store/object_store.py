@@ -23,7 +23,7 @@ from botocore.config import Config
 from botocore.exceptions import BotoCoreError, ClientError
 
 from passband.service.store.faults import FilesAway
-from passband.service.store.store_address import StoreAddress
+from passband.service.store_address import StoreAddress
 
 CONNECT_S, READ_S, TRIES = 5, 30, 3
 """How long to wait for a line and for bytes, and how often. Common practice, no source."""

@@ -18,7 +18,7 @@ import pytest
 from moto.server import ThreadedMotoServer
 
 from passband.service.store.object_store import ObjectStore
-from passband.service.store.store_address import read_address
+from passband.service.store_address import read_address
 
 BUCKET = "season"
 SWITCH = "TEST_FILES_IN"

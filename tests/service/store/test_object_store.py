@@ -28,8 +28,8 @@ from passband.service.store import kept_files, object_blobs, settling
 from passband.service.store.faults import FilesAway, FilesElsewhere
 from passband.service.store.object_blobs import ObjectBlobs
 from passband.service.store.object_store import ObjectStore
-from passband.service.store.store_address import read_address
 from passband.service.store.trash import Reason, TrashedFile
+from passband.service.store_address import read_address
 from passband.service.uploads.received import ReceivedFile
 from tests.service.object_stores import BUCKET, client, fresh_place, objects_at, place, store  # noqa: F401
 
