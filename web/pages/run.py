@@ -20,11 +20,11 @@ from passband.analysis.runs.why import Against, against_words, since_words
 from passband.web.drawn.curves import curves_svg
 from passband.web.drawn.lane import LETTERS
 from passband.web.pages.page import render
+from passband.web.pages.top_of_run import doubted, led_causes
 from passband.web.sheets.sheet import banners, heading, key_figures, standing
 from passband.web.sheets.whole import sections
 from passband.web.shown.car import CarShown
 from passband.web.shown.run import NO_COLUMNS, ColumnsAsked, NamedRun, UsualHere, WholeRun
-from passband.web.top_of_run import doubted, led_causes
 from passband.web.wording.prose import in_units
 from passband.web.wording.units import UnitSystem
 
