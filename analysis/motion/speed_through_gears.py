@@ -37,9 +37,10 @@ this share and more, for which a car would have to brake at 0.25 g from 10 m/s. 
 PULLED_S, PULLED, CLEAR_OF_BITE_S = 1.0, 0.01, 0.9
 """Such a shift ends a pull: the engine has gained so much in the last second, which none held for the launch has; and
 falls so long after the clutch has bitten are no hook-up of spinning tires. [s], [-], [s]"""
-LOST_UNDER_POWER, LOST_FOR_S = 0.15, 0.3
+LOST_UNDER_POWER, LOST_FOR_S, REGAINED = 0.15, 0.3, 0.05
 """A car under power loses no such share of its speed for so long, nor in a shift: a second without drive costs a car of
-0.1 g of drag at 20 m/s a twentieth. Where the speed made does, its gears were not followed. [-], [s]"""
+0.1 g of drag at 20 m/s a twentieth. Where the speed made does, and gains as much again as the last, its gears were not
+followed; behind the run a car that slows gains nothing again, whether or not its throttle is logged. [-], [s], [-]"""
 BITES_S = 0.6
 """Until so long after the launch engine speed falls because the clutch bites. [s]"""
 BITTEN_SHARE, STARTED_MPS = 0.6, 2.0
@@ -299,7 +300,8 @@ def _loses_under_power(speed_mps: FloatArray, step_s: float) -> bool:
     if not known.size:
         return False
     below = known < (1.0 - LOST_UNDER_POWER) * np.maximum.accumulate(known)
-    return int(below.sum()) * step_s > LOST_FOR_S
+    regained = np.maximum.accumulate(known[::-1])[::-1] > (1.0 + REGAINED) * known
+    return int((below & regained).sum()) * step_s > LOST_FOR_S
 
 
 def _foot_down(engine: EngineSpeed, traces: Traces) -> BoolArray:
