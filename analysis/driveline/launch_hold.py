@@ -195,7 +195,7 @@ def release_seen(engine: EngineSpeed, evidence: RunEvidence) -> float:
 def _released(engine: EngineSpeed, evidence: RunEvidence) -> _Release:
     """When the clutch or the brake let go."""
     found_s = evidence.launch_s - RELEASE_TO_MOTION_S
-    left_s = _left_hold(engine, found_s)
+    left_s = _left_hold(engine, found_s, drifts_too=evidence.converter)
     if evidence.converter:
         return _Release(left_s, BRAKE_PLUS_MINUS_S, BRAKE_PLUS_MINUS_S)
     leapt_s = _leapt(engine, found_s, latest_s=evidence.launch_s + evidence.launch_plus_minus_s)
@@ -264,14 +264,17 @@ def _drifts(held: FloatArray, noise_rpm: float) -> bool:
     return float(left.std()) < DRIFT_LEFT * float(held.std())
 
 
-def _left_hold(engine: EngineSpeed, found_s: float) -> float:
-    """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late. [s]."""
+def _left_hold(engine: EngineSpeed, found_s: float, *, drifts_too: bool) -> float:
+    """The release, or where the engine had left its hold before it: wheels of few teeth show a launch late. [s].
+
+    A hold that drifts goes on where it drifted to, but behind a converter, whose stall rises with the boost.
+    """
     time_s, rpm = engine.true_time_s, engine.rpm
     steady = rpm[(time_s > found_s - STEADY_S) & (time_s < found_s - LATE_LAUNCH_S)]
     late = np.flatnonzero((time_s >= found_s - LATE_LAUNCH_S) & (time_s <= found_s))
     if steady.size < 5 or late.size < 2 or float(np.std(steady)) > MOST_BEATS * float(np.mean(steady)):
         return found_s
-    if _drifts(steady, engine.noise_rpm):
+    if not drifts_too and _drifts(steady, engine.noise_rpm):
         return found_s
     reach = max(1.5 * float(np.ptp(steady)) / 2.0, 4.0 * engine.noise_rpm)
     middle = 0.5 * float(np.max(steady) + np.min(steady))

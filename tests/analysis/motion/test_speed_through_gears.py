@@ -92,3 +92,14 @@ def test_a_speed_that_falls_under_power_is_none_of_the_cars():
     found = speed_through_gears(_engine_log(points), RUN.car, RunWindow(0.0, 0.02, 11.0, None, (), ()))
     assert found.speed is None
     assert [finding.code for finding in found.findings] == ["gears-not-followed"]
+
+
+def test_a_car_that_slows_behind_its_run_has_its_gears_all_the_same():
+    # Planted: behind the run the engine brakes the car for 2 s, by a fifth each; no throttle is logged
+    (engine,) = (one for one in RUN.traces if one.name == "engine_speed")
+    end_s = float(engine.time_s[-1])
+    slows = np.arange(end_s + 0.01, end_s + 2.0, 0.01)
+    brakes = engine.values[-1] * (1.0 - 0.2 * (slows - end_s))
+    log = replace(engine, time_s=np.append(engine.time_s, slows), values=np.append(engine.values, brakes))
+    found = speed_through_gears(Traces((log,)), RUN.car, RunWindow(0.0, 0.02, end_s + 1.9, None, (), ()))
+    assert found.speed is not None
