@@ -25,6 +25,7 @@ from passband.analysis.driveline.ratios import (
     known_gear_levels,
     measure_turn_ratio,
 )
+from passband.analysis.driveline.unmade_changes import without_unmade_changes
 from passband.analysis.motion.ground_speed import Motion
 from passband.analysis.quantities import BoolArray, FloatArray, IntArray
 from passband.analysis.results.gears import GearBasis
@@ -117,4 +118,5 @@ def _followed(turn: TurnRatio, gear_levels: GearLevels, evidence: RunEvidence) -
     if evidence.converter:
         return levels, with_drawn_down(turn, path, levels, evidence.traces)
     levels = settle_levels(turn, path, levels)
-    return levels, follow_gears(turn, levels, signs, slips=False)
+    path = follow_gears(turn, levels, signs, slips=False)
+    return levels, without_unmade_changes(turn, path, levels, evidence.traces)
