@@ -49,7 +49,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "12": frozenset({"channels", "clocks", "engine", "motion", "reading", "sensors", "shifts", "widths", "windows"}),
     "13": frozenset({"channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "windows"}),
     "14": frozenset({"channels", "driveline", "motion", "reading", "sensors", "shifts", "widths", "windows"}),
-    "15": frozenset({"driveline"}),
+    "15": frozenset({"driveline", "reading"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

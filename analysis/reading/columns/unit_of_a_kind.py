@@ -47,8 +47,9 @@ UNITS: dict[str, tuple[str, ...]] = {
     "Pa": ("kPa", "psi", "bar", "mbar", "Pa"), "K": ("degC", "degF", "K"), "m/s^2": ("g", "m/s2"),
 }  # fmt: skip
 """Units of each kind that loggers print, likeliest first."""
-TENTHS = ("0.1 degC", "0.1 K", "0.1 degF")
-"""Whole numbers of tenths, as buses carry temperatures."""
+PARTS: dict[str, tuple[str, ...]] = {"K": ("0.1 degC", "0.1 K", "0.1 degF"), "m/s^2": ("0.001 g",)}
+"""Whole numbers of parts of a unit: tenths, as buses carry temperatures, and thousandths of g, as sensors send them."""
+_KINDS = {"K": "temperatures", "m/s^2": "accelerations"}
 _INTAKE = ("boost", "manifold_pressure")
 SURE_ALONE = frozenset({"manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Pressures whose own size tells their unit well enough; the others need company. A barometer needs none, and is often
@@ -78,9 +79,11 @@ def units_of_one_kind(columns: Columns) -> Columns:
             if at not in columns.given and not header.units[at] and (match := _match(header.bare[at], kept)) is not None
         }
         fitting = {at: _usual_units(named[at], samples[at], kept, units) for at in named}
-        tenths = _shared_tenths(named, fitting, samples) if kept == "K" else ()
-        if tenths:
-            out |= {at: _in_tenths(tenths, named[at], header.names[at], samples[at], understood[at]) for at in named}
+        parts = _shared_parts(named, fitting, samples, kept)
+        if parts:
+            out |= {
+                at: _in_parts(parts, kept, named[at], header.names[at], samples[at], understood[at]) for at in named
+            }
             continue
         sure = [fits for at, fits in fitting.items() if fits and family_of(named[at].channel) in SURE_ALONE]
         votes = sure or [fits for fits in fitting.values() if fits]
@@ -94,23 +97,23 @@ def units_of_one_kind(columns: Columns) -> Columns:
     return columns.with_read(out)
 
 
-def _shared_tenths(
-    named: dict[int, NameMatch], fitting: dict[int, frozenset[str]], samples: Mapping[int, FloatArray]
+def _shared_parts(
+    named: dict[int, NameMatch], fitting: dict[int, frozenset[str]], samples: Mapping[int, FloatArray], kept: str
 ) -> tuple[str, ...]:
-    """The tenths of a degree in which all temperatures are usual, where one fits no whole unit; none else."""
-    if all(fitting[at] or not samples[at].size for at in named):
+    """The parts of a unit in which all of a kind are usual, where one of them fits no whole unit; none else."""
+    if kept not in PARTS or all(fitting[at] or not samples[at].size for at in named):
         return ()
-    fits = [_usual_units(named[at], samples[at], "K", TENTHS) for at in named if samples[at].size]
-    return tuple(unit for unit in TENTHS if all(unit in one for one in fits)) if len(fits) > 1 else ()
+    fits = [_usual_units(named[at], samples[at], kept, PARTS[kept]) for at in named if samples[at].size]
+    return tuple(unit for unit in PARTS[kept] if all(unit in one for one in fits)) if len(fits) > 1 else ()
 
 
-def _in_tenths(
-    units: tuple[str, ...], match: NameMatch, header: str, values: FloatArray, before: Understood
+def _in_parts(
+    units: tuple[str, ...], kept: str, match: NameMatch, header: str, values: FloatArray, before: Understood
 ) -> Understood:
     if len(units) > 1:
         text = (
-            f"No unit is written for {header}, and the log's temperatures fit {' or '.join(units)} alike. It keeps its "
-            "own header. Write the unit."
+            f"No unit is written for {header}, and the log's {_KINDS[kept]} fit {' or '.join(units)} alike. It keeps "
+            "its own header. Write the unit."
         )
         found = (Finding("unit-not-known", "caution", text, header),)
         return Understood(own_name(header), "", "", AS_WRITTEN, 0.0, found)
@@ -119,7 +122,7 @@ def _in_tenths(
     if read is None:
         return before
     text = (
-        f"No unit is written for {header}: its values are read in {unit}, in which alone all temperatures of the log "
+        f"No unit is written for {header}: its values are read in {unit}, in which alone all {_KINDS[kept]} of the log "
         "are usual. Write the unit."
     )
     confidence = round(read.confidence * UNIT_ASSUMED, 3)

@@ -109,6 +109,9 @@ _RAILS: dict[str, float] = {
 """Channels whose contacts open, and the least jump that is no true one, in the channel's unit."""
 _FLUIDS = frozenset({"oil_temperature", "coolant_temperature", "intake_temperature"})
 """Temperatures that no fluid takes in one sample, however long the contact stays open."""
+_OPEN_CIRCUIT = (-40.0, 0.0)
+"""What an open sensor of temperature is logged as, in the log's own unit: the coldest its table ends at, -40 in degC
+and degF alike, and zero where no sensor is fitted. Common practice, no source."""
 _RESTLESS: dict[str, float] = {
     "engine_speed": 1500.0,
     "driveshaft_speed": 300.0,
@@ -381,13 +384,24 @@ def _opened_contact(channel: Channel, known: _Known) -> list[_Fault]:
 
 
 def _dead(channel: Channel, known: _Known) -> list[_Fault]:
-    if family_of(channel.name) not in _DIES or not is_dead(known.time_s, known.values):
+    if family_of(channel.name) in _FLUIDS and not _reads_as_open(channel, known):
         return []
-    text = (
-        f"{_title(channel)} is flat: it reads {known.values[0]:.6g} {channel.unit} throughout, as a dead "
-        f"sensor does; it is left out."
-    )
+    if family_of(channel.name) not in _DIES | _FLUIDS or not is_dead(known.time_s, known.values):
+        return []
+    value, unit = _as_logged(channel, float(known.values[0]))
+    reads = f"{value:.6g} {unit}".strip()
+    text = f"{_title(channel)} is flat: it reads {reads} throughout, as a dead sensor does; it is left out."
     return [_Fault([Interval(0, known.values.size)], Finding("flat-channel", "caution", text))]
+
+
+def _reads_as_open(channel: Channel, known: _Known) -> bool:
+    """Whether a temperature begins with what an open sensor, or none at all, is logged as: a limit would hold by it."""
+    return bool(np.isclose(_as_logged(channel, float(known.values[0]))[0], _OPEN_CIRCUIT, atol=1e-6).any())
+
+
+def _as_logged(channel: Channel, value: float) -> tuple[float, str]:
+    """A value in the log's own unit, and that unit."""
+    return (value, channel.unit) if channel.logged is None else (channel.logged.value(value), channel.logged.unit)
 
 
 def _stuck(channel: Channel, known: _Known) -> list[_Fault]:

@@ -13,7 +13,7 @@ from passband.analysis.quantities import BoolArray, IntArray
 from passband.analysis.reading.rows.lines import Lines
 from passband.analysis.reading.rows.shifted_columns import find_shifted_rows
 from passband.analysis.reading.rows.table import RowSource
-from passband.analysis.reading.text.cells import kind_of_cell, split_line
+from passband.analysis.reading.text.cells import advice_for, kind_of_cell, split_line
 from passband.analysis.reading.text.counted import are, counted, were
 from passband.analysis.reading.text.layout import Layout
 from passband.analysis.reading.text.refusal import quoted_start
@@ -145,12 +145,19 @@ def _ends_with_delimiter(lines: Lines, delimiter: str) -> BoolArray:
 
 
 def _remarks(lines: Lines, layout: Layout) -> BoolArray:
-    """Lines that begin with a sign of comments, where each row begins with a number."""
+    """Lines that begin with a sign of comments, where each row begins with a number.
+
+    Not cells of nothing but ``####``, which a table program prints where a column is too narrow for its number.
+    """
     if layout.column_kinds[0] not in ("number", "clock"):
         return np.zeros(lines.size, dtype=bool)
     raw = np.frombuffer(lines.data + b"\0\0", dtype=np.uint8)
     first, second = raw[lines.starts], raw[lines.starts + 1]
-    return np.asarray(np.isin(first, np.frombuffer(b"#%!", dtype=np.uint8)) | ((first == second) & (first == ord("/"))))
+    marked = np.isin(first, np.frombuffer(b"#%!", dtype=np.uint8)) | ((first == second) & (first == ord("/")))
+    for at in np.flatnonzero((first == ord("#")) & (second == ord("#"))).tolist():
+        cell = split_line(_as_text(lines.bytes_at(at)), layout.delimiter)[0].strip(' "')
+        marked[at] &= not advice_for(cell)
+    return np.asarray(marked)
 
 
 def _tell_remarks(lines: Lines, remarks: BoolArray, first_line: int) -> Finding:
@@ -212,7 +219,7 @@ def _footer(lines: Lines, delimiter: str, odd: BoolArray, filled: BoolArray, lay
     for at in np.flatnonzero(filled)[::-1][:MOST_FOOTER_LINES].tolist():
         cells = split_line(_as_text(lines.bytes_at(at)), delimiter)
         alone = not odd[at] and layout.column_kinds[0] not in ("number", "clock")
-        if alone or kind_of_cell(cells[0], layout.decimal) != "words":
+        if alone or kind_of_cell(cells[0], layout.decimal) != "words" or advice_for(cells[0].strip(' "')):
             break
         found.append(at)
     while found and not odd[found[-1]] and filled[found[-1] - 1] and len(found) < FEWEST_STATISTICS:

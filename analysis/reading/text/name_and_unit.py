@@ -122,6 +122,8 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     (('Vehicle Speed', 'km/h'), ('Speed (driven)', 'km/h'))
     >>> split_name_and_unit("v/(km/h)"), split_name_and_unit("p_Oel/bar")  # a quantity over its unit
     (('v', 'km/h'), ('p_Oel', 'bar'))
+    >>> split_name_and_unit("km/h")  # a unit that is the name as well
+    ('km/h', 'km/h')
     >>> split_name_and_unit("oilPressureBar"), split_name_and_unit("engineRpm")
     (('oilPressure', 'Bar'), ('engineRpm', ''))
     >>> split_name_and_unit("u16OilPressKpa"), split_name_and_unit("EctDegC")
@@ -137,7 +139,7 @@ def split_name_and_unit(header: str) -> tuple[str, str]:
     ranged = _RANGE_FIRST.sub("", header)
     header = ranged if ranged != header and recognise_name(split_name_and_unit(ranged)[0]) else header
     header = _BEHIND_BRACKET.sub("", _RANGE_JOINED.sub(r" \1", header))
-    if "/" in header and is_turning(header):
+    if "/" in header and (is_turning(header) or plain_unit(header) in _NAMED_BY_UNIT):
         return header, header
     own = _in_a_form_of_its_own(header)
     if own is not None:

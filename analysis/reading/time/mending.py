@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from passband.analysis.quantities import BoolArray, FloatArray
+from passband.analysis.reading.text.counted import were
 from passband.analysis.reading.time.candidates import ticks_evenly
 from passband.analysis.reading.time.clock_jumps import GoesOn, close_jumps, close_restarts, mend_rows_away
 from passband.analysis.reading.time.equal_stamps import set_apart
@@ -149,10 +150,11 @@ def _fill_unreadable(stamps: Stamps) -> Stamps:
     stamps = stamps.moved(np.where(sure, filled, np.where(bad, np.nan, time)))
     lost, placed = np.flatnonzero(bad & ~sure), np.flatnonzero(sure)
     if lost.size:
-        text = f"{count_of_rows(lost.size)} without a readable time were set aside."
+        text = f"{count_of_rows(lost.size)} without a readable time {were(lost.size)} set aside."
         stamps = stamps.with_findings(Finding("rows-without-time", "caution", text, stamps.place(int(lost[0]))))
     if placed.size:
-        text = f"{count_of_rows(placed.size)} had no readable time and were placed between their neighbours."
+        rows = count_of_rows(placed.size)
+        text = f"{rows} had no readable time and {were(placed.size)} placed between their neighbours."
         stamps = stamps.with_findings(Finding("time-filled", "note", text, stamps.place(int(placed[0]))))
     return stamps
 

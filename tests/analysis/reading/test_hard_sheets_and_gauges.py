@@ -213,3 +213,49 @@ def test_a_small_table_below_the_rows_is_none_of_them():
     log = read_one(table({"Time [s]": STAMPS, **usual(RUN)}) + below)
     assert_reads(log, "engine_speed", "throttle")
     assert levels(log) == {"lines-after-the-rows": "note"}
+
+
+def test_axes_in_thousandths_of_g_share_them_where_one_fits_nothing_else():
+    along, across = 1e3 * RUN.acceleration / G_MPS2, np.full(RUN.time_s.size, 12.0)
+    up = 1000.0 + 5.0 * np.sin(RUN.time_s)
+    log = read_columns(
+        {**usual(RUN), "Accel X": printed(along, 0), "Accel Y": printed(across, 0), "Accel Z": printed(up, 0)}
+    )
+    found = {name: log.get(name) for name in ("acceleration", "acceleration_lateral", "acceleration_vertical")}
+    assert found["acceleration"].values == pytest.approx(RUN.acceleration, abs=0.01)
+    assert found["acceleration_lateral"].values == pytest.approx(0.012 * G_MPS2, abs=0.01)  # alone: 12 m/s2
+    assert found["acceleration_vertical"].values == pytest.approx(1e-3 * up * G_MPS2, abs=0.01)
+    assert levels(log)["unit-doubted"] == "caution"
+
+
+@pytest.mark.parametrize("header", ["km/h", "KM/H", "mph"])
+def test_a_speed_named_by_its_unit_alone_is_a_speed(header):
+    per_mps = 3.6 if header.lower() == "km/h" else 3600.0 / 1609.344
+    log = read_columns({"RPM": printed(RUN.engine_speed, 0), header: printed(per_mps * RUN.ground_speed, 2)})
+    speeds = [one for one in log.channels if one.header == header]
+    assert speeds[0].unit == "m/s" and speeds[0].values == pytest.approx(RUN.ground_speed, abs=0.01)
+
+
+@pytest.mark.parametrize(("unit", "reads"), [("C", "-40"), ("F", "-40.0"), ("C", "0"), ("C", "85"), ("C", "3")])
+def test_a_coolant_that_reads_throughout_as_an_open_sensor_does_is_none(unit, reads):
+    log = read_columns({**usual(RUN), f"Coolant [{unit}]": [reads] * RUN.time_s.size})
+    coolant = log.get("coolant_temperature")
+    assert bool(np.isfinite(coolant.values).any()) is (reads in ("85", "3"))
+    assert ("flat-channel" in levels(log)) is (reads not in ("85", "3"))
+
+
+def test_times_too_wide_for_their_column_are_no_remarks_and_the_advice_is_given():
+    stamps = ["#####" if stamp > 9.0 else f"{stamp:.2f}" for stamp in RUN.time_s]
+    stamps[200] = "####"
+    text = table(
+        {
+            "Time": stamps,
+            "RPM": printed(RUN.engine_speed, 0),
+            "MAP [kPa]": printed(RUN.of("manifold_pressure") / 1e3, 1),
+        }
+    )
+    log = read_one(text)
+    assert levels(log)["rows-without-time"] == "caution" and "remarks-amid-the-rows" not in levels(log)
+    assert any("make it wider there" in one.text for one in log.findings)
+    placed = log.get("engine_speed")
+    assert placed.time_s[200] == pytest.approx(RUN.time_s[200]) and placed.time_s[-1] == pytest.approx(9.0, abs=0.03)
