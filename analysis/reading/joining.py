@@ -16,6 +16,8 @@ from passband.analysis.results.findings import Finding
 FEWEST_COPIES, SAME_STAMP = 3, 0.5
 """Samples of each channel that two exports must share to be seen to overlap, and how far apart in rows the same stamp
 may be read. [-], [-]"""
+LAST_DIGIT = 1.01
+"""Two exports of one sample, in other digits, are no more of the coarser's steps apart. [-] By arithmetic one."""
 SHARE_SHARED = 0.5
 """Share of the shorter block's time that both must cover to be one recording's."""
 
@@ -67,7 +69,7 @@ def goes_on(before: Log, after: Log) -> bool:
     return rate_hz > 0 and 0 < wait <= PAGE_GAP_ROWS / rate_hz and before.time.written and after.time.written
 
 
-def without_copies(before: Log, after: Log) -> Log | None:
+def without_copies(before: Log, after: Log, *, printed_alike: bool = True) -> Log | None:
     """What a later block holds beyond the rows above its header that it repeats; None where it repeats none.
 
     Two exports of one recording that overlap: the rows of the time that both cover are alike in all channels.
@@ -76,6 +78,8 @@ def without_copies(before: Log, after: Log) -> Log | None:
     ----------
     before, after : Log
         In order.
+    printed_alike : bool
+        Whether to the digit; else to the last digit that either prints.
     """
     shift = after.time.first_s - before.time.first_s
     end = before.time.last_s - before.time.first_s
@@ -89,8 +93,11 @@ def without_copies(before: Log, after: Log) -> Log | None:
     kept: list[Channel] = []
     for one, other in zip(before.channels, after.channels, strict=True):
         again, new = one.time_s >= shift - slack, other.time_s > end - shift + slack
-        held = other.values[~new]
-        if held.size < FEWEST_COPIES or not np.array_equal(one.values[again], held, equal_nan=True):
+        shared, held = one.values[again], other.values[~new]
+        within = 0.0 if printed_alike else LAST_DIGIT * max(one.resolution, other.resolution)
+        if held.size < FEWEST_COPIES or held.size != shared.size:
+            return None
+        if not np.allclose(shared, held, rtol=0.0, atol=within, equal_nan=True):
             return None
         kept.append(replace(other, time_s=other.time_s[new], values=other.values[new]))
     rows = round((end - shift) * rate_hz) + 1

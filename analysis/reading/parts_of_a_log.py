@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
@@ -33,20 +34,25 @@ def whole_logs(files: Sequence[tuple[Log, ...]]) -> Files:
     Notes
     -----
     Parts are of one layout, and the time of the later goes on within a few rows of where the earlier ends, or its first
-    rows are the earlier's last, to the digit, on one clock or on clocks that each begin anew. Files that each hold
-    several recordings are left as they are.
+    rows are the earlier's last: on one clock within the last digit printed, on clocks that each begin anew to the
+    digit. Files that each hold several recordings are left as they are.
     """
-    whole: Files = []
-    for recordings in files:
-        log = recordings[0] if len(recordings) == 1 else None
-        for at, others in enumerate(whole if log is not None else ()):
-            put = _together(others[0], log) if log is not None and len(others) == 1 else None
-            if put is not None:
-                whole[at] = (put,)
-                break
-        else:
-            whole.append(recordings)
+    whole: Files = list(files)
+    while (pair := _first_pair(whole)) is not None:
+        (at, log), other = pair
+        whole[at] = (log,)
+        del whole[other]
     return whole
+
+
+def _first_pair(files: Files) -> tuple[tuple[int, Log], int] | None:
+    """The first two files that are one: the place of the first with what both are, and the place of the other."""
+    alone = [(at, recordings[0]) for at, recordings in enumerate(files) if len(recordings) == 1]
+    for (at, held), (other, log) in combinations(alone, 2):
+        put = _together(held, log)
+        if put is not None:
+            return (at, put), other
+    return None
 
 
 def _together(held: Log, log: Log) -> Log | None:
@@ -57,7 +63,7 @@ def _together(held: Log, log: Log) -> Log | None:
     if not held.layout or held.layout != log.layout:
         return None
     before, after = sorted((held, log), key=lambda one: one.time.first_s)
-    rest = after if goes_on(before, after) else without_copies(before, after)
+    rest = after if goes_on(before, after) else without_copies(before, after, printed_alike=False)
     if rest is None:  # each with a clock of its own, but rows that both hold
         before, after = (held, log) if _rows_in(held, log) is not None else (log, held)
         first = _rows_in(before, after)

@@ -176,6 +176,21 @@ def test_parts_of_one_log_are_read_as_one_and_the_same_file_once():
     assert len(whole_logs(twice)) == 1 and "same-log-twice" in told(whole_logs(twice)[0][0])
 
 
+def test_parts_are_put_together_whatever_their_order_and_where_they_are_printed_in_other_digits():
+    def part(rows: slice, digits: int) -> bytes:
+        columns = {"Time [s]": STAMPS, "RPM": printed(RUN.engine_speed, digits)}
+        columns["MAP [kPa]"] = printed(RUN.manifold_pressure / 1e3, digits + 1)
+        return table({name: cells[rows] for name, cells in columns.items()})
+
+    parts = [part(rows, 0) for rows in (slice(400, None), slice(0, 200), slice(200, 400))]
+    (joined,) = whole_logs([read_log(data, name=f"{at}.csv") for at, data in enumerate(parts)])
+    assert_reads(joined[0], "engine_speed", "manifold_pressure")
+    overlap = [read_log(part(slice(0, 400), 0), name="a.csv"), read_log(part(slice(300, None), 1), name="b.csv")]
+    (joined,) = whole_logs(overlap)
+    assert_reads(joined[0], "engine_speed", "manifold_pressure")
+    assert joined[0].channels[0].values.size == RUN.time_s.size
+
+
 def test_another_run_of_the_same_logger_is_another_log():
     logs = [
         read_log(table({**TIME, **usual(hard_run(rate_hz=50.0, seed=seed))}), name=f"{seed}.csv") for seed in (3, 4)
