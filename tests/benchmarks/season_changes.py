@@ -28,7 +28,7 @@ from passband.analysis.runs.compared_run import ComparedRun
 from tests.benchmarks.pairs import print_figures
 from tests.benchmarks.runs_of_one_car import FIRST_DAY, RUNS, Row, pair_rows, prepared
 from tests.benchmarks.season_drives import WHATS, write_season
-from tests.proving.cases import INDEPENDENT, PADDOCK, Case, load_case, review_case
+from tests.proving.cases import INDEPENDENT, KINDS_OF, PADDOCK, Case, load_case, review_case
 
 
 def rows_of_season(model: str, kind: str, seed: int, name: str, keep: Path | None) -> list[Row]:
@@ -113,7 +113,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.season_changes", description=__doc__)
     parser.add_argument("--model", choices=(INDEPENDENT, PADDOCK), default=INDEPENDENT)
     parser.add_argument("--seeds", default="1", help="one, or first..last")
-    parser.add_argument("--kind", action="append", help="as often as wanted")
+    parser.add_argument("--kind", action="append", help="as often as wanted; all of the model's unless told")
     parser.add_argument("--what", action="append", choices=tuple(WHATS))
     parser.add_argument("--cache", type=Path, help="file that answers are kept in")
     parser.add_argument("--keep", type=Path, help="folder that simulated logs are kept in")
@@ -121,7 +121,9 @@ def main() -> None:
     told = parser.parse_args()
     first, _, last = told.seeds.partition("..")
     rows: list[Row] = []
-    for seed, kind, what in product(range(int(first), int(last or first) + 1), told.kind, told.what or WHATS):
+    for seed, kind, what in product(
+        range(int(first), int(last or first) + 1), told.kind or KINDS_OF[told.model], told.what or WHATS
+    ):
         found = rows_of_season(told.model, kind, seed, what, told.keep)
         rows += found
         if told.cache is not None:
