@@ -339,6 +339,8 @@ function showDone(done, alone) {
     return true;
   }
   for (const [upload, answer] of done) showRunsOf(upload, answer);
+  const { event } = done[0]?.[0].details ?? {};
+  if (done.length > 1) line("All of them: ", made("a", { href: event ? `/events/${encodeURIComponent(event)}` : "/" }, event ? `the sheet of ${event}` : "the runs"));
   return false;
 }
 
