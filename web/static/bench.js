@@ -1,6 +1,7 @@
 // A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
 import { benchTables } from "./benchtables.js";
+import { made } from "./tables.js";
 import { asProblem, fillField, goToFault, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
@@ -53,12 +54,7 @@ function showFiles() {
 /** A picture that the service drew, as an element; nothing in it is run. */
 function picture(text) {
   const drawn = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  const figure = document.createElement("figure");
-  figure.className = "drawn";
-  figure.tabIndex = 0;
-  figure.setAttribute("aria-label", "Picture; wider than a phone");
-  figure.append(document.importNode(drawn, true));
-  return figure;
+  return made("figure", { className: "drawn", tabIndex: 0, ariaLabel: "Picture; wider than a phone" }, document.importNode(drawn, true));
 }
 
 async function ask() {

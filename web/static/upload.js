@@ -44,8 +44,7 @@ function show() {
     chosen.replaceChildren(...lines);
   } else showRuns(heapPlace.querySelector("ol"), heap);
   for (const part of form.querySelectorAll("[data-one-run]")) part.hidden = heap.runs.length > 1;
-  const several = heap.runs.length > 1 ? `Review the ${heap.runs.length} runs` : "Review it";
-  button.textContent = several;
+  button.textContent = heap.runs.length > 1 ? `Review the ${heap.runs.length} runs` : "Review it";
 }
 
 function choose() {
@@ -348,16 +347,15 @@ function showDone(done, alone) {
 
 const carriedSay = form.querySelector(".carried");
 const air = form.querySelector("[data-part=air]");
-const asCarried = [...air.querySelectorAll("input")].map(({ value }) => value);
-/** Whether the air is as it was carried over: what a person wrote is never written over. */
-let carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === asCarried[at]);
+const airWritten = () => [...air.querySelectorAll("input")].map(({ value }) => value).join("\n");
+let carriedAir = airWritten(); // what a person wrote is never written over
 
 form.elements.event.addEventListener("change", async () => {
   const event = form.elements.event.value.trim();
   const answer = await fetch(`/carried?event=${encodeURIComponent(event)}`).catch(() => null);
   const carried = answer?.ok ? (await answer.json()).carried : null;
   carriedSay.hidden = !carried;
-  if (carriedAir()) fillAir(carried?.air ?? {});
+  if (carriedAir === airWritten()) fillAir(carried?.air ?? {});
   if (carried?.car) Object.assign(readAs.dataset, { car: carried.car, run: carried.title });
   if (!carried) return;
   carriedSay.textContent = `Car, finish line${Object.keys(carried.air).length ? " and air" : ""} as in ${carried.title}.`;
@@ -375,8 +373,7 @@ function fillAir(given) {
     if (select && unit) select.value = unit;
     if (select && !select.value) select.selectedIndex = 0;
   }
-  const now = [...air.querySelectorAll("input")].map(({ value }) => value);
-  carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === now[at]);
+  carriedAir = airWritten();
 }
 
 // Uploads that found no service
@@ -401,8 +398,7 @@ async function showWaiting() {
 async function sendWaiting() {
   const kept = await allKept();
   if (!kept.length || sending || !(await answers())) return showWaiting();
-  const done = await working(() => sendAll(kept));
-  for (const [upload, answer] of done) showRunsOf(upload, answer);
+  showDone(await working(() => sendAll(kept)), false);
 }
 
 waiting.querySelector("button").addEventListener("click", sendWaiting);
