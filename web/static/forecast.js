@@ -16,7 +16,10 @@ function changed(answer, units) {
     one.name, number(one.rpm_after), estimate(one.difference_rpm, 1, 0),
     one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
   ]);
-  const made_ = [table("Changed, less as it ran; minus is quicker", [], rows)];
+  const { value, plus_minus: half_s } = answer.elapsed_time_s;
+  const within = Math.abs(value) <= half_s;
+  const first = `${within ? "No difference in ET that can be told" : `ET ${Math.abs(value).toFixed(3)} s ${value < 0 ? "quicker" : "slower"}`}, ±${half_s.toFixed(3)} s.`;
+  const made_ = [made("p", { className: "first", textContent: first }), table("Changed, less as it ran; minus is quicker", [], rows)];
   if (shifts.length) made_.push(table("Engine speed after each shift, rpm", ["Shift", "After", "Change", "Above the band's low end"], shifts));
   return made_;
 }
