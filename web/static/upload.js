@@ -23,6 +23,7 @@ const reply = form.querySelector(".reply");
 const wrong = form.querySelector(".wrong");
 const waiting = form.querySelector(".waiting");
 const DOUBTS = new Set(form.dataset.doubts.split(" "));
+const UNLIKE = form.dataset.unlike.split(" ");
 const askedPlace = made("div"); // behind the form: a question is a form of its own
 form.after(askedPlace);
 const ASK_AGAIN_MS = 15_000;
@@ -139,7 +140,8 @@ const questionsOf = (findings) => findings.filter(({ code, level }) => level ===
 
 function showRunsOf(upload, { status, body }) {
   const links = body.runs.flatMap((run, at) => [...(at ? [", "] : []), linkTo(run, run.label || run.round || nameOf(upload))]);
-  line(status === 200 ? "Here already, nothing was changed: " : "Reviewed: ", ...links);
+  const unlike = body.findings.some(({ code, level }) => level === "caution" && UNLIKE.includes(code)) ? [" ▲ Against the gearing given: is it that car?"] : [];
+  line(status === 200 ? "Here already, nothing was changed: " : "Reviewed: ", ...links, ...unlike);
   const questions = questionsOf(body.findings);
   if (!questions.length) return;
   const asked = questions.map(({ text, where }) => made("li", {}, where ? `${text} (${where})` : text));
