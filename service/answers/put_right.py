@@ -114,11 +114,11 @@ def begin(library: Library, asked: PutRightAsked) -> Turning:
     runs = [run for run in found if run is not None]
     if len(runs) < len(found):
         raise not_found("run")
-    stood = [{"run": run.id, "was": _stands(run, change)} for run in runs]
-    given = {"change": change, "runs": stood}
+    stood = {run.id: _stands(run, change) for run in runs}
+    given = {"change": change, "runs": [{"run": run_id, "was": was} for run_id, was in stood.items()]}
     item = ItemRecord(secrets.token_hex(16), PUT_RIGHT, None, now(), gone=False, given=given)
     library.records.keep_item(item)
-    return Turning(item, tuple((one["run"], RunChanges(**change, was=one["was"])) for one in stood))
+    return Turning(item, tuple((run_id, RunChanges(**change, was=was)) for run_id, was in stood.items()))
 
 
 def turning_back(library: Library, item_id: str) -> Turning:
