@@ -2,7 +2,7 @@
 import { send, tell } from "./answers.js";
 import { benchTables } from "./benchtables.js";
 import { made } from "./tables.js";
-import { asProblem, fillField, goToFault, unitBeside, watch, withUnit } from "./understood.js";
+import { fillField, sound, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("bench");
@@ -61,17 +61,11 @@ async function ask() {
   wrong.replaceChildren();
   status.textContent = "Comparing with the run…";
   await readChosen();
-  const understood = await check();
-  if (understood?.errors.length) {
-    status.textContent = "";
-    goToFault(form);
-    tell(wrong, asProblem(understood));
-    return;
-  }
-  const body = installed();
-  for (const name of WORDS) if (body[name] === "") delete body[name];
-  for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
   try {
+    await sound(form, check);
+    const body = installed();
+    for (const name of WORDS) if (body[name] === "") delete body[name];
+    for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
     const found = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
     const parts = ORDER.filter((name) => found[name]).flatMap((name) => {
       const [title, ...rest] = benchTables(name, found[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number), found.sentences);

@@ -31,3 +31,4 @@ for (const button of document.querySelectorAll("[data-undo]")) {
 const said = sessionStorage.getItem(KEPT);
 sessionStorage.removeItem(KEPT);
 if (said) document.querySelector("[data-said]").textContent = said;
+for (const button of document.querySelectorAll("main button")) button.disabled = false; // not before this script answers it

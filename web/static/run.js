@@ -3,7 +3,7 @@ import { readAllGiven, readGiven, readProblem, send, work } from "./answers.js";
 import { asRuns, sort } from "./heap.js";
 import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
-import { asProblem, goToFault, watch } from "./understood.js";
+import { sound, watch } from "./understood.js";
 import { watchWhen, whenOf } from "./when.js";
 
 const page = document.querySelector("[data-run]");
@@ -47,11 +47,7 @@ edit.addEventListener("submit", (event) => {
   if (whenWritten()) said.at = whenOf(edit);
   if (edit.elements.car?.value && isChanged(edit.elements.car)) said.car = edit.elements.car.value;
   work(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
-    const answer = await check();
-    if (answer?.errors.length) {
-      goToFault(edit);
-      throw asProblem(answer);
-    }
+    await sound(edit, check);
     try {
       await send("PATCH", address, { ...said, was });
     } catch (problem) {

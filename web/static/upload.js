@@ -6,7 +6,7 @@ import { changed } from "./fresh.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { made } from "./tables.js";
-import { asProblem, goToFault, watch } from "./understood.js";
+import { sound, watch } from "./understood.js";
 import { allKept, answers, keep, letGo } from "./waiting.js";
 import { showWhen, watchWhen, whenOf } from "./when.js";
 
@@ -313,14 +313,9 @@ form.addEventListener("submit", async (event) => {
   reply.replaceChildren(made("p", {}, "Looking which logs are of one run"));
   await sorting;
   reply.replaceChildren();
-  const answer = await check();
+  const fault = await sound(form, check).catch((problem) => problem);
   button.disabled = false;
-  if (answer?.errors.length) {
-    goToFault(form);
-    wrong.replaceChildren();
-    tell(wrong, asProblem(answer));
-    return;
-  }
+  if (fault?.detail) return tell(wrong, fault);
   if (heap.runs.length > 1 && seen === "Review it") return; // sorted only now: a person looks first
   const done = await working(() => sendAll(uploads()));
   if (showDone(done, heap.runs.length === 1)) return;

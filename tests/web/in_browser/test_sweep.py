@@ -37,8 +37,8 @@ RUNS = (0, 1, 3)
 PLACES = {
     "start": "/", "run": "/runs/{one}", "asked": "/runs/{doubtful}", "overlay": "/overlay?runs={all}",
     "pick": "/overlay", "costs": "/costs?runs={all}", "change": "/changes/{change}",
-    "sheet": "/events/Trial", "put right": "/put-right?runs={all}", "what if": "/runs/{one}/whatif", "bench": "/runs/{one}/bench",
-    "cars": "/cars", "car": "/cars/{car}?run={one}", "new car": "/cars/new",
+    "sheet": "/events/Trial", "put right": "/put-right?runs={all}", "what if": "/runs/{one}/whatif",
+    "bench": "/runs/{one}/bench", "cars": "/cars", "car": "/cars/{car}?run={one}", "new car": "/cars/new",
     "foretold": "/cars/{car}/foretold", "parts": "/cars/{car}/parts", "trash": "/trash",
     "team": "/team", "none": "/runs/none",
 }  # fmt: skip
