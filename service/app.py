@@ -37,6 +37,7 @@ from passband.service.routes import (
     many_pages,
     overlay,
     pages,
+    put_right,
     review,
     runs,
     team,
@@ -52,8 +53,8 @@ TURNS_BEYOND_WORKERS = 2
 """So many more uploads than there are workers hash and write meanwhile; the rest wait, and reading goes on beside."""
 ROUTERS = (
     cars.router, runs.router, review.router, trash.router, overlay.router, compare.router, events.router, items.router,
-    usuals.router, understand.router, bench.router, bench.sheets_router, whatif.router, columns.router, jobs.router,
-    health.router,
+    usuals.router, put_right.router, understand.router, bench.router, bench.sheets_router, whatif.router,
+    columns.router, jobs.router, health.router,
 )  # fmt: skip
 PAGES = (pages.router, many_pages.router, whatif.page, columns.page)
 

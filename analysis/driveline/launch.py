@@ -181,7 +181,7 @@ def _engine_missing() -> Finding:
 def _lock_hidden(rises_s: float) -> Finding:
     """Tires that let go and a clutch that slips once more look alike from the ground."""
     text = (
-        f"When the clutch locked is not known: at {rises_s:.1f} s the engine rose again before the drive carried, as "
+        f"When the clutch locked is not known: at {rises_s:z.1f} s the engine rose again before the drive carried, as "
         "when tires spin, and no log shows the driven tires' speed. Log a driven wheel or the driveshaft."
     )
     return Finding("clutch-lock-hidden", "note", text, f"{rises_s:.2f} s from clock start")

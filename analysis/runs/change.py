@@ -476,7 +476,7 @@ def _tell_top(top: TopOverRest) -> Finding:
     if abs(share) <= half_width:
         text = (
             f"No change of the power's shape can be told: above {top.from_rpm:.0f} rpm it stands to that below as "
-            f"before within {share:+.1f} +- {half_width:.1f} %."
+            f"before within {share:+z.1f} +- {half_width:.1f} %."
         )
     else:
         text = (

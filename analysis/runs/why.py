@@ -6,7 +6,7 @@ Public: `Cause`, `Against`, `find_causes`, `cause_words`, `against_words`, `sinc
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import Literal
@@ -213,14 +213,28 @@ def launch_beside(review: Review, base: Review) -> str:
 def _shifts(review: Review) -> Iterator[Cause]:
     sound = [cost for one in review.shifts if one.kind not in WRONG_SHIFTS and (cost := known(one.cost_s)) is not None]
     usual_s = median(one.value for one in sound) if sound else None
+    late = [one for one in review.shifts if one.kind is ShiftKind.LATE]
+    if len(late) > 1:
+        yield Cause("shift", _late_words(late), late[0].time_s, None)
     for shift in review.shifts:
-        if shift.kind not in WRONG_SHIFTS:
+        if shift.kind not in WRONG_SHIFTS or (shift in late and len(late) > 1):
             continue
         text = f"{WRONG_SHIFTS[shift.kind]} {shift.from_gear}-{shift.to_gear} at {shift.time_s:.2f} s{_over(shift)}"
         cost = known(shift.cost_s) if shift.kind is not ShiftKind.LATE else None
         extra = None if cost is None or usual_s is None else max(cost.value - usual_s, 0.0)
         half_width = cost.plus_minus if cost is not None else 0.0
         yield Cause("shift", text, shift.time_s, extra, half_width)
+
+
+def _late_words(late: Sequence[Shift]) -> str:
+    """Several late shifts in one sentence: which, and how far over the band they were made."""
+    named = ", ".join(f"{one.from_gear}-{one.to_gear}" for one in late)
+    margins = [known(one.margin_to_band_high_rpm) for one in late]
+    over = sorted(-margin for margin in margins if margin is not None and margin < 0)
+    if not over:
+        return f"Late shifts {named}"
+    least, most = f"{over[0]:,.0f}", f"{over[-1]:,.0f}"
+    return f"Late shifts {named}, {least}{f' to {most}' if most != least else ''} rpm over the band"
 
 
 def _over(shift: Shift) -> str:

@@ -19,6 +19,7 @@ from pydantic.json_schema import models_json_schema
 from passband.analysis.given.car import Air, Car, Slip
 from passband.analysis.results.plain_values import JsonObject
 from passband.service.answers.items import GroupsGiven, PartGiven
+from passband.service.answers.put_right import PutRightAsked
 from passband.service.answers.traces import ARROW_STREAM
 from passband.service.answers.whatif_asked import WhatIfBody
 from passband.service.cars.corrections import FactsGiven
@@ -183,6 +184,9 @@ OPERATIONS: dict[tuple[str, str], Operation] = {
     ("/api/groups/{groups_id}", "get"): Operation({200: _json("NamedChange")}, (404, 409, 422)),
     ("/api/groups/{groups_id}", "put"): Operation({200: _json("Groups")}, (404, 409, *WITH_BODY), "GroupsGiven"),
     ("/api/groups/{groups_id}", "delete"): Operation({204: {}}, (403, 404, 409, 507)),
+    ("/api/put-right", "get"): Operation({200: _json("AllPutRight")}),
+    ("/api/put-right", "post"): Operation({200: _json("PutRight")}, (404, 409, *WITH_BODY), "PutRightAsked"),
+    ("/api/put-right/{put_right_id}/undo", "post"): Operation({200: _json("PutRight")}, (403, 404, 409, 507)),
     ("/api/jobs/{job_id}", "get"): Operation({200: _json("Job")}, (404,)),
     ("/api/review-again", "post"): Operation({202: _json("Job")}, WITH_BODY, "PassAsked", JOB_LINKS),
     ("/api/understand", "post"): Operation({200: _json("Understood")}, WITH_BODY, "GivenSoFar"),
@@ -298,14 +302,14 @@ def _given_schemas() -> dict[str, Schema]:
     """What users send: cars, slips, air, what is said of a run."""
     models: list[type[BaseModel]] = [
         Car, Slip, Air, RunChanges, PassAsked, ColumnAnswers, BenchSheets, WhatIfBody, GivenSoFar, UploadDetails,
-        SortDetails, PartGiven, GroupsGiven, UsualGiven, FactsGiven, SheetGiven,
+        SortDetails, PartGiven, GroupsGiven, UsualGiven, FactsGiven, SheetGiven, PutRightAsked,
     ]  # fmt: skip
     wanted = [(model, "validation") for model in models]
     _, extra = models_json_schema(wanted, ref_template=REF + "{model}")  # type: ignore[arg-type]
     schemas: dict[str, Schema] = extra["$defs"]
     for name in QUANTITIES:
         schemas[name]["properties"] = _with_units(schemas[name]["properties"])
-    for name in ("UploadDetails", "RunChanges"):
+    for name in ("UploadDetails", "RunChanges", "SaidOfMany"):
         for key, model in (("slip", "Slip"), ("air", "Air")):
             schemas[name]["properties"][key] = _as_model(schemas[name]["properties"][key], model)
     schemas["Limit"]["oneOf"] = [_only(rule, schemas["Limit"]) for rule in ("at_least", "at_most", "curve")]

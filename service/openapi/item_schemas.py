@@ -1,4 +1,4 @@
-"""Schemas of answers about parts and groups of runs.
+"""Schemas of answers about parts, groups of runs, and what was put right of many.
 
 Public: `item_schemas`.
 """
@@ -24,7 +24,7 @@ def item_schemas(ref: str) -> dict[str, Schema]:
     -------
     dict
         ``Part``, ``Parts``, ``Usual``, ``Usuals``, ``Groups``, ``AllGroups``, ``NamedChange``, ``CarFacts``,
-        ``KeptSheet``, ``Sheets``.
+        ``KeptSheet``, ``Sheets``, ``PutRight``, ``AllPutRight``.
     """
     ids: Schema = {"type": "array", "items": TEXT}
     kept: Schema = {"id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "gone": {"type": "boolean"}}
@@ -44,6 +44,12 @@ def item_schemas(ref: str) -> dict[str, Schema]:
         "what": TEXT, "name": TEXT, "text": TEXT,
         "compressors": {"type": "integer"}, "volumetric_efficiency": TEXT, "inlet_loss": TEXT, "charge_loss": TEXT,
     }  # fmt: skip
+    stood: Schema = {"run": TEXT, "was": {"type": "object"}}
+    turned: Schema = {"run": TEXT, "changed": {"type": "boolean"}, "why": TEXT}
+    put_right: Schema = {
+        "id": TEXT, "made_at": {**TEXT, "format": "date-time"}, "change": {"type": "object"},
+        "runs": {"type": "array", "items": _object(stood)}, "turned": {"type": "array", "items": _object(turned)},
+    }  # fmt: skip
     counted = {**part, "used_up": {"$ref": f"{ref}UsedUp"}}
     return {
         "Part": _object(part),
@@ -55,6 +61,8 @@ def item_schemas(ref: str) -> dict[str, Schema]:
         "CarFacts": _object({"car": TEXT, "facts": {"type": "array", "items": _object(fact)}}),
         "KeptSheet": _object(sheet),
         "Sheets": _object({"car": TEXT, "sheets": {"type": "array", "items": _object(sheet)}}),
+        "PutRight": _object(put_right),
+        "AllPutRight": _object({"put_right": {"type": "array", "items": _object(put_right)}}),
         "NamedChange": _object({**groups, "change": {"$ref": f"{ref}GroupChange"}}),
     }
 

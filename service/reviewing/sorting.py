@@ -8,6 +8,7 @@ Public: `SortTask`, `SortedFile`, `sort_files`, `pair_files`, `Named`.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -59,7 +60,7 @@ class SortedFile:
     why: str
     """What says that it belongs there; empty where nothing needs to."""
     problem: str
-    """Why it cannot be read; empty where it can."""
+    """Why it is of no run: it cannot be read, or is another of the files once more; empty else."""
     made_at: str
     """When it was begun, as it tells itself, ISO 8601; empty where it does not."""
 
@@ -92,8 +93,9 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
     car = read_car(task.car) if task.car else Car(name="no car given")
     logs: list[Log | None] = []
     problems: list[str] = []
-    for path, name in task.logs:
-        log, problem = _read(path, name, car)
+    again = _sent_twice(task)
+    for at, (path, name) in enumerate(task.logs):
+        log, problem = (None, again[at]) if at in again else _read(path, name, car)
         logs.append(log)
         problems.append(problem)
     left = {at for at, log in enumerate(logs) if log is not None}
@@ -113,6 +115,20 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         )
         for at, ((_, name), log) in enumerate(zip(task.logs, logs, strict=True))
     )
+
+
+def _sent_twice(task: SortTask) -> dict[int, str]:
+    """Files of the same bytes as another: all but the one of the shortest name, as a copy's is longer, and why."""
+    alike: dict[bytes, list[int]] = {}
+    for at, ((path, _), whole) in enumerate(zip(task.logs, task.whole, strict=True)):
+        if whole:
+            with path.open("rb") as file:
+                alike.setdefault(hashlib.file_digest(file, "sha256").digest(), []).append(at)
+    of: dict[int, str] = {}
+    for files in alike.values():
+        first, *copies = sorted(files, key=lambda at: (len(task.logs[at][1]), _natural(task.logs[at][1])))
+        of |= {at: f"it is the same file as {task.logs[first][1]}" for at in copies}
+    return of
 
 
 def _place(place: tuple[int, str] | None, *, leads: bool) -> tuple[int | None, bool, str]:

@@ -1,19 +1,22 @@
-"""Pages over several runs: what each part cost, and what a change did."""
+"""Pages over several runs: what each part cost, what a change did, and many put right at once."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Annotated
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
 from passband.analysis.runs.compared_run import KEPT
 from passband.analysis.runs.cost import compare_costs
 from passband.service.answers.group_change import hold_groups
 from passband.service.answers.items import GROUPS, groups_shown, item_of, sides_here
-from passband.service.answers.shared import TheLibrary, TheSettings, TheUnits
+from passband.service.answers.put_right import MOST_RUNS, put_rights
+from passband.service.answers.shared import TheLibrary, TheSettings, TheUnits, listed
 from passband.service.answers.side_by_side import FetchedRun, lay_side_by_side, prepare_stored
-from passband.service.kept.run_answers import named_runs
+from passband.service.http.errors import not_found
+from passband.service.kept.run_answers import car_shown, named_runs, run_shown
 from passband.service.routes.compare import two_sides
 from passband.web.shown.run import NamedRun
 
@@ -51,6 +54,24 @@ def named_change(library: TheLibrary, settings: TheSettings, units: TheUnits, gr
     sides = two_sides(library, settings, *sides_here(library, item))
     found = hold_groups(library, *sides)
     return HTMLResponse(render_change(found, _named(sides), named=groups_shown(item), units=units))
+
+
+@router.get("/put-right")
+def put_right(
+    library: TheLibrary, units: TheUnits, runs: str = "", run: Annotated[list[str] | None, Query()] = None
+) -> HTMLResponse:
+    """Many runs to be put right at once, and what was put right before."""
+    from passband.web.pages.page import render_put_right
+
+    found = [
+        library.records.run(one)
+        for one in listed(",".join(filter(None, (runs, *(run or ())))), most=MOST_RUNS, what="runs")
+    ]
+    chosen = [run_shown(one) for one in found if one is not None]
+    if len(chosen) < len(found):
+        raise not_found("run")
+    cars = [car_shown(one) for one in library.records.all_cars()]
+    return HTMLResponse(render_put_right(chosen, cars, put_rights(library), units=units))
 
 
 def _named(sides: Sequence[Sequence[FetchedRun]]) -> tuple[list[NamedRun], list[NamedRun]]:

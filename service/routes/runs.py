@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict
+from datetime import date
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 from anyio import to_thread
@@ -26,7 +27,7 @@ from passband.service.reviewing.following import follow, wants_events
 from passband.service.reviewing.progress import Progress, unheard
 from passband.service.reviewing.sorting import SortTask
 from passband.service.reviewing.tables import column_facts
-from passband.service.store.records import CarRecord, RunRecord
+from passband.service.store.records import CarRecord, Days, RunRecord
 from passband.service.uploads.received import Received, receive, sorting_limits
 
 if TYPE_CHECKING:
@@ -165,14 +166,23 @@ def find_runs(
     car: str | None = None,
     limit: Annotated[int | None, Query(ge=1)] = None,
     after: str | None = None,
+    since: Annotated[date | None, Query(alias="from")] = None,
+    until: Annotated[date | None, Query(alias="to")] = None,
 ) -> Json:
-    """Runs, newest first; `next` is what to give as `after` for those behind."""
+    """Runs, newest first; `next` is what to give as `after` for those behind.
+
+    `from` and `to` are the first and the last day, ISO 8601: of when a run was made, or where nothing tells that, of
+    when its logs came in (UTC).
+    """
     limit = min(RUNS_UNASKED, settings.page_runs) if limit is None else limit
     if limit > settings.page_runs:
         raise Problem(422, "Not usable", f"limit: {limit} is too many at once; ask for {settings.page_runs} at most.")
     if after is not None and library.records.run(after) is None:
         raise not_found("run")
-    runs = library.records.find_runs(event=event, car=car, limit=limit + 1, after=after)
+    if since and until and until < since:
+        raise Problem(422, "Not usable", "to: the last day lies before the first; swap `from` and `to`.")
+    days = Days(since.isoformat() if since else "", until.isoformat() if until else "")
+    runs = library.records.find_runs(event=event, car=car, limit=limit + 1, after=after, days=days)
     next_id = runs[limit - 1].id if len(runs) > limit else None
     return Json({"runs": [run_json(run) for run in runs[:limit]], "next": next_id})
 

@@ -1,6 +1,7 @@
 """What is known about cars, uploads and runs: rows that come and go whole.
 
-Public: `CarRecord`, `LogRecord`, `Details`, `RunRecord`, `ItemRecord`, `NewUpload`, `NewReview`, `Records`.
+Public: `CarRecord`, `LogRecord`, `Details`, `Days`, `EVER`, `RunRecord`, `ItemRecord`, `NewUpload`, `NewReview`,
+`Records`.
 """
 
 from __future__ import annotations
@@ -64,12 +65,24 @@ class Details:
 
 
 @dataclass(frozen=True, slots=True)
+class Days:
+    """Days that runs are asked for of; each ISO 8601, empty for no bound."""
+
+    first: str = ""
+    last: str = ""
+
+
+EVER = Days()
+"""All days."""
+
+
+@dataclass(frozen=True, slots=True)
 class ItemRecord:
-    """What a user tells beside cars and runs: a part of a car, groups of runs."""
+    """What a user tells beside cars and runs: a part of a car, groups of runs, what was put right of many."""
 
     id: str
     kind: str
-    """``part`` or ``groups``."""
+    """``part``, ``groups``, ``put-right``, ..."""
     car_id: str | None
     """Whose part it is."""
     made_at: str
@@ -180,7 +193,9 @@ class Records(Protocol):
     def review(self, id: str) -> bytes | None:
         """A run's review, JSON."""
 
-    def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
+    def find_runs(
+        self, *, event: str | None, car: str | None, limit: int, after: str | None, days: Days = EVER
+    ) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`; of an event or a car by when they were made."""
 
     def events(self, *, limit: int | None = None, after: str | None = None) -> list[str]:

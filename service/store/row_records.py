@@ -24,7 +24,16 @@ from passband.service.store.job_rows import Lock, TableJobs, came_further, end_j
 from passband.service.store.jobs import Job, JobEnd
 from passband.service.store.kept_review import read_review
 from passband.service.store.new_review_rows import NewReviews, stand_instead
-from passband.service.store.records import CarRecord, ItemRecord, LogRecord, NewReview, NewUpload, RunRecord
+from passband.service.store.records import (
+    EVER,
+    CarRecord,
+    Days,
+    ItemRecord,
+    LogRecord,
+    NewReview,
+    NewUpload,
+    RunRecord,
+)
 from passband.service.store.rows import (
     CARS,
     LISTED,
@@ -44,7 +53,7 @@ from passband.service.store.rows import (
     upload_of,
     versions_of,
 )
-from passband.service.store.run_order import PLACE, made_order
+from passband.service.store.run_order import DAY_MADE, PLACE, made_day, made_order, within
 from passband.service.store.schema import RowValues, car_versions, cars, items, logs, runs, uploads
 from passband.service.store.upload_records import UploadRecord
 
@@ -352,7 +361,9 @@ class RowRecords(ABC):
             kept = connection.execute(select(runs.c.review).where(runs.c.id == id)).scalar()
         return read_review(kept, id) if kept is not None else None
 
-    def find_runs(self, *, event: str | None, car: str | None, limit: int, after: str | None) -> list[RunRecord]:
+    def find_runs(
+        self, *, event: str | None, car: str | None, limit: int, after: str | None, days: Days = EVER
+    ) -> list[RunRecord]:
         """Runs, newest first, from the one behind `after`; of an event or a car by when they were made."""
         query = LISTED
         if event is not None:
@@ -360,17 +371,18 @@ class RowRecords(ABC):
         if car is not None:
             query = query.where(its_car(car, event=event))
         if event is not None or car is not None:
-            return self._find_by_when_made(query, limit=limit, after=after)
-        query = query.order_by(runs.c.number.desc()).limit(limit)
+            return self._find_by_when_made(query, limit=limit, after=after, days=days)
+        query = query.where(*within(days, made_day())).order_by(runs.c.number.desc()).limit(limit)
         if after is not None:
             query = query.where(runs.c.number < select(runs.c.number).where(runs.c.id == after).scalar_subquery())
         with self._engine.begin() as connection:
             return [run_of(row, ()) for row in connection.execute(query).all()]
 
-    def _find_by_when_made(self, query: Select[Any], *, limit: int, after: str | None) -> list[RunRecord]:
-        placed = query.add_columns(made_order()).cte("placed")
+    def _find_by_when_made(self, query: Select[Any], *, limit: int, after: str | None, days: Days) -> list[RunRecord]:
+        placed = query.add_columns(made_order(), made_day()).cte("placed")
         place = (placed.c[PLACE], placed.c.number)
-        found = select(placed).order_by(*(one.desc() for one in place)).limit(limit)
+        found = select(placed).where(*within(days, placed.c[DAY_MADE]))
+        found = found.order_by(*(one.desc() for one in place)).limit(limit)
         if after is not None:
             found = found.where(tuple_(*place) < select(*place).where(placed.c.id == after).scalar_subquery())
         with self._engine.begin() as connection:

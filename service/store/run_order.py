@@ -1,6 +1,6 @@
 """The order in which runs were made, as far as it is known; where nothing tells, that in which they came in.
 
-Public: `made_order`, `newest_made_first`, `PLACE`.
+Public: `made_order`, `made_day`, `within`, `newest_made_first`, `PLACE`, `DAY_MADE`.
 """
 
 from __future__ import annotations
@@ -10,11 +10,13 @@ from itertools import groupby
 
 from sqlalchemy import ColumnElement, case, func
 
-from passband.service.store.records import RunRecord
+from passband.service.store.records import Days, RunRecord
 from passband.service.store.schema import dates, runs
 
 DAY = 10
 """Characters of a date without a time."""
+DAY_MADE = "day_made"
+"""What `made_day` is called in a question."""
 PLACE = "made_order"
 """What `made_order` is called in a question."""
 
@@ -37,6 +39,16 @@ def made_order() -> ColumnElement[str]:
     so_far = func.max(at).over(order_by=runs.c.number)
     that_day = func.max(at).over(partition_by=func.substr(at, 1, DAY), order_by=runs.c.number)
     return func.coalesce(case((at.is_(None), so_far), (func.length(at) <= DAY, that_day), else_=at), "").label(PLACE)
+
+
+def made_day() -> ColumnElement[str]:
+    """The day a run was made where that is known, else the day its logs came in (UTC); ``2031-05-04``."""
+    return func.substr(func.coalesce(func.nullif(dates.c.at, ""), runs.c.added_at), 1, DAY).label(DAY_MADE)
+
+
+def within(days: Days, day: ColumnElement[str]) -> list[ColumnElement[bool]]:
+    """What holds a day within others; nothing where no bound is asked for."""
+    return [*([day >= days.first] if days.first else []), *([day <= days.last] if days.last else [])]
 
 
 def newest_made_first(runs: Sequence[RunRecord]) -> list[RunRecord]:

@@ -1,6 +1,6 @@
 """Which findings of a reading are questions: what the logs leave open and the person who made them knows.
 
-Public: `READ_WITH_DOUBT`.
+Public: `READ_WITH_DOUBT`, `UNLIKE_CAR`.
 """
 
 from __future__ import annotations
@@ -13,3 +13,5 @@ READ_WITH_DOUBT = (
     "engine-speed-scale",
 )  # fmt: skip
 """Codes, where they come as cautions; a note says what is as good as sure."""
+UNLIKE_CAR = ("ratios-disagree-with-speed", "ratios-disagree-with-driveshaft")
+"""Codes that say, as cautions, that the logs go against the gearing of the car chosen: perhaps another made the run."""

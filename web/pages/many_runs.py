@@ -213,7 +213,7 @@ def _span(low_rpm: float, high_rpm: float) -> str:
 
 
 def _percent(ratio: Estimate) -> str:
-    return f"{100 * (ratio.value - 1):+.1f} ±{100 * ratio.plus_minus:.1f} %".replace("-", "−")
+    return f"{signed(plain_number(100 * (ratio.value - 1), 1))} ±{100 * ratio.plus_minus:.1f} %"
 
 
 def _sure(ratio: Estimate) -> str:

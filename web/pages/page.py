@@ -1,14 +1,14 @@
 """The pages: HTML out of dataclasses, which the service reads once. Templates escape everything a user wrote.
 
-Public: `render_overlay`, `render_cars`, `render_event`, `render_beside_run`, `render_trash`, `render_error`,
-`ProblemShown`, `render`, `load_templates`. Pages that hold more have files of their own: `start_page`, `run_page`,
-`car_page`, `parts_page`.
+Public: `render_overlay`, `render_cars`, `render_event`, `render_beside_run`, `render_put_right`, `render_trash`,
+`render_error`, `ProblemShown`, `render`, `load_templates`. Pages that hold more have files of their own:
+`start_page`, `run_page`, `car_page`, `parts_page`.
 
 Addresses that the pages link to, for the service to answer: ``/`` (upload and runs; ``?event=&car=&after=&deleted=``),
-``/trash``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``, ``/overlay?runs=a,b``, ``/costs?runs=a,b``,
-``/change?before=a,b&after=c``, ``/changes/{id}``, ``/cars``, ``/cars/new``, ``/cars/{id}``,
-``/cars/{id}/parts``, ``/events/{name}``,
-``/static/...`` (`web.assets.STATIC`). Every page takes
+``/trash``, ``/put-right?runs=a,b``, ``/runs/{id}``, ``/runs/{id}/bench``, ``/runs/{id}/whatif``,
+``/overlay?runs=a,b``, ``/costs?runs=a,b``, ``/change?before=a,b&after=c``, ``/changes/{id}``, ``/cars``,
+``/cars/new``, ``/cars/{id}``, ``/cars/{id}/parts``, ``/events/{name}``, ``/static/...`` (`web.assets.STATIC`). Every
+page takes
 ``?units=us|metric``; our script remembers the choice in the cookie ``units``: pass
 ``web.units.chosen_units(query, cookie)``.
 """
@@ -37,6 +37,7 @@ from passband.web.sheets.season import EventShown, season
 from passband.web.sheets.sheet import CAUTIONS, heading
 from passband.web.shown.car import CarShown
 from passband.web.shown.groups import GroupsShown
+from passband.web.shown.put_right import PutRightShown
 from passband.web.shown.run import RunShown
 from passband.web.shown.trash import TrashShown
 from passband.web.wording.channel_titles import channel_title
@@ -154,6 +155,34 @@ class ProblemShown:
     """What happened and what to do."""
     findings: tuple[Finding, ...] = ()
     """What was found in a log that could not be used."""
+
+
+def render_put_right(
+    runs: Sequence[RunShown],
+    cars: Sequence[CarShown],
+    before: Sequence[PutRightShown],
+    *,
+    units: UnitSystem = "us",
+) -> str:
+    """Runs that are to be put right at once, and what was put right before.
+
+    Parameters
+    ----------
+    runs : sequence of RunShown
+        Those chosen; may be none.
+    cars : sequence of CarShown
+        All there are.
+    before : sequence of PutRightShown
+        What can be taken back, newest first.
+    units : {"us", "metric"}
+        The reader's choice.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    return render("put_right.html", units, runs=runs, cars=cars, before=before, here="runs")
 
 
 def render_trash(entries: Sequence[TrashShown], *, units: UnitSystem = "us") -> str:

@@ -19,6 +19,7 @@ from passband.analysis.runs.verdict import INSPECT, broken_words, limits_answer,
 from passband.analysis.runs.why import Against, against_words, since_words
 from passband.web.drawn.curves import curves_svg
 from passband.web.drawn.lane import LETTERS
+from passband.web.forms.doubts import UNLIKE_CAR
 from passband.web.pages.page import render
 from passband.web.pages.top_of_run import doubted, led_causes
 from passband.web.sheets.sheet import banners, heading, key_figures, standing
@@ -67,8 +68,6 @@ class AroundRun:
     """From which run on the engine's usual is a new one; None where the run names no car."""
 
 
-UNLIKE_CAR = ("ratios-disagree-with-speed", "ratios-disagree-with-driveshaft")
-"""Findings that a car chosen by mistake leads to."""
 ALONE = AroundRun()
 """A run beside which nothing is known."""
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from passband.analysis.given.ranges import FACTS
-from passband.web.forms.doubts import READ_WITH_DOUBT
+from passband.web.forms.doubts import READ_WITH_DOUBT, UNLIKE_CAR
 from passband.web.forms.understood import field_value
 from passband.web.pages.page import render
 from passband.web.sheets.run_line import run_line
@@ -102,6 +102,7 @@ def render_runs(shown: RunList, *, units: UnitSystem = "us") -> str:
         doubt=shown.doubt,
         deleted=shown.deleted,
         doubts=READ_WITH_DOUBT,
+        unlike=UNLIKE_CAR,
         carried=shown.carried,
         here="runs",
     )

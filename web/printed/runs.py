@@ -161,7 +161,7 @@ def print_group_change(change: GroupChange, *, units: UnitSystem = "us") -> str:
 
 
 def _percent(ratio: Estimate) -> str:
-    return f"{100 * (ratio.value - 1):+.1f} +- {100 * ratio.plus_minus:.1f} %"
+    return f"{100 * (ratio.value - 1):+z.1f} +- {100 * ratio.plus_minus:.1f} %"
 
 
 def _sure(ratio: Estimate) -> str:

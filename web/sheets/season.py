@@ -1,6 +1,7 @@
 """The sheet of an event as a table: a row a run, a column a figure, each cell with what it sorts by.
 
-Public: `EngineShown`, `EventShown`, `SeasonColumn`, `SeasonCell`, `SeasonRow`, `SeasonSpread`, `Season`, `season`.
+Public: `EngineShown`, `EventShown`, `SeasonColumn`, `SeasonCell`, `SeasonRow`, `SeasonSpread`, `Season`, `season`,
+`folded`.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from markupsafe import Markup, escape
 
 from passband.analysis.quantities import FOOT_M
 from passband.analysis.runs.digest import Value
-from passband.analysis.runs.faults import beyond_usual, faults_named
+from passband.analysis.runs.faults import BETWEEN, beyond_usual, faults_named
 from passband.analysis.runs.season_sheet import SeasonSheet
 from passband.analysis.runs.weekend import Spread
 from passband.web.sheets.run_line import standing_of
@@ -224,7 +225,7 @@ def _row(
         clean=not beyond_usual(faults_named(row["faults"]), usual),
         best=run.id in event.best,
         usual_faults=", ".join(usual),
-        faults=str(row["faults"]),
+        faults=folded(row["faults"]),
         engine=in_units(engine.line, units) if engine is not None else "",
         engine_changed=engine is not None and not engine.as_before,
         cells=cells,
@@ -233,6 +234,34 @@ def _row(
         html=Markup(html[1]),
         share_in_band=run.summary.share_in_band,
         in_band=str(figure(run.summary.share_in_band, "share", units)),
+    )
+
+
+def folded(line: Value) -> str:
+    """A run's faults in one line, those of several shifts alike told once.
+
+    Parameters
+    ----------
+    line : str, float or None
+        As a sheet's cell holds them.
+
+    Returns
+    -------
+    str
+        Empty where there is none.
+
+    Examples
+    --------
+    >>> folded("lifted for shift 1-2; spun the tires; lifted for shift 2-3")
+    'lifted for shifts 1-2, 2-3; spun the tires'
+    """
+    alike: dict[str, list[str]] = {}
+    for fault in faults_named(line):
+        what, _, shift = fault.partition(" shift ")
+        alike.setdefault(what, []).extend([shift] if shift else [])
+    return BETWEEN.join(
+        f"{what} shift{'s' if len(shifts) > 1 else ''} {', '.join(shifts)}" if shifts else what
+        for what, shifts in alike.items()
     )
 
 

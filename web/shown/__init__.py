@@ -1,1 +1,1 @@
-"""What pages are given: of a `run`, a `car`, its `parts`, `groups` of runs, and what lies in the `trash`."""
+"""What pages are given: of a `run`, a `car`, its `parts`, `groups`, what was `put_right`, what lies in the `trash`."""

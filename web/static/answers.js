@@ -1,6 +1,7 @@
 // How the service answers, and how a problem is shown: in its own words, never by a code alone.
 
 import { changed } from "./fresh.js";
+import { made } from "./tables.js";
 import { givenOf } from "./understood.js";
 
 /** A problem's title, detail and findings out of an answer's text. */
@@ -31,20 +32,23 @@ export async function send(method, address, body) {
   return text ? JSON.parse(text) : null;
 }
 
+/** Do what a button is for: it rests and `status` says what is done meanwhile; what went wrong is said there. */
+export async function work(button, status, words, act) {
+  button.disabled = true;
+  status.textContent = words;
+  try {
+    await act();
+  } catch (problem) {
+    status.textContent = `◆ Not done. ${problem.detail ?? problem}`;
+    button.disabled = false;
+  }
+}
+
 /** Show a problem where it is heard at once. Text only: what it quotes may come from a file. */
 export function tell(place, problem) {
-  const detail = document.createElement("span");
-  detail.textContent = `${problem.title}. ${problem.detail}`;
-  place.replaceChildren(detail);
-  if (problem.findings?.length) {
-    const list = document.createElement("ul");
-    for (const finding of problem.findings) {
-      const item = document.createElement("li");
-      item.textContent = finding.where ? `${finding.text} (${finding.where})` : finding.text;
-      list.append(item);
-    }
-    place.append(list);
-  }
+  place.replaceChildren(made("span", {}, `${problem.title}. ${problem.detail}`));
+  const items = (problem.findings ?? []).map(({ text, where }) => made("li", {}, where ? `${text} (${where})` : text));
+  if (items.length) place.append(made("ul", {}, ...items));
   place.scrollIntoView({ block: "nearest" });
 }
 

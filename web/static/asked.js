@@ -1,5 +1,5 @@
 // Questions about columns: answered in place where scripts run; the same forms are sent as they are where they do not.
-import { send } from "./answers.js";
+import { send, work } from "./answers.js";
 
 /** What the form answers. */
 function answersIn(form) {
@@ -22,17 +22,11 @@ async function answer(form) {
     status.textContent = "Nothing was answered.";
     return;
   }
-  button.disabled = true;
-  status.textContent = "Reviewing again\u2026";
-  const address = new URL(form.action).pathname;
-  try {
-    const { run } = await send("POST", `/api${address}`, body);
+  await work(button, status, "Reviewing again…", async () => {
+    const { run } = await send("POST", `/api${new URL(form.action).pathname}`, body);
     location.assign(`/runs/${encodeURIComponent(form.elements.back?.value ?? run.id)}?answered=1#asked`);
     if (location.search === "?answered=1" && location.hash === "#asked") location.reload();
-  } catch (problem) {
-    status.textContent = `\u25c6 Not done. ${problem.detail ?? problem}`;
-    button.disabled = false;
-  }
+  });
 }
 
 document.addEventListener("submit", (event) => {

@@ -1,7 +1,8 @@
 // A bench's sheets and a compressor's map, read here as text, laid beside the run by the service, kept with the car.
 import { send, tell } from "./answers.js";
 import { benchTables } from "./benchtables.js";
-import { asProblem, fillField, goToFault, unitBeside, watch, withUnit } from "./understood.js";
+import { made } from "./tables.js";
+import { fillField, sound, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("bench");
@@ -53,29 +54,18 @@ function showFiles() {
 /** A picture that the service drew, as an element; nothing in it is run. */
 function picture(text) {
   const drawn = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
-  const figure = document.createElement("figure");
-  figure.className = "drawn";
-  figure.tabIndex = 0;
-  figure.setAttribute("aria-label", "Picture; wider than a phone");
-  figure.append(document.importNode(drawn, true));
-  return figure;
+  return made("figure", { className: "drawn", tabIndex: 0, ariaLabel: "Picture; wider than a phone" }, document.importNode(drawn, true));
 }
 
 async function ask() {
   wrong.replaceChildren();
   status.textContent = "Comparing with the run…";
   await readChosen();
-  const understood = await check();
-  if (understood?.errors.length) {
-    status.textContent = "";
-    goToFault(form);
-    tell(wrong, asProblem(understood));
-    return;
-  }
-  const body = installed();
-  for (const name of WORDS) if (body[name] === "") delete body[name];
-  for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
   try {
+    await sound(form, check);
+    const body = installed();
+    for (const name of WORDS) if (body[name] === "") delete body[name];
+    for (const name of SHEETS) if (sheets[name]) body[name] = sheets[name].text;
     const found = await send("POST", `/api/runs/${section.dataset.run}/bench`, body);
     const parts = ORDER.filter((name) => found[name]).flatMap((name) => {
       const [title, ...rest] = benchTables(name, found[name], section.dataset.system, section.dataset.band.split(" ").filter(Boolean).map(Number), found.sentences);

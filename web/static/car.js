@@ -2,7 +2,7 @@
 import { offerAgain } from "./again.js";
 import { send, tell } from "./answers.js";
 import { offerTrying } from "./cartry.js";
-import { asProblem, goToFault, givenOf, watch, withUnit } from "./understood.js";
+import { givenOf, sound, watch, withUnit } from "./understood.js";
 import { askWhether, saidWhether, savedAs } from "./whether.js";
 
 const form = document.getElementById("car");
@@ -169,11 +169,7 @@ form.addEventListener("submit", async (event) => {
   wrong.replaceChildren();
   status.textContent = "Saving…";
   try {
-    const answer = await check();
-    if (answer?.errors.length) {
-      goToFault(form);
-      throw asProblem(answer);
-    }
+    const answer = await sound(form, check);
     const given = answer?.given.car ?? readCar();
     const left = limits.children.length - given.limits.length;
     const id = form.dataset.car;

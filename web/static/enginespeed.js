@@ -1,5 +1,5 @@
 // Logs none of which names its engine speed: which column it is is asked, and the answer kept with the car.
-import { send } from "./answers.js";
+import { send, work } from "./answers.js";
 import { made } from "./tables.js";
 
 const shown = (value) => Number(value.toPrecision(6)).toLocaleString("en-US", { maximumFractionDigits: 6 }).replace("-", "\u2212");
@@ -43,17 +43,9 @@ export function engineSpeedAsked({ columns, cars, car, name, alone }, answered) 
     fields,
     made("p", { className: "act" }, button, " ", status),
   );
-  form.addEventListener("submit", async (event) => {
+  form.addEventListener("submit", (event) => {
     event.preventDefault();
-    button.disabled = true;
-    status.textContent = "Saving\u2026";
-    try {
-      const kept = await keep(columns[Number(select.value)], car?.id ?? whose.value, called.value.trim());
-      await answered(kept);
-    } catch (problem) {
-      status.textContent = `\u25c6 Not done. ${problem.detail ?? problem}`;
-      button.disabled = false;
-    }
+    work(button, status, "Saving…", async () => answered(await keep(columns[Number(select.value)], car?.id ?? whose.value, called.value.trim())));
   });
   const heading = made("h2", { id: `h-engine-speed-${number}` }, `Which column is engine speed?${alone ? "" : ` ${name}`}`);
   const section = made("section", { className: "asked" }, heading, form);

@@ -1,9 +1,8 @@
 // What a change would have done, as tables and bars: each picture has its numbers beside it, the text to copy comes last.
 
-import { begun, estimate, half, made, number, printed, said, signed, table } from "./tables.js";
+import { begun, drawn, estimate, half, made, number, printed, said, signed, table } from "./tables.js";
 
 const SPEED = { us: { label: "mph", scale: 0.44704 }, metric: { label: "km/h", scale: 1 / 3.6 } };
-const SVG = "http://www.w3.org/2000/svg";
 const WIDE = 120;
 
 function changed(answer, units) {
@@ -17,21 +16,17 @@ function changed(answer, units) {
     one.name, number(one.rpm_after), estimate(one.difference_rpm, 1, 0),
     one.margin_to_band_low_rpm === null ? "–" : signed(one.margin_to_band_low_rpm, 0),
   ]);
-  const made_ = [table("Changed, less as it ran; minus is quicker", [], rows)];
+  const { value, plus_minus: half_s } = answer.elapsed_time_s;
+  const within = Math.abs(value) <= half_s;
+  const first = `${within ? "No difference in ET that can be told" : `ET ${Math.abs(value).toFixed(3)} s ${value < 0 ? "quicker" : "slower"}`}, ±${half_s.toFixed(3)} s.`;
+  const made_ = [made("p", { className: "first", textContent: first }), table("Changed, less as it ran; minus is quicker", [], rows)];
   if (shifts.length) made_.push(table("Engine speed after each shift, rpm", ["Shift", "After", "Change", "Above the band's low end"], shifts));
   return made_;
 }
 
 function bar(share) {
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("viewBox", `0 0 ${WIDE} 12`);
-  svg.setAttribute("preserveAspectRatio", "none");
-  svg.setAttribute("height", 12);
-  svg.setAttribute("aria-hidden", "true");
-  const rect = document.createElementNS(SVG, "rect");
-  for (const [name, value] of Object.entries({ x: 0, y: 1, width: Math.max(0, WIDE * share), height: 10, fill: "currentColor" })) rect.setAttribute(name, value);
-  svg.append(rect);
-  return svg;
+  const filled = drawn("rect", { x: 0, y: 1, width: Math.max(0, WIDE * share), height: 10, fill: "currentColor" });
+  return drawn("svg", { viewBox: `0 0 ${WIDE} 12`, preserveAspectRatio: "none", height: 12, "aria-hidden": "true" }, filled);
 }
 
 function worth(classes) {
@@ -53,17 +48,10 @@ function picture(one) {
   if (numbers.length < 3) return [];
   const [xs, ys] = [numbers.map(({ value }) => value), numbers.map(({ elapsed_s: s }) => 1000 * s)];
   const [left, right, low, high] = [Math.min(...xs), Math.max(...xs), Math.min(...ys, 0), Math.max(...ys, 0)];
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("viewBox", "0 0 320 96");
-  svg.setAttribute("class", "tried-picture");
-  svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", `${one.what}: from ${valueWords(left, one.what)} to ${valueWords(right, one.what)}, change of ET from ${low.toFixed(0)} to ${high.toFixed(0)} ms; the values stand in the table`);
-  const draw = (tag, props, text) => {
-    const part = document.createElementNS(SVG, tag);
-    for (const [name, value] of Object.entries(props)) part.setAttribute(name, value);
-    if (text) part.textContent = text;
-    svg.append(part);
-  };
+  const [from, to] = [left, right].map((value) => valueWords(value, one.what));
+  const said = `${one.what}: from ${from} to ${to}, change of ET from ${low.toFixed(0)} to ${high.toFixed(0)} ms; the values stand in the table`;
+  const svg = drawn("svg", { viewBox: "0 0 320 96", class: "tried-picture", role: "img", "aria-label": said });
+  const draw = (...part) => svg.append(drawn(...part));
   const x = (value) => 44 + (264 * (value - left)) / (right - left || 1);
   const y = (value) => 10 + (62 * (high - value)) / (high - low || 1);
   draw("line", { x1: 40, x2: 312, y1: y(0), y2: y(0), stroke: "currentColor", "stroke-dasharray": "4 3" });
@@ -71,8 +59,8 @@ function picture(one) {
     draw("circle", { cx: x(xs[at]), cy: y(value), r: 3.5, stroke: "currentColor", fill: value === low && value < 0 ? "currentColor" : "none" });
   draw("text", { x: 36, y: y(high) + 4, "text-anchor": "end" }, `${signed(high, 0)} ms`);
   if (y(low) - y(high) > 16) draw("text", { x: 36, y: y(low) + 4, "text-anchor": "end" }, signed(low, 0));
-  draw("text", { x: x(left), y: 92, "text-anchor": "start" }, valueWords(left, one.what));
-  draw("text", { x: x(right), y: 92, "text-anchor": "end" }, valueWords(right, one.what));
+  draw("text", { x: x(left), y: 92, "text-anchor": "start" }, from);
+  draw("text", { x: x(right), y: 92, "text-anchor": "end" }, to);
   return [svg];
 }
 

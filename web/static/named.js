@@ -8,9 +8,8 @@ form?.addEventListener("submit", async (event) => {
   wrong.replaceChildren();
   const given = { name: form.elements.name.value, notes: form.elements.notes.value, ...JSON.parse(form.dataset.groups) };
   try {
-    const kept = form.dataset.id
-      ? await send("PUT", `/api/groups/${form.dataset.id}`, given)
-      : await send("POST", "/api/groups", given);
+    const { id } = form.dataset;
+    const kept = await send(id ? "PUT" : "POST", `/api/groups${id ? `/${id}` : ""}`, given);
     location.assign(`/changes/${kept.id}`);
   } catch (problem) {
     tell(wrong, problem);

@@ -1,5 +1,5 @@
 // Parts of a car: named, changed, removed. The counts are the server's.
-import { send, tell } from "./answers.js";
+import { send, tell, work } from "./answers.js";
 
 const page = document.querySelector("[data-car]");
 const form = document.querySelector("#part");
@@ -7,11 +7,7 @@ const wrong = form.querySelector(".wrong");
 const status = form.querySelector("output");
 let changing = "";
 
-const speeds = (text) =>
-  text
-    .split(/[^0-9.]+/)
-    .filter(Boolean)
-    .map(Number);
+const speeds = (text) => text.split(/[^0-9.]+/).filter(Boolean).map(Number);
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
@@ -44,20 +40,13 @@ for (const part of document.querySelectorAll("[data-part]")) {
   const button = part.querySelector("[data-let-go]");
   const said = part.querySelector("output");
   let given = null;
-  button.addEventListener("click", async () => {
-    const address = `/api/parts/${part.dataset.part}`;
-    try {
-      if (given) {
-        await send("PUT", address, given);
-        location.reload();
-        return;
-      }
-      await send("DELETE", address);
+  button.addEventListener("click", () =>
+    work(button, said, "", async () => {
+      const address = `/api/parts/${part.dataset.part}`;
+      await send(given ? "PUT" : "DELETE", address, given ?? undefined);
+      if (given) return location.reload();
       given = JSON.parse(part.querySelector("script").textContent);
-      button.textContent = "Undo";
+      Object.assign(button, { textContent: "Undo", disabled: false });
       said.textContent = "Removed.";
-    } catch (problem) {
-      said.textContent = `◆ Not done. ${problem.detail ?? problem}`;
-    }
-  });
+    }));
 }

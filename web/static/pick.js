@@ -1,13 +1,13 @@
 // Ticking runs to lay them over each other; the order of ticking is the order shown, the others are compared with the first.
 for (const form of document.querySelectorAll("[data-pick]")) {
-  const button = form.querySelector("button[type=submit]");
+  const buttons = form.querySelectorAll("button[type=submit]");
   const status = form.querySelector("output");
   const boxes = [...form.querySelectorAll("input[name=run]")];
   const order = (form.dataset.pick || "").split(",").filter(Boolean);
 
   const show = () => {
     for (const box of boxes) box.checked = order.includes(box.value);
-    button.disabled = order.length === 0;
+    for (const button of buttons) button.disabled = order.length === 0;
     status.textContent = order.length ? `${order.length} selected` : "";
   };
   for (const box of boxes) {
@@ -19,7 +19,7 @@ for (const form of document.querySelectorAll("[data-pick]")) {
   }
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    location.assign(`/overlay?runs=${order.map(encodeURIComponent).join(",")}`);
+    location.assign(`${event.submitter?.getAttribute("formaction") ?? "/overlay"}?runs=${order.map(encodeURIComponent).join(",")}`);
   });
   show();
 }

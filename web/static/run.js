@@ -1,24 +1,13 @@
 // What may be changed of a run: what is said of it, what its columns were taken for, and its being here at all.
-import { readAllGiven, readGiven, readProblem, send } from "./answers.js";
+import { readAllGiven, readGiven, readProblem, send, work } from "./answers.js";
 import { asRuns, sort } from "./heap.js";
 import { asForm } from "./sending.js";
 import { askTwice } from "./twice.js";
-import { asProblem, goToFault, watch } from "./understood.js";
+import { sound, watch } from "./understood.js";
 import { watchWhen, whenOf } from "./when.js";
 
 const page = document.querySelector("[data-run]");
 const address = `/api/runs/${encodeURIComponent(page.dataset.run)}`;
-
-async function change(button, status, words, work) {
-  button.disabled = true;
-  status.textContent = words;
-  try {
-    await work();
-  } catch (problem) {
-    status.textContent = problem.detail ? `◆ Not done. ${problem.detail}` : `◆ Not done. ${problem}`;
-    button.disabled = false;
-  }
-}
 
 /** The new answer, from its top: who saved a slip far below wants to see what became of the run. */
 function showAnew() {
@@ -57,12 +46,8 @@ edit.addEventListener("submit", (event) => {
   if (isChanged(edit.elements.finish_ft)) said.finish_ft = Number(edit.elements.finish_ft.value);
   if (whenWritten()) said.at = whenOf(edit);
   if (edit.elements.car?.value && isChanged(edit.elements.car)) said.car = edit.elements.car.value;
-  change(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
-    const answer = await check();
-    if (answer?.errors.length) {
-      goToFault(edit);
-      throw asProblem(answer);
-    }
+  work(edit.querySelector("button"), edit.querySelector("output[role=status]"), "Reviewing again…", async () => {
+    await sound(edit, check);
     try {
       await send("PATCH", address, { ...said, was });
     } catch (problem) {
@@ -89,7 +74,7 @@ channels?.addEventListener("submit", (event) => {
     status.textContent = "Nothing was changed.";
     return;
   }
-  change(channels.querySelector("button"), status, "Reviewing again…", async () => {
+  work(channels.querySelector("button"), status, "Reviewing again…", async () => {
     const place = `/api/cars/${encodeURIComponent(page.dataset.car)}`;
     const car = await send("GET", place);
     const renamed = Object.fromEntries(changed.map((one) => [one.dataset.header, one.value.trim() || "ignore"]));
@@ -124,21 +109,21 @@ async function withMore(more) {
 
 const addLog = document.querySelector("[data-add-log]");
 addLog?.elements.log.addEventListener("change", ({ target }) => {
-  if (target.files.length) change(target, addLog.querySelector("output"), "Reviewing together…", () => withMore(target.files));
+  if (target.files.length) work(target, addLog.querySelector("output"), "Reviewing together…", () => withMore(target.files));
 });
 
 const usual = document.querySelector("[data-usual]");
 usual?.addEventListener("submit", (event) => {
   event.preventDefault();
   const notes = usual.elements.notes.value.trim();
-  change(usual.querySelector("[type=submit]"), usual.querySelector("output"), "Saving…", async () => {
+  work(usual.querySelector("[type=submit]"), usual.querySelector("output"), "Saving…", async () => {
     await send("PUT", `${address}/usual`, { notes });
     location.reload();
   });
 });
 const takeBack = usual?.querySelector("[data-take-back]");
 takeBack?.addEventListener("click", () => {
-  change(takeBack, usual.querySelector("output"), "Undoing…", async () => {
+  work(takeBack, usual.querySelector("output"), "Undoing…", async () => {
     await send("DELETE", `${address}/usual`);
     location.reload();
   });
@@ -146,7 +131,7 @@ takeBack?.addEventListener("click", () => {
 
 const remove = document.querySelector("[data-delete]");
 const deleteRun = (status) =>
-  change(remove, status, "Deleting…", async () => {
+  work(remove, status, "Deleting…", async () => {
     await send("DELETE", address);
     const { entries } = await send("GET", "/api/trash");
     const entry = entries.find((one) => one.runs.some((run) => run.id === page.dataset.run));

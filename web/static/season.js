@@ -45,7 +45,7 @@ function begin() {
   const ticked = () => [...form.querySelectorAll("input[name=run]:checked")].map((box) => box.value);
   const show = () => {
     const count = ticked().length;
-    form.querySelector("button[type=submit]").disabled = count === 0;
+    for (const button of form.querySelectorAll("button[type=submit]")) button.disabled = count === 0;
     costs.disabled = count < 2;
     before.disabled = count === 0;
     after.disabled = count === 0 || held.length === 0 || ticked().some((run) => held.includes(run));
@@ -55,7 +55,7 @@ function begin() {
   form.addEventListener("change", show);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    location.assign(`/overlay?runs=${ticked().join(",")}`);
+    location.assign(`${event.submitter?.getAttribute("formaction") ?? "/overlay"}?runs=${ticked().join(",")}`);
   });
   costs.addEventListener("click", () => location.assign(`/costs?runs=${ticked().join(",")}`));
   before.addEventListener("click", () => {

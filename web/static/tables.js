@@ -5,6 +5,12 @@ export const made = (tag, props = {}, ...children) => {
   one.append(...children);
   return one;
 };
+export function drawn(tag, props, ...children) {
+  const one = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [name, value] of Object.entries(props)) one.setAttribute(name, value);
+  one.append(...children);
+  return one;
+}
 export const begun = (text) => text[0].toUpperCase() + text.slice(1);
 export const plain = (value, digits) =>
   Math.abs(value).toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
@@ -24,14 +30,15 @@ export function table(caption, head, rows, className = "") {
   const whole = made("table", { className }, made("caption", { textContent: caption }));
   if (head.length) whole.append(made("thead", {}, row(head, "col")));
   whole.append(made("tbody", {}, ...rows.map((cells) => row(cells, "row"))));
-  return made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: caption }, whole);
+  return scrolled(caption, whole);
 }
+
+const scrolled = (ariaLabel, what) => made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel }, what);
 
 /** Findings, a sentence each; `sentences` has their texts in the reader's units. */
 export const said = (findings, sentences, className = "say") => findings.map(({ level, text }) => made("p", { className, textContent: `${begun(level)}: ${sentences[text] ?? text}` }));
 
 /** What was printed for a wall, to copy. */
 export function printed(text, name) {
-  const scroll = made("div", { className: "scroll", tabIndex: 0, role: "region", ariaLabel: name }, made("pre", { textContent: text }));
-  return made("details", {}, made("summary", { textContent: "As text, to copy" }), scroll);
+  return made("details", {}, made("summary", { textContent: "As text, to copy" }), scrolled(name, made("pre", { textContent: text })));
 }

@@ -1,5 +1,5 @@
 // Traces of one run or several: linked panels that are asked by pointer, touch, wheel and keys, values in a table beside.
-import { readProblem, tell } from "./answers.js";
+import { send, tell } from "./answers.js";
 import { made, number as written } from "./tables.js";
 import { asRun, gearAt, lineUp, valueAt } from "./tracedata.js";
 import { forgetColours, makePanel } from "./tracepanel.js";
@@ -16,10 +16,7 @@ const state = { runs: [], shown: [], along: "feet", view: [0, 1320], whole: [0, 
 
 async function fetchRun(id, channels) {
   const asked = encodeURIComponent(channels.map((one) => `"${one.replaceAll('"', '""')}"`));
-  const answer = await fetch(`/runs/${encodeURIComponent(id)}/lines?units=${units}&channels=${asked}`);
-  const text = await answer.text();
-  if (!answer.ok) throw readProblem(text, answer.status);
-  return JSON.parse(text);
+  return send("GET", `/runs/${encodeURIComponent(id)}/lines?units=${units}&channels=${asked}`);
 }
 
 /** Where all runs are shown along the axis in force. */

@@ -109,13 +109,6 @@ export function watch(form, collect, use = () => false) {
   return check;
 }
 
-/** Go to the first field that is wrong. */
-export function goToFault(form) {
-  const field = form.querySelector("[aria-invalid=true]");
-  field?.closest("details")?.setAttribute("open", "");
-  field?.focus();
-}
-
 /** What the page calls the field of a fault; its key where the page has no such field. */
 function calledOf(where) {
   const places = new Map([...document.querySelectorAll("[data-where]")].map((one) => [one.dataset.where, one]));
@@ -125,8 +118,13 @@ function calledOf(where) {
   return label ? [limit, label.textContent.trim()].filter(Boolean).join(", ") : where.split(".").slice(1).join(".");
 }
 
-/** A problem that tells every fault of an answer. */
-export function asProblem(answer) {
+/** What `check` understands of a form now; what cannot be is thrown as one problem, and its first field gone to. */
+export async function sound(form, check) {
+  const answer = await check();
+  if (!answer?.errors.length) return answer;
+  const field = form.querySelector("[aria-invalid=true]");
+  field?.closest("details")?.setAttribute("open", "");
+  field?.focus();
   const faults = answer.errors.map((fault) => [calledOf(fault.where), fault.text].filter(Boolean).join(": "));
-  return { title: "Not sent", detail: `${faults.join("; ")}.`, findings: [] };
+  throw { title: "Not sent", detail: `${faults.join("; ")}.`, findings: [] };
 }

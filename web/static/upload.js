@@ -6,7 +6,7 @@ import { changed } from "./fresh.js";
 import { asRuns, showRuns, size, sort } from "./heap.js";
 import { send } from "./sending.js";
 import { made } from "./tables.js";
-import { asProblem, goToFault, watch } from "./understood.js";
+import { sound, watch } from "./understood.js";
 import { allKept, answers, keep, letGo } from "./waiting.js";
 import { showWhen, watchWhen, whenOf } from "./when.js";
 
@@ -23,6 +23,7 @@ const reply = form.querySelector(".reply");
 const wrong = form.querySelector(".wrong");
 const waiting = form.querySelector(".waiting");
 const DOUBTS = new Set(form.dataset.doubts.split(" "));
+const UNLIKE = form.dataset.unlike.split(" ");
 const askedPlace = made("div"); // behind the form: a question is a form of its own
 form.after(askedPlace);
 const ASK_AGAIN_MS = 15_000;
@@ -44,8 +45,7 @@ function show() {
     chosen.replaceChildren(...lines);
   } else showRuns(heapPlace.querySelector("ol"), heap);
   for (const part of form.querySelectorAll("[data-one-run]")) part.hidden = heap.runs.length > 1;
-  const several = heap.runs.length > 1 ? `Review the ${heap.runs.length} runs` : "Review it";
-  button.textContent = several;
+  button.textContent = heap.runs.length > 1 ? `Review the ${heap.runs.length} runs` : "Review it";
 }
 
 function choose() {
@@ -140,7 +140,8 @@ const questionsOf = (findings) => findings.filter(({ code, level }) => level ===
 
 function showRunsOf(upload, { status, body }) {
   const links = body.runs.flatMap((run, at) => [...(at ? [", "] : []), linkTo(run, run.label || run.round || nameOf(upload))]);
-  line(status === 200 ? "Here already, nothing was changed: " : "Reviewed: ", ...links);
+  const unlike = body.findings.some(({ code, level }) => level === "caution" && UNLIKE.includes(code)) ? [" ▲ Against the gearing given: is it that car?"] : [];
+  line(status === 200 ? "Here already, nothing was changed: " : "Reviewed: ", ...links, ...unlike);
   const questions = questionsOf(body.findings);
   if (!questions.length) return;
   const asked = questions.map(({ text, where }) => made("li", {}, where ? `${text} (${where})` : text));
@@ -312,14 +313,9 @@ form.addEventListener("submit", async (event) => {
   reply.replaceChildren(made("p", {}, "Looking which logs are of one run"));
   await sorting;
   reply.replaceChildren();
-  const answer = await check();
+  const fault = await sound(form, check).catch((problem) => problem);
   button.disabled = false;
-  if (answer?.errors.length) {
-    goToFault(form);
-    wrong.replaceChildren();
-    tell(wrong, asProblem(answer));
-    return;
-  }
+  if (fault?.detail) return tell(wrong, fault);
   if (heap.runs.length > 1 && seen === "Review it") return; // sorted only now: a person looks first
   const done = await working(() => sendAll(uploads()));
   if (showDone(done, heap.runs.length === 1)) return;
@@ -339,6 +335,8 @@ function showDone(done, alone) {
     return true;
   }
   for (const [upload, answer] of done) showRunsOf(upload, answer);
+  const { event } = done[0]?.[0].details ?? {};
+  if (done.length > 1) line("All of them: ", made("a", { href: event ? `/events/${encodeURIComponent(event)}` : "/" }, event ? `the sheet of ${event}` : "the runs"));
   return false;
 }
 
@@ -346,16 +344,15 @@ function showDone(done, alone) {
 
 const carriedSay = form.querySelector(".carried");
 const air = form.querySelector("[data-part=air]");
-const asCarried = [...air.querySelectorAll("input")].map(({ value }) => value);
-/** Whether the air is as it was carried over: what a person wrote is never written over. */
-let carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === asCarried[at]);
+const airWritten = () => [...air.querySelectorAll("input")].map(({ value }) => value).join("\n");
+let carriedAir = airWritten(); // what a person wrote is never written over
 
 form.elements.event.addEventListener("change", async () => {
   const event = form.elements.event.value.trim();
   const answer = await fetch(`/carried?event=${encodeURIComponent(event)}`).catch(() => null);
   const carried = answer?.ok ? (await answer.json()).carried : null;
   carriedSay.hidden = !carried;
-  if (carriedAir()) fillAir(carried?.air ?? {});
+  if (carriedAir === airWritten()) fillAir(carried?.air ?? {});
   if (carried?.car) Object.assign(readAs.dataset, { car: carried.car, run: carried.title });
   if (!carried) return;
   carriedSay.textContent = `Car, finish line${Object.keys(carried.air).length ? " and air" : ""} as in ${carried.title}.`;
@@ -373,8 +370,7 @@ function fillAir(given) {
     if (select && unit) select.value = unit;
     if (select && !select.value) select.selectedIndex = 0;
   }
-  const now = [...air.querySelectorAll("input")].map(({ value }) => value);
-  carriedAir = () => [...air.querySelectorAll("input")].every(({ value }, at) => value === now[at]);
+  carriedAir = airWritten();
 }
 
 // Uploads that found no service
@@ -399,8 +395,7 @@ async function showWaiting() {
 async function sendWaiting() {
   const kept = await allKept();
   if (!kept.length || sending || !(await answers())) return showWaiting();
-  const done = await working(() => sendAll(kept));
-  for (const [upload, answer] of done) showRunsOf(upload, answer);
+  showDone(await working(() => sendAll(kept)), false);
 }
 
 waiting.querySelector("button").addEventListener("click", sendWaiting);

@@ -1,7 +1,7 @@
 // What a change would have done: asked of the service.
 import { readGiven, send, tell } from "./answers.js";
 import { forecast } from "./forecast.js";
-import { asProblem, givenOf, goToFault, unitBeside, watch, withUnit } from "./understood.js";
+import { givenOf, sound, unitBeside, watch, withUnit } from "./understood.js";
 
 const section = document.querySelector("section.bench");
 const form = document.getElementById("whatif");
@@ -26,11 +26,7 @@ form.addEventListener("submit", async (event) => {
   answer.replaceChildren();
   status.textContent = "Simulating…";
   try {
-    const understood = await check();
-    if (understood?.errors.length) {
-      goToFault(form);
-      throw asProblem(understood);
-    }
+    await sound(form, check);
     const { whatif: body, air } = asked();
     if (body.search) body.aim = form.elements.aim.value;
     if (air) body.air = air;

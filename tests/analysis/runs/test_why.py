@@ -56,6 +56,14 @@ def test_a_late_shift_says_how_far_over_the_band_and_claims_no_cost():
     assert [cause_words(one) for one in find_causes(run)] == ["Late shift 2-3 at 4.00 s, 240 rpm over the band."]
 
 
+def test_several_late_shifts_are_one_sentence():
+    # Hand: a car short-geared for its band is late in every gear, and a telephone's first screen holds few lines
+    late = [shift(gear, "late", 0.06, margin_to_band_high_rpm=-240.0 + 100 * gear) for gear in (1, 2)]
+    (cause,) = find_causes(read({"shifts": late}))
+    assert cause_words(cause) == "Late shifts 1-2, 2-3, 40 to 140 rpm over the band."
+    assert cause.start_s == find_causes(read({"shifts": late[:1]}))[0].start_s
+
+
 def test_known_costs_come_first_and_then_shifts_spin_lift_and_limiter():
     # Planted
     held = [

@@ -13,7 +13,7 @@ PAGES = (
     "/", "/cars", "/cars/new", "/cars/{car_id}", "/cars/{car_id}/foretold", "/runs/{run_id}", "/runs/{run_id}/whatif",
     "/runs/{run_id}/bench", "/runs/{run_id}/lines?axis=distance", "/events/{name}", "/overlay?runs={run_id}",
     "/costs?runs={run_id},{run_id}", "/change?before={run_id}&after={run_id}", "/trash", "/team",
-    "/carried?event={name}",
+    "/carried?event={name}", "/put-right?runs={run_id}",
 )  # fmt: skip
 OPEN = ("/health", "/ready", "/metrics")
 """Asked without a name; what they say is held in `test_watching.py`."""

@@ -32,6 +32,8 @@ ROUTES = {
     "/api/parts/{part_id}": {"put", "delete"},
     "/api/cars/{car_id}/usuals": {"get"},
     "/api/runs/{run_id}/usual": {"put", "delete"},
+    "/api/put-right": {"get", "post"},
+    "/api/put-right/{put_right_id}/undo": {"post"},
     "/api/groups": {"get", "post"},
     "/api/groups/{groups_id}": {"get", "put", "delete"},
     "/api/runs": {"get", "post"},
@@ -82,7 +84,7 @@ def test_every_error_is_a_problem(described):
 
 def test_whatever_takes_a_body_says_what_may_be_wrong_with_it(described):
     bodies = [op for ops in described["paths"].values() for op in ops.values() if "requestBody" in op]
-    assert len(bodies) == 17
+    assert len(bodies) == 18
     for operation in bodies:
         assert operation["requestBody"]["required"]
         assert {"403", "408", "413", "415", "422", "507"} <= set(operation["responses"])

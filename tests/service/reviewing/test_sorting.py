@@ -62,6 +62,15 @@ def test_whole_files_are_sorted_by_their_clocks_whatever_they_are_called(heap):
     assert "photo.csv" in found[6].problem
 
 
+def test_a_file_sent_twice_is_sorted_once_under_its_own_name(heap):
+    # Planted: a copy stands before its original, as a folder lists it; of a beginning alone nothing is said
+    copies = ((heap.logs[1][0], "Copy of x1.csv.gz"), *heap.logs[1:3])
+    found = sort_files(SortTask(copies, (True,) * 3, (None,) * 3, None))
+    assert [file.run is None for file in found] == [True, False, False]
+    assert found[0].problem == "it is the same file as x1.csv.gz"
+    assert sort_files(SortTask(copies, (False,) * 3, (None,) * 3, None))[0].problem == ""
+
+
 def test_when_a_file_was_saved_is_a_number(client_of_logs, assert_problem):
     files = [("log", ("a.csv", b"x")), ("details", (None, '{"saved_s": [true]}'))]
     assert "saved_s" in assert_problem(client_of_logs.post("/api/runs/sort", files=files), 422)["detail"]

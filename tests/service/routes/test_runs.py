@@ -230,3 +230,22 @@ def test_everything_is_there_after_a_new_start(planted, open_service):
     with open_service() as client:
         assert client.get(f"/api/runs/{run}/review").content == before
         assert client.get(f"/api/runs/{run}/logs/0").content == ONE_RUN
+
+
+def test_runs_are_asked_for_by_days(upload, client, assert_problem):
+    # Hand: made on the 3rd, on the 4th at night, on the 5th; one of no known day counts from the day that it came in.
+    for n, at in enumerate(("2031-05-03", "2031-05-04T23:50", "2031-05-05", "")):
+        upload(f"runs=1\n{n}\n".encode(), event="Meet", label=str(n), at=at)
+    for beside in ("", "&event=Meet"):
+
+        def asked(days, more=beside):
+            found = client.get(f"/api/runs?{days}{more}").json()
+            return sorted(run["label"] for run in found["runs"])
+
+        assert asked("from=2031-05-04") == ["1", "2"] and asked("to=2031-05-04") == ["0", "1", "3"]
+        assert asked("from=2031-05-04&to=2031-05-04") == ["1"] and asked("from=2031-05-06") == []
+    first = client.get("/api/runs?from=2031-05-01&event=Meet&limit=2").json()
+    rest = client.get(f"/api/runs?from=2031-05-01&event=Meet&limit=2&after={first['next']}").json()
+    assert [run["label"] for run in (*first["runs"], *rest["runs"])] == ["2", "1", "0"] and rest["next"] is None
+    for wrong in ("from=yesterday", "from=2031-05-05&to=2031-05-04", "from=2031-13-01"):
+        assert_problem(client.get(f"/api/runs?{wrong}"), 422)

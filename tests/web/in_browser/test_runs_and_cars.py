@@ -505,3 +505,21 @@ def test_a_car_changed_in_another_window_is_not_written_over_unseen(page, car):
     page.click("text=Save")
     expect(page.locator("#car output[role=status]").first).to_contain_text(f"Saved as version {newer['version'] + 1}")
     page.request.put(f"/api/cars/{car}", data=before)
+
+
+def test_runs_ticked_on_a_sheet_are_put_right_at_once_and_put_back(page, two_runs):
+    def events() -> list[str]:
+        return [page.request.get(f"/api/runs/{run}").json()["event"] for run in two_runs]
+
+    page.set_viewport_size(PHONE)
+    page.goto("/events/Trial")
+    for run in two_runs:
+        page.check(f"input[name=run][value='{run}']")
+    page.click("text=Put right")
+    page.fill("#right input[name=event]", "Test day")
+    page.click("text=Put 2 right")
+    expect(page.locator("[data-said]")).to_have_text("2 of 2 put right.")
+    assert events() == ["Test day"] * 2
+    page.get_by_role("button", name="Undo event Test day").click()
+    expect(page.locator("[data-said]")).to_have_text("2 of 2 put back.")
+    assert events() == ["Trial"] * 2

@@ -32,7 +32,8 @@ def test_a_heap_of_files_is_sorted_into_runs_and_reviewed_after_a_nod(page, told
     page.fill("#upload input[name=event]", "Heap")
     expect(page.locator("#upload input[name=label]")).to_be_hidden()
     page.click("text=Review the 2 runs")
-    expect(page.locator("#upload .reply a")).to_have_count(2)
+    expect(page.locator("#upload .reply a")).to_have_count(3)
+    expect(page.locator("#upload .reply a").last).to_have_attribute("href", "/events/Heap")
     kept = page.request.get("/api/runs?event=Heap").json()["runs"]
     assert sorted((run["round"], len(run["log_names"])) for run in kept) == [("", 2), ("Q1", 2)]
 
