@@ -49,7 +49,6 @@ UNITS: dict[str, tuple[str, ...]] = {
 """Units of each kind that loggers print, likeliest first."""
 PARTS: dict[str, tuple[str, ...]] = {"K": ("0.1 degC", "0.1 K", "0.1 degF"), "m/s^2": ("0.001 g",)}
 """Whole numbers of parts of a unit: tenths, as buses carry temperatures, and thousandths of g, as sensors send them."""
-_KINDS = {"K": "temperatures", "m/s^2": "accelerations"}
 _INTAKE = ("boost", "manifold_pressure")
 SURE_ALONE = frozenset({"manifold_pressure", "oil_pressure", "fuel_pressure"})
 """Pressures whose own size tells their unit well enough; the others need company. A barometer needs none, and is often
@@ -81,9 +80,7 @@ def units_of_one_kind(columns: Columns) -> Columns:
         fitting = {at: _usual_units(named[at], samples[at], kept, units) for at in named}
         parts = _shared_parts(named, fitting, samples, kept)
         if parts:
-            out |= {
-                at: _in_parts(parts, kept, named[at], header.names[at], samples[at], understood[at]) for at in named
-            }
+            out |= {at: _in_parts(parts, named[at], header.names[at], samples[at], understood[at]) for at in named}
             continue
         sure = [fits for at, fits in fitting.items() if fits and family_of(named[at].channel) in SURE_ALONE]
         votes = sure or [fits for fits in fitting.values() if fits]
@@ -108,11 +105,12 @@ def _shared_parts(
 
 
 def _in_parts(
-    units: tuple[str, ...], kept: str, match: NameMatch, header: str, values: FloatArray, before: Understood
+    units: tuple[str, ...], match: NameMatch, header: str, values: FloatArray, before: Understood
 ) -> Understood:
+    all_of_them = "accelerations" if match.channel.startswith("acceleration") else "temperatures"
     if len(units) > 1:
         text = (
-            f"No unit is written for {header}, and the log's {_KINDS[kept]} fit {' or '.join(units)} alike. It keeps "
+            f"No unit is written for {header}, and the log's {all_of_them} fit {' or '.join(units)} alike. It keeps "
             "its own header. Write the unit."
         )
         found = (Finding("unit-not-known", "caution", text, header),)
@@ -122,7 +120,7 @@ def _in_parts(
     if read is None:
         return before
     text = (
-        f"No unit is written for {header}: its values are read in {unit}, in which alone all {_KINDS[kept]} of the log "
+        f"No unit is written for {header}: its values are read in {unit}, in which alone all {all_of_them} of the log "
         "are usual. Write the unit."
     )
     confidence = round(read.confidence * UNIT_ASSUMED, 3)

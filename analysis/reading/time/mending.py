@@ -153,8 +153,8 @@ def _fill_unreadable(stamps: Stamps) -> Stamps:
         text = f"{count_of_rows(lost.size)} without a readable time {were(lost.size)} set aside."
         stamps = stamps.with_findings(Finding("rows-without-time", "caution", text, stamps.place(int(lost[0]))))
     if placed.size:
-        rows = count_of_rows(placed.size)
-        text = f"{rows} had no readable time and {were(placed.size)} placed between their neighbours."
+        number = count_of_rows(placed.size)
+        text = f"{number} had no readable time and {were(placed.size)} placed between their neighbours."
         stamps = stamps.with_findings(Finding("time-filled", "note", text, stamps.place(int(placed[0]))))
     return stamps
 
