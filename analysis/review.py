@@ -15,7 +15,7 @@ from passband.analysis.clocks.gather import gather_logs, logs_of_run
 from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
-from passband.analysis.driveline.gear_doubts import settled_by_slip
+from passband.analysis.driveline.gear_doubts import ratios_in_order, settled_by_slip, tell_ratios_out_of_order
 from passband.analysis.driveline.gears import gears_between_shifts, label_gears
 from passband.analysis.driveline.launch import engine_in_first, measure_launch, tires_follow_from
 from passband.analysis.driveline.state import read_driveline
@@ -88,6 +88,8 @@ class Setup:
     """What its plus-minuses are calibrated by."""
     tell: Callable[[str], None] = field(default=_to_nobody, compare=False, repr=False)
     """Hears each stage as it begins."""
+    told: tuple[Finding, ...] = ()
+    """What was found of the setup alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +176,9 @@ def review(
     names = tuple(recordings[0].name for recordings in files)
     files = whole_logs(files)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
-    setup = Setup(car, air, finish_ft, facts_of_logs, widths, tell)
+    taken = ratios_in_order(car)
+    told = tuple(tell_ratios_out_of_order(car, taken))
+    setup = Setup(taken, air, finish_ft, facts_of_logs, widths, tell, told)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []
     for recording in files[0]:
@@ -215,7 +219,7 @@ def _review_recording(ecu: Log, others: list[tuple[Log, ...]], setup: Setup, sli
     setup.tell("clocks")
     gathered = gather_logs(ecu, others, setup.car)
     logs = check_between_channels([gathered.ecu, *gathered.others], setup.car)
-    findings = [*gathered.findings, *(finding for log in logs for finding in log.findings)]
+    findings = [*setup.told, *gathered.findings, *(finding for log in logs for finding in log.findings)]
     setup.tell("window")
     found = find_runs(on_one_clock(logs, gathered.matches), setup.car)
     findings += found.findings

@@ -1,12 +1,14 @@
 """What speaks against the setup or a channel once the gears are known: said, never mended in silence.
 
-Public: `doubt_setup`, `settled_by_slip`, `doubt_gear_channel`, `tell_noise`.
+Public: `ratios_in_order`, `tell_ratios_out_of_order`, `doubt_setup`, `settled_by_slip`,
+`doubt_gear_channel`, `tell_noise`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -42,6 +44,63 @@ WRONG_SHARE = 0.15
 """A gear channel wrong for more of the run than its lag at each shift explains. [-]"""
 MANY_NOISY = 0.005
 """More noisy samples than this share make figures doubtful, not only mended. [-]"""
+
+
+def ratios_in_order(car: Car) -> Car:
+    """The car with gear ratios that fall from first gear to last, as all gearboxes' do.
+
+    Parameters
+    ----------
+    car : Car
+        As given.
+
+    Returns
+    -------
+    Car
+        With ratios given from last to first turned round; without others that do not fall.
+
+    Examples
+    --------
+    >>> ratios_in_order(Car(name="by hand", gear_ratios=[1.0, 1.4, 2.1])).gear_ratios
+    [2.1, 1.4, 1.0]
+    """
+    ratios = car.gear_ratios
+    if ratios is None or _fall(ratios):
+        return car
+    return car.model_copy(update={"gear_ratios": ratios[::-1] if _fall(ratios[::-1]) else None})
+
+
+def tell_ratios_out_of_order(given: Car, taken: Car) -> list[Finding]:
+    """Tell gear ratios that were not taken as they were given.
+
+    Parameters
+    ----------
+    given : Car
+        By the user.
+    taken : Car
+        As `ratios_in_order` has it.
+
+    Returns
+    -------
+    list of Finding
+        Empty where they fall from first gear to last.
+    """
+    if given.gear_ratios is None or taken.gear_ratios == given.gear_ratios:
+        return []
+    ratios = ", ".join(f"{ratio:g}" for ratio in given.gear_ratios)
+    if taken.gear_ratios is not None:
+        text = f"The gear ratios were given from last gear to first ({ratios}): they are read the other way round."
+        return [Finding("ratios-out-of-order", "note", text, "car")]
+    text = (
+        f"The gear ratios given ({ratios}) do not fall from first gear to last, as every gearbox's do: one is wrong or "
+        "stands in another's place. They were left out, and the gears are found from the logs, which is less certain. "
+        "Put them right in the car."
+    )
+    return [Finding("ratios-out-of-order", "caution", text, "car")]
+
+
+def _fall(ratios: Sequence[float]) -> bool:
+    return all(lower > higher for lower, higher in pairwise(ratios))
 
 
 def tell_noise(evidence: RunEvidence) -> list[Finding]:

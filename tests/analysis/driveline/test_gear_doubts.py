@@ -10,8 +10,10 @@ from passband.analysis.driveline.gear_doubts import (
     _least_off,
     doubt_gear_channel,
     doubt_setup,
+    ratios_in_order,
     settled_by_slip,
     tell_noise,
+    tell_ratios_out_of_order,
 )
 from passband.analysis.driveline.gears import gear_at
 from passband.analysis.driveline.ratios import find_gear_levels, known_gear_levels, measure_turn_ratio
@@ -133,3 +135,21 @@ def test_ratios_that_disagree_are_a_note_once_power_finds_the_tires_to_slip_so_m
     told = (Finding("gear-channel-disagrees", "caution", "A."), Finding("ratios-disagree-with-speed", "caution", "B."))
     other, ratios = settled_by_slip(told, (Finding(by_power, "note", "C."),))
     assert other == told[0] and (ratios.code, ratios.level) == (told[1].code, level)
+
+
+@pytest.mark.parametrize(
+    ("given", "read", "level"),
+    [
+        ([2.6, 1.8, 1.35], [2.6, 1.8, 1.35], None),
+        ([1.35, 1.8, 2.6], [2.6, 1.8, 1.35], "note"),
+        ([2.6, 1.35, 1.8], None, "caution"),
+        ([2.6, 2.6, 1.8], None, "caution"),
+        ([1.0], [1.0], None),
+        (None, None, None),
+    ],
+)
+def test_ratios_that_do_not_fall_are_no_gearboxes(given, read, level):
+    was = plant_run().car.model_copy(update={"gear_ratios": given})
+    car = ratios_in_order(was)
+    told = tell_ratios_out_of_order(was, car)
+    assert car.gear_ratios == read and [one.level for one in told] == ([] if level is None else [level])
