@@ -240,6 +240,8 @@ OF_LOGS: tuple[Entry, ...] = (
           "Nothing; more teeth or magnets would show the stop sooner."),
     Entry("stuck-signal", CAUTION, "A channel stands flat at one value for a while; repeated samples were left out.",
           "Check the sensor and how often the logger asks it."),
+    Entry("gps-no-fix", CAUTION, "A receiver carried its speed on without a fix; that stretch was left out.",
+          "Look at the antenna's place; log a wheel speed or an accelerometer beside it."),
     Entry("drawn-between-samples", NOTE, "Rows of a channel lie straight between its samples; they were left out.",
           "Log the channel as quickly as it is asked for, without filling rows between."),
     Entry("saturated-signal", CAUTION,

@@ -21,6 +21,7 @@ from passband.analysis.channels.catalogue import family_of, kind_of
 from passband.analysis.channels.log import Channel, Log
 from passband.analysis.reading.health.drawn_between import keep_measured
 from passband.analysis.reading.health.flatlines import find_saturated, find_stuck, is_dead
+from passband.analysis.reading.health.no_fix import without_a_fix
 from passband.analysis.reading.health.spikes import Gate, find_excursions, find_rail_spikes, swings_past
 from passband.analysis.results.findings import Finding
 from passband.analysis.statistics.fits import middle, quantiles, sample_noise
@@ -186,7 +187,7 @@ def check_health(log: Log) -> Log:
         False samples NaN, and one finding for each channel and kind of fault; samples that were drawn between two
         are gone.
     """
-    log = keep_measured(log)
+    log = without_a_fix(keep_measured(log))
     looked_at = [channel for channel in log.channels if kind_of(channel.name) is not None and channel.values.size >= 8]
     size = sum(channel.values.nbytes for channel in looked_at)
     checked = each_at_once(lambda channel: _checked(channel, log.name), looked_at, total_bytes=size)
