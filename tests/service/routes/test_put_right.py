@@ -98,7 +98,7 @@ def test_what_cannot_be_said_of_many_runs_is_refused_and_keeps_nothing(client, r
 
 def test_the_page_names_the_runs_and_lists_and_sheets_lead_to_it(client, cars, runs):
     page = client.get(f"/put-right?runs={','.join(runs)}", headers=HTML)
-    assert page.status_code == 200 and page.text.count('<a href="/runs/') == 3 and "Put 3 right" in page.text
+    assert page.status_code == 200 and page.text.count('<a href="/runs/') == 3 and "Put 3 runs right" in page.text
     assert client.get(f"/put-right?run={runs[0]}&run={runs[1]}", headers=HTML).text.count('<a href="/runs/') == 2
     assert client.get("/put-right?runs=nobody", headers=HTML).status_code == 404
     for path in ("/", "/events/Harvest%20Meet"):

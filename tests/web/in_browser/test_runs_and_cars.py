@@ -517,7 +517,7 @@ def test_runs_ticked_on_a_sheet_are_put_right_at_once_and_put_back(page, two_run
         page.check(f"input[name=run][value='{run}']")
     page.click("text=Put right")
     page.fill("#right input[name=event]", "Test day")
-    page.click("text=Put 2 right")
+    page.click("text=Put 2 runs right")
     expect(page.locator("[data-said]")).to_have_text("2 of 2 put right.")
     assert events() == ["Test day"] * 2
     page.get_by_role("button", name="Undo event Test day").click()
