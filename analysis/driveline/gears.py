@@ -14,7 +14,12 @@ from typing import Protocol
 
 import numpy as np
 
-from passband.analysis.driveline.gear_doubts import doubt_gear_channel, doubt_setup, tell_noise
+from passband.analysis.driveline.gear_doubts import (
+    doubt_gear_channel,
+    doubt_one_ratio,
+    doubt_setup,
+    tell_noise,
+)
 from passband.analysis.driveline.ratios import (
     GRID_HZ,
     GearLevels,
@@ -102,6 +107,7 @@ def label_gears(driveline: DrivelineState | None, motion: Motion, evidence: RunE
         findings += _tell_hidden(seen, intervals)
     carried = np.where(driveline.carrying, driveline.gear, 0)
     findings += doubt_setup(gear_levels, turn, carried, motion, car)
+    findings += doubt_one_ratio(gear_levels, turn, carried, car)
     findings += doubt_gear_channel(traces, turn.time_s, carried)
     overall = _overall(gear_levels, driveline.levels, turn, car)
     return Gears(gear_levels.basis, overall, intervals, findings=tuple(findings))

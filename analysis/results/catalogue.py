@@ -107,6 +107,8 @@ _OF_RUNS = (
     Entry("gear-channel-disagrees", CAUTION,
           "The gear channel goes against engine speed over speed; it was not believed there.",
           "Check how the logger finds the gear."),
+    Entry("one-ratio-disagrees", CAUTION, "One gear goes against its ratio while the others agree with theirs.",
+          "Check that gear's ratio in the car."),
     Entry("ratios-out-of-order", EITHER,
           "The gear ratios given do not fall from first gear to last; turned round, or left out.",
           "Put the ratios in the car in order, first gear first."),

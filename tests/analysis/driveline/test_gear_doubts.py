@@ -153,3 +153,24 @@ def test_ratios_that_do_not_fall_are_no_gearboxes(given, read, level):
     car = ratios_in_order(was)
     told = tell_ratios_out_of_order(was, car)
     assert car.gear_ratios == read and [one.level for one in told] == ([] if level is None else [level])
+
+
+@pytest.mark.parametrize(("gear", "by", "told"), [(2, 1.0, False), (2, 1.1, True), (3, 0.9, True), (2, 1.02, False)])
+def test_one_ratio_written_wrong_is_told_with_what_fits(gear, by, told):
+    run = plant_run()
+    ratios = list(RATIOS)
+    ratios[gear - 1] *= by
+    car = run.car.model_copy(update={"gear_ratios": ratios})
+    found = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s).findings
+    texts = [one.text for one in found if one.code == "one-ratio-disagrees"]
+    assert [f"In gear {gear} " in text for text in texts] == [True] * told
+    for text in texts:
+        assert float(text.partition("about ")[2].split()[0]) == pytest.approx(RATIOS[gear - 1], rel=0.01)
+
+
+def test_no_ratio_is_doubted_behind_a_converter():
+    run = plant_run()
+    ratios = [RATIOS[0], 1.1 * RATIOS[1], *RATIOS[2:]]
+    car = run.car.model_copy(update={"gear_ratios": ratios, "transmission": "converter"})
+    found = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s).findings
+    assert "one-ratio-disagrees" not in [one.code for one in found]
