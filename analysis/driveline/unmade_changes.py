@@ -29,8 +29,12 @@ FALLS_IN_S = 0.5
 A_FALL = 0.08
 """An engine that falls by so much, log, and within `FALLS_IN_S`, may have changed gear. [-] The least step between
 gears is twice that; common practice, no source."""
+LEAVES_TOP = 0.03
+"""A fall begins where the engine was last within this of its highest, log: on a limiter it bounces by one to three per
+cent. [-] Common practice, no source."""
 STANDS_NEAR = 0.03
-"""An engine so near its gear's level is carried by it, log. [-] Tires that pull slip by no less."""
+"""An engine so near its gear's level is carried by it, log: a tire that pulls and grips slips by so much. [-] Common
+practice, no source."""
 
 
 def without_unmade_changes(turn: TurnRatio, path: GearPath, level: FloatArray, traces: Traces) -> GearPath:
@@ -113,7 +117,7 @@ def _falls(turn: TurnRatio) -> list[Interval]:
     for run in find_true_runs(np.asarray(highest - turns > A_FALL)):
         first = max(0, run.start - reach)
         top = turns[first : run.start + 1]
-        start = first + int(np.flatnonzero(top >= top.max() - STANDS_NEAR)[-1])
+        start = first + int(np.flatnonzero(top >= top.max() - LEAVES_TOP)[-1])
         falls.append(Interval(start, run.start + int(np.argmin(turns[run.start : run.stop])) + 1))
     return falls
 
