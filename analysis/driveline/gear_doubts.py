@@ -39,9 +39,9 @@ CONVERTER_LEFT = 0.10
 """Behind a converter that has no lock the engine turns 2 to 10 % more at the end of a gear, whatever its turns are held
 against. [-]"""
 ONE_OFF, OTHERS_WITHIN = 0.05, 0.03
-"""One gear off the others by more is a ratio written wrong, log; the others keep within this of each other. [-] Of right
-setups growth and slip put a gear off the others by 0.04 (0.99 quantile; 0.07 at most, a first gear's) and the others
-apart by 0.03 (0.95): 320 runs of eight simulators."""
+"""One gear off the others by more is a ratio written wrong, log; the others keep within this of each other. [-] With
+right setups growth and slip put a gear off the others by 0.04 (0.99 quantile; 0.07 at most, a first gear's) and the
+others apart by 0.03 (0.95): 320 runs of eight simulators."""
 FEWEST_OTHERS = 3
 """Of two others both may lie off, as tires slip in the lower gears."""
 STANDS = 0.01
@@ -139,13 +139,16 @@ def doubt_one_ratio(gear_levels: GearLevels, turn: TurnRatio, carried: IntArray,
     """
     if gear_levels.basis is not GearBasis.GIVEN or car.has_converter or car.gear_ratios is None:
         return []
-    held = [gear for gear in range(1, gear_levels.level.size + 1) if (carried == gear).sum() >= LEAST_CARRIED]
-    if abs(gear_levels.offset) > ONE_OFF or held != list(range(held[0] if held else 0, held[-1] + 1 if held else 0)):
+    counts = np.bincount(carried, minlength=gear_levels.level.size + 1)[1:]
+    held = (np.flatnonzero(counts >= LEAST_CARRIED) + 1).tolist()
+    if abs(gear_levels.offset) > ONE_OFF or any(after - before > 1 for before, after in pairwise(held)):
         return []  # the setup as a whole is off, or a gear was passed over: which ratio it is does not show
     off: dict[int, float] = {}
     for gear in held:
-        stood = turn.log_ratio[(carried == gear) & ~turn.doubtful] - gear_levels.level[gear - 1] - gear_levels.offset
-        low, middle, high = np.quantile(stood[np.isfinite(stood)], [0.25, 0.5, 0.75])
+        known = turn.log_ratio[(carried == gear) & ~turn.doubtful & np.isfinite(turn.log_ratio)]
+        if known.size < LEAST_CARRIED:
+            continue
+        low, middle, high = np.quantile(known - gear_levels.level[gear - 1] - gear_levels.offset, [0.25, 0.5, 0.75])
         if high - low < STANDS:
             off[gear] = float(middle)
     for gear, by in off.items():

@@ -9,6 +9,7 @@ from passband.analysis.channels.log import Channel, Traces
 from passband.analysis.driveline.gear_doubts import (
     _least_off,
     doubt_gear_channel,
+    doubt_one_ratio,
     doubt_setup,
     ratios_in_order,
     settled_by_slip,
@@ -174,3 +175,13 @@ def test_no_ratio_is_doubted_behind_a_converter():
     car = run.car.model_copy(update={"gear_ratios": ratios, "transmission": "converter"})
     found = label_gears(run.motion, run.traces, car, launch_s=0.0, end_s=run.end_s).findings
     assert "one-ratio-disagrees" not in [one.code for one in found]
+
+
+def test_nothing_is_said_of_a_ratio_where_all_of_its_gear_is_doubtful():
+    run = plant_run()
+    turn = measure_turn_ratio(
+        read_engine_speed(run.traces), run.motion, evidence_of(run.motion, run.traces, run.car, end_s=run.end_s)
+    )
+    turn = replace(turn, doubtful=np.ones(turn.time_s.size, dtype=np.bool_))
+    carried = np.clip(turn.time_s.astype(np.int64), 0, len(RATIOS))
+    assert doubt_one_ratio(known_gear_levels(turn, run.car), turn, carried, run.car) == []
