@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from passband.analysis.air.day import measure_air
 from passband.analysis.channels.log import Log, NoRunInLog, Traces
-from passband.analysis.clocks.gather import gather_logs, logs_of_run
+from passband.analysis.clocks.gather import gather_logs, logs_of_run, recordings_of_one_logger
 from passband.analysis.clocks.match import on_one_clock
 from passband.analysis.driveline.behind_converter import tell_converter
 from passband.analysis.driveline.drive_lost import tell_drive_lost
@@ -173,8 +173,8 @@ def review(
     if finish_ft not in FINISHES:
         raise ValueError(f"finish_ft must be one of {', '.join(map(str, FINISHES))}, got {finish_ft}")
     files = without_settled_questions(_engine_log_first(files))
-    names = tuple(recordings[0].name for recordings in files)
-    files = whole_logs(files)
+    names = tuple(dict.fromkeys(name for recordings in files for name in recordings[0].files))
+    files = recordings_of_one_logger(whole_logs(files), car)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
     taken = ratios_in_order(car)
     told = tuple(tell_ratios_out_of_order(car, taken))

@@ -163,6 +163,13 @@ class Log:
     """Columns that whoever knows the car should be asked about."""
     layout: str = ""
     """Fingerprint of its header: answers about columns are kept by it."""
+    parts: tuple[str, ...] = ()
+    """Names of the files that it was put together of, in order of time; empty where it is of one."""
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Names of the files that it is of."""
+        return self.parts or (self.name,)
 
     def get(self, name: str) -> Channel | None:
         """The surest channel of that name; None where there is none."""

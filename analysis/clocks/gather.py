@@ -1,6 +1,6 @@
 """The further logs of a run gathered onto the ECU log's clock, and told from those that hold nothing of it.
 
-Public: `Gathered`, `LogsOfRun`, `gather_logs`, `logs_of_run`.
+Public: `Gathered`, `LogsOfRun`, `recordings_of_one_logger`, `gather_logs`, `logs_of_run`.
 """
 
 from __future__ import annotations
@@ -43,6 +43,51 @@ class LogsOfRun:
     """Where they stand among the further logs, rising."""
     findings: tuple[Finding, ...]
     """One for each log that holds nothing of it."""
+
+
+def recordings_of_one_logger(files: Sequence[tuple[Log, ...]], car: Car) -> list[tuple[Log, ...]]:
+    """Files with those of the ECU's own logger taken for further recordings of it, where they are of another time.
+
+    Parameters
+    ----------
+    files : sequence of tuples of Log
+        The recordings of each file, the ECU's first.
+    car : Car
+        As for `gather_logs`.
+
+    Returns
+    -------
+    list of tuples of Log
+        As many or fewer, in order. A file of the same columns whose engine goes as the ECU's log has it is another
+        device's and stays.
+    """
+    ecu, others = files[0], files[1:]
+    kept: list[tuple[Log, ...]] = []
+    for recordings in others:
+        if not ecu[0].layout or any(log.layout != ecu[0].layout for log in recordings):
+            kept.append(recordings)
+        elif any(_is_of_one_time(log, other, car) for log in ecu for other in recordings):
+            kept.append(recordings)
+        else:
+            ecu = (*ecu, *(_told_apart(log, ecu[0]) for log in recordings))
+    return [ecu, *kept]
+
+
+def _is_of_one_time(ecu: Log, other: Log, car: Car) -> bool:
+    try:
+        return not isinstance(match_clocks(ecu, other, car=car), Unknown)
+    except ClocksDoNotMatch:
+        return False
+
+
+def _told_apart(log: Log, first: Log) -> Log:
+    text = (
+        f"{log.name} has the columns of {first.name} and is of another time: it is read as a further recording of the "
+        "same logger. If it goes on from there with a clock that begins anew, put both into one file."
+    )
+    of_logger = min((channel.log for channel in first.channels), default=0)
+    channels = (replace(channel, log=of_logger) for channel in log.channels)
+    return log.with_channels(channels, Finding("further-recording", "caution", text, log.name))
 
 
 def gather_logs(ecu: Log, files: Sequence[Sequence[Log]], car: Car) -> Gathered:

@@ -118,7 +118,7 @@ def reviews_of(listed: ListedRun) -> list[FullReview]:
         If the logs cannot be read as a run; the sentence begins with the run's label.
     """
     from passband.analysis.channels.log import LogError
-    from passband.analysis.reading import read_log
+    from passband.analysis.reading import read_as_whole, read_log
     from passband.analysis.results.review import RunFacts
     from passband.analysis.review import review
 
@@ -129,6 +129,7 @@ def reviews_of(listed: ListedRun) -> list[FullReview]:
             read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index)
             for index, path in enumerate(listed.logs)
         ]
+        logs = read_as_whole(logs, lambda at: listed.logs[at].read_bytes(), mapping=car.channels, layouts=car.layouts)
         return review(logs, car, listed.slips, listed.air, finish_ft=listed.finish_ft, facts=facts)
     except LogError as error:
         raise GivenError(f"Run {listed.label!r} cannot be reviewed: {error}") from None

@@ -84,7 +84,7 @@ def print_reviews(
     or a printer holds them too.
     """
     car = read_car(car_given)
-    from passband.analysis.reading import read_log
+    from passband.analysis.reading import read_as_whole, read_log
 
     logs = []
     for index, path in enumerate(paths):
@@ -92,6 +92,7 @@ def print_reviews(
             logs.append(
                 read_log(path.read_bytes(), name=path.name, mapping=car.channels, layouts=car.layouts, index=index)
             )
+    logs = read_as_whole(logs, lambda at: paths[at].read_bytes(), mapping=car.channels, layouts=car.layouts)
     from passband.analysis.report import as_table
     from passband.analysis.results.codec import as_json as given_as_json
     from passband.analysis.review import review

@@ -124,7 +124,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
     import passband.analysis.review
     from passband.analysis.channels.log import NoRunInLog
     from passband.analysis.given.car import Air, Slip
-    from passband.analysis.reading import read_log
+    from passband.analysis.reading import read_as_whole, read_log
     from passband.analysis.results.review import RunFacts
     from passband.service.given.facts import NO_CAR, read_car, read_given
     from passband.service.given.when_made import when_made, when_reached
@@ -143,6 +143,7 @@ def review_files(task: ReviewTask, progress: Progress | None = None) -> tuple[Re
         for (_, name), one in zip(task.logs, read_beside, strict=True):
             tell("reading", name)
             logs.append(one.result())
+        logs = read_as_whole(logs, lambda at: task.logs[at][0].read_bytes(), mapping=car.channels, layouts=car.layouts)
         facts = RunFacts((), task.label, task.event, task.round)
         reviews = passband.analysis.review.review(
             logs, car, slips, air, finish_ft=task.finish_ft, facts=facts, tell=tell

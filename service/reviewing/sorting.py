@@ -98,7 +98,8 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         log, problem = (None, again[at]) if at in again else _read(path, name, car)
         logs.append(log)
         problems.append(problem)
-    left = {at for at, log in enumerate(logs) if log is not None}
+    part_of = _parts(task, logs, car)
+    left = {at for at, log in enumerate(logs) if log is not None and at not in part_of}
     of_run: dict[int, tuple[int, str]] = {}
     all_leads: list[int] = []
     while left:
@@ -109,12 +110,32 @@ def sort_files(task: SortTask) -> tuple[SortedFile, ...]:
         of_run |= {at: (len(all_leads) + run, why) for at, (run, why) in found.items()}
         all_leads += leads
         left -= found.keys()
+    for at, first in part_of.items():
+        if first in of_run:
+            of_run[at] = (of_run[first][0], f"it is a part of the same log as {task.logs[first][1]}")
     return tuple(
         SortedFile(
             name, *_place(of_run.get(at), leads=at in all_leads), problems[at], when_log_made(log) if log else ""
         )
         for at, ((_, name), log) in enumerate(zip(task.logs, logs, strict=True))
     )
+
+
+def _parts(task: SortTask, logs: list[Log | None], car: Car) -> dict[int, int]:
+    """Files that are parts of another's log, each with the place of that; there all of it stands from now on."""
+    from passband.analysis.reading import parts_of_logs
+
+    whole = [at for at, log in enumerate(logs) if log is not None and task.whole[at]]
+    read = [(log,) for at in whole if (log := logs[at]) is not None]
+    found = parts_of_logs(
+        read, lambda at: task.logs[whole[at]][0].read_bytes(), mapping=car.channels, layouts=car.layouts
+    )
+    part_of: dict[int, int] = {}
+    for one in found:
+        first = whole[min(one.places)]
+        logs[first] = one.recordings[0]
+        part_of |= {whole[at]: first for at in one.places if whole[at] != first}
+    return part_of
 
 
 def _sent_twice(task: SortTask) -> dict[int, str]:

@@ -1,6 +1,7 @@
 """A clock that jumps far ahead or away and comes back: mended where the rows show it, else a place to cut.
 
-Public: `GoesOn`, `LONGEST_GAP_S`, `mend_rows_away`, `close_jumps`, `close_restarts`, `long_gaps`, `columns_go_on`.
+Public: `GoesOn`, `LONGEST_GAP_S`, `ROWS_BESIDE`, `mend_rows_away`, `close_jumps`, `close_restarts`, `long_gaps`,
+`columns_go_on`, `values_go_on`.
 """
 
 from __future__ import annotations
@@ -249,6 +250,28 @@ def columns_go_on(table: Table, times: Collection[int | None]) -> GoesOn:
         return False
 
     return goes_on
+
+
+def values_go_on(before: FloatArray, after: FloatArray) -> bool:
+    """Judge by measured values whether the end of one table and the beginning of another are neighbours in time.
+
+    Parameters
+    ----------
+    before, after : array, shape (channels, rows)
+        The last and the first rows of the same channels, at least as many as the most of `ROWS_BESIDE`.
+
+    Returns
+    -------
+    bool
+        Whether those that move there meet, and those at rest stay where they were; no where none moves.
+    """
+    for many, least in zip(ROWS_BESIDE, MOVES, strict=True):
+        upto, since = before[:, -many:], after[:, :many]
+        meets, stay = _meet(upto, since, least), _stay(upto, since, least)
+        enough = meets.size >= FEWEST_MOVING or (meets.size == 1 and stay.size >= FEWEST_AT_REST)
+        if enough and float(np.mean(meets)) >= MOST_MEET and (not stay.size or float(np.mean(stay)) >= MOST_MEET):
+            return True
+    return False
 
 
 def _meet(before: FloatArray, after: FloatArray, least: float) -> BoolArray:

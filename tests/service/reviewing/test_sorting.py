@@ -97,3 +97,17 @@ def client_of_logs(tmp_path):
     settings = read_settings({}, data=tmp_path / "data", workers=0, hosts="testserver")
     with TestClient(create_app(settings)) as client:
         yield client
+
+
+def test_parts_of_one_log_are_of_one_run(tmp_path):
+    # Planted: an ECU's log cut amid its run, the later part without a header, and the dash's log of that run
+    lines = gzip.decompress((WEEKEND / "02_q2_ecu.csv.gz").read_bytes()).splitlines(keepends=True)
+    cut = len(lines) // 2
+    (tmp_path / "b.csv").write_bytes(b"".join(lines[:cut]))
+    (tmp_path / "a.csv").write_bytes(b"".join(lines[cut:]))
+    files = [(tmp_path / name, name) for name in ("a.csv", "b.csv")]
+    files.append((WEEKEND / "02_q2_dash.csv.gz", "c.csv.gz"))
+    found = sort_files(SortTask(tuple(files), (True,) * 3, (None,) * 3, None))
+    assert [file.run for file in found] == [0, 0, 0]
+    assert sum(file.leads for file in found) == 1
+    assert "part of the same log" in found[1].why
