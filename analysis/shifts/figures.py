@@ -18,7 +18,7 @@ from passband.analysis.results.findings import Finding
 from passband.analysis.results.unknown import Unknown
 from passband.analysis.sensors.boost_trace import BoostTrace
 from passband.analysis.sensors.cut_signals import Edge
-from passband.analysis.sensors.engine_speed import EngineSpeed, local_line
+from passband.analysis.sensors.engine_speed import EngineSpeed, Line, local_line
 from passband.analysis.sensors.priors import (
     PICKUP_DELAY_PLUS_MINUS_S,
     PICKUP_LAG_PLUS_MINUS_S,
@@ -30,6 +30,9 @@ TREND_S = 0.12
 BOUNCES, BOUNCE_PLUS_MINUS = 2.0, 3.0
 """An engine that scatters about its line by so many times its sensor's noise bounces on a limiter: where in a bounce it
 was let go is not seen, and the pick-up hides part of it. 95 % over the scatter, on simulated limiters. [-], [-]"""
+EDGE_MADE = 0.5
+"""One sample alone made the scatter where the others scatter by so much of it. [-] By arithmetic: of samples that all
+bounce one fewer leaves it as it was."""
 AFTER_S = 0.15
 """RPM after is the lowest engine speed until this long after the next gear carries, by definition. [s]"""
 NEAR_END_S = 0.02
@@ -144,13 +147,7 @@ def rpm_before_shift(
     near = (engine.true_time_s >= start.time_s - span_s) & (engine.true_time_s <= start.time_s)
     if geared_rpm is not None and near.any() and float(np.mean(engine.noisy[near])) > MOST_NOISY:
         return Estimate(geared_rpm, GEARED_SHARE * geared_rpm)
-    line = local_line(
-        engine.true_time_s,
-        engine.rpm,
-        start_s=start.time_s - span_s,
-        stop_s=start.time_s - 0.5 * PICKUP_LATENCY_S,
-        at_s=start.time_s,
-    )
+    line = _line_before(engine, start, span_s)
     if line is None:
         return BEFORE_UNSEEN
     noise = 2.2 * max(line.scatter, engine.noise_rpm) / np.sqrt(line.samples)
@@ -172,6 +169,26 @@ def rpm_before_shift(
         elif slow:  # between samples so far apart the end of the pull and a flare out of it look alike
             timing = float(np.hypot(timing, top - value))
     return Estimate.parted(value, float(np.sqrt(noise**2 + timing**2 + hidden**2 + OWN_RPM**2)), {PICKUP_CAUSE: late})
+
+
+def _line_before(engine: EngineSpeed, start: Edge, span_s: float) -> Line | None:
+    """Engine speed's course up to the start; at a cut its last sample counts only on the course of those before it.
+
+    A sample that stands on the very edge may have seen the fall's beginning: one such among 24 of a 200 Hz log made an
+    engine pulling evenly one that bounces on a limiter. Without a cut the old gear lets go by and by.
+    """
+
+    def line(stop_s: float) -> Line | None:
+        return local_line(
+            engine.true_time_s, engine.rpm, start_s=start.time_s - span_s, stop_s=stop_s, at_s=start.time_s
+        )
+
+    whole_s = start.time_s - 0.5 * PICKUP_LATENCY_S
+    whole = line(whole_s)
+    if whole is None or whole.scatter <= BOUNCES * engine.noise_rpm or start.evidence != "shift_cut":
+        return whole
+    without = line(whole_s - engine.step_s)
+    return without if without is not None and without.scatter <= EDGE_MADE * whole.scatter else whole
 
 
 def _delay_open_s(engine: EngineSpeed, most_lag_s: float | None) -> float:

@@ -67,6 +67,17 @@ def test_an_engine_that_bounces_on_its_limiter_is_known_to_its_bounce():
     assert rpm_before_shift(engine_of(9000.0 + 0.0 * TIME), edge(1.5)).plus_minus < 5.0
 
 
+def test_a_sample_on_the_edge_that_saw_the_fall_begin_makes_no_bounce():
+    # Planted: 8000 rpm on a steady rise, the cut's flag on a sample that reads 90 rpm low
+    rpm = 7000.0 + 2000.0 * (TIME - 1.0)
+    at = int(np.flatnonzero(engine_of(rpm).true_time_s <= 1.5 - 0.003)[-1])
+    begun = rpm.copy()
+    begun[at] -= 90.0
+    told, sound = (rpm_before_shift(engine_of(one), edge(1.5)) for one in (begun, rpm))
+    assert told.value == pytest.approx(sound.value, abs=5.0)
+    assert told.plus_minus < 1.5 * sound.plus_minus
+
+
 def test_where_noise_took_the_samples_before_the_wheels_stand_in():
     # Planted: half the samples before the shift read double; through the gear the wheels say 7500
     rpm = np.full(TIME.size, 7490.0)
