@@ -1,7 +1,7 @@
 """Numbers with units and plus-minus: SI inside, units of the outside world converted once at the edge.
 
-Public: `Conversion`, `conversion_to_si`, `parse_quantity`, `split_quantity`, `TEMPERATURE_DIFFERENCE`,
-`DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.
+Public: `Conversion`, `conversion_to_si`, `parse_quantity`, `split_quantity`, `without_groups`,
+`TEMPERATURE_DIFFERENCE`, `DIFFERENCE_SIGN`, `FloatArray`, `BoolArray`, `IntArray`.
 """
 
 from __future__ import annotations
@@ -239,6 +239,37 @@ _WANTED = {"": "a plain number or %", TEMPERATURE_DIFFERENCE: "a difference of t
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
 
 
+# Thousands in groups, where nothing else can be meant: two marks, one mark twice, or a blank or an apostrophe before
+# three digits. "1.450" alone may be either, and is read as it stands.
+_GROUPED = re.compile(
+    r"(?P<points>\d{1,3}(?:\.\d{3})+,\d+|\d{1,3}(?:\.\d{3}){2,})(?![\d.,])|"
+    r"(?P<commas>\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:,\d{3}){2,})(?![\d.,])|"
+    r"(?P<blanks>\d{1,3}(?:[ \u00a0\u202f'\u2019]\d{3})+(?:[.,]\d+)?)(?![\d.,])"
+)
+
+
+def without_groups(text: str) -> str:
+    """A number at the beginning of a text without the marks of its thousands.
+
+    Examples
+    --------
+    >>> [without_groups(text) for text in ("1.450,5 kg", "1,013.2 hPa", "1 450 kg", "1'450'000 g", "1.450 kg")]
+    ['1450.5 kg', '1013.2 hPa', '1450 kg', '1450000 g', '1.450 kg']
+    """
+    start = len(text) - len(text.lstrip(" +-"))
+    match = _GROUPED.match(text, start)
+    if match is None:
+        return text
+    number = match[0]
+    if match["points"]:
+        number = number.replace(".", "").replace(",", ".")
+    elif match["commas"]:
+        number = number.replace(",", "")
+    else:
+        number = re.sub(r"[ \u00a0\u202f'\u2019]", "", number).replace(",", ".")
+    return text[:start] + number + text[match.end() :]
+
+
 def split_quantity(text: str) -> tuple[str, str]:
     """The number and the unit of a quantity as written; the unit is empty where none is.
 
@@ -252,7 +283,7 @@ def split_quantity(text: str) -> tuple[str, str]:
     >>> split_quantity("2450 lb"), split_quantity("29.86")
     (('2450', 'lb'), ('29.86', ''))
     """
-    match = _NUMBER.match(text)
+    match = _NUMBER.match(without_groups(text))
     if match is None:
         raise ValueError(f"a quantity must begin with a number, got {text!r}")
     return match.group(1), match.group(2)
@@ -290,7 +321,7 @@ def parse_quantity(given: float | str, *, si_unit: str, name: str = "quantity") 
     if not isinstance(given, str):
         value = float(given)
     else:
-        match = _NUMBER.match(given)
+        match = _NUMBER.match(without_groups(given))
         if match is None:
             shown = "K" if si_unit == TEMPERATURE_DIFFERENCE else si_unit
             wanted = f"a number with a unit such as '3.5 {shown}'" if shown else "a number such as 3.5"

@@ -11,6 +11,7 @@ Public: `Range`, `FACTS`, `range_of_bound`, `read_within`, `in_words`.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 
 from passband.analysis.channels.catalogue import family_of, kind_of
@@ -214,7 +215,15 @@ def _refused(given: float | str, value: float, can_be: Range) -> str:
     shown = given.strip() if isinstance(given, str) else f"{given:.10g}"
     meant = in_words(value, can_be).replace(f" ({shown})", "")
     words = meant if meant.startswith(f"{shown} (") else f"{shown}, which is {meant}," if meant != shown else shown
-    return f"{words} cannot be: it must lie from {_span(can_be)}{_hint(can_be)}"
+    return f"{words} cannot be: it must lie from {_span(can_be)}{_hint(can_be)}{_thousand_meant(shown, value, can_be)}"
+
+
+def _thousand_meant(shown: str, value: float, can_be: Range) -> str:
+    """What to write where the mark was to part thousands, which no number of one mark shows."""
+    written = re.match(r"(\d{1,3})[.,](\d{3})(?!\d)", shown)
+    if written is None or not can_be.low <= 1000 * value <= can_be.high:
+        return ""
+    return f"; for a thousand times as much write {written[1]}{written[2]}{shown[written.end() :]}"
 
 
 def _hint(can_be: Range) -> str:

@@ -105,3 +105,13 @@ def test_free_text_is_no_unit_and_no_error(unit):
 def test_an_estimate_is_finite(value, plus_minus):
     with pytest.raises(ValueError, match="finite"):
         Estimate(value, plus_minus)
+
+
+@pytest.mark.parametrize(
+    ("written", "kg"),
+    [("1.450,5 kg", 1450.5), ("1,450.5 kg", 1450.5), ("1 450 kg", 1450.0), ("1\u00a0450,5 kg", 1450.5),
+     ("1'450 kg", 1450.0), ("1450,5 kg", 1450.5), ("1.45e3 kg", 1450.0), ("1.450 kg", 1.45)],
+)  # fmt: skip
+def test_thousands_in_groups_are_read_where_nothing_else_is_meant(written, kg):
+    # hand: two marks, blanks and apostrophes ; groups by a small space: ISO 80000-1 7.3, from memory
+    assert parse_quantity(written, si_unit="kg") == pytest.approx(kg)

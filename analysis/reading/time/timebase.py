@@ -76,7 +76,8 @@ def find_time_bases(
     NotALog
         If there is neither a time column nor a stated rate.
     """
-    rate_hz = stated_rate_hz(header.preamble)
+    said = (*header.preamble, *_said_below_the_names(layout, header))
+    rate_hz = stated_rate_hz(said)
     given = [column for column, channel in mapping.items() if channel == "time"]
     found = [base for column in given if (base := _base_of(table, column, header, rate_hz, sure=True))]
     named: list[int] = []
@@ -94,7 +95,7 @@ def find_time_bases(
         return [_counted(table.rows, rate_hz)]
     if stand_in is not None:
         return [stand_in, *_of_groups(stand_in, table, header, {*mapping, *named})]
-    lone_hz = _lone_hz(header.preamble)
+    lone_hz = _lone_hz(said)
     if lone_hz is not None:
         text = (
             f"No column is a time, and no line above the rows says at what rate they come, but one names {lone_hz:g} "
@@ -105,6 +106,13 @@ def find_time_bases(
         f"{name}: looked for a column of time or a stated sample rate, found {_found_instead(header)}. "
         "Export the log with its time column, or tell which column is the time."
     )
+
+
+def _said_below_the_names(layout: Layout, header: Header) -> list[tuple[str, str]]:
+    """What lines between the names and the rows say, without the row of units: each as a line without a key."""
+    titles = {header.header_line, header.units_line}
+    below = [line for line in layout.above if line.number > (header.header_line or 0) and line.number not in titles]
+    return [("", line.text.strip(layout.delimiter + " \t#;%()[]'\"")) for line in below] if header.header_line else []
 
 
 def named_times(header: Header, mapping: Mapping[int, str]) -> list[int]:

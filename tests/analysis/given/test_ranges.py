@@ -135,3 +135,9 @@ def test_a_bare_trap_speed_that_the_slips_own_times_do_not_allow_is_refused():
         Slip(t1320_s=8.947, v1320=139.7)
     assert Slip(t1320_s=8.947, v1320="139.7 mph").v1320 == pytest.approx(62.451, abs=1e-3)  # published: 0.44704 exact
     assert Slip(t1320_s=8.947, v1320=62.451).v1320 == 62.451
+
+
+def test_a_mass_with_one_mark_is_refused_with_the_way_to_write_it():
+    # hand: "2,450 lb" may be 2.45 or 2450
+    with pytest.raises(ValueError, match=r"2\.45 lb.*for a thousand times as much write 2450 lb"):
+        read_within("2,450 lb", FACTS["mass"])

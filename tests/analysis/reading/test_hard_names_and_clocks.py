@@ -7,7 +7,7 @@ import pytest
 
 from passband.analysis.channels.log import Log
 from passband.analysis.reading import doubts_of, read_log
-from tests.analysis.reading.hard_logs import assert_holds, codes
+from tests.analysis.reading.hard_logs import assert_holds, codes, read_one
 from tests.analysis.reading.hard_run import hard_run, printed, table, usual
 
 RUN = hard_run()
@@ -145,3 +145,16 @@ def test_a_logger_started_again_at_idle_is_two_recordings_though_the_engine_was_
     }
     logs = read_log(table({"Time [s]": printed(clock, 3), **cells}), name="hard.csv")
     assert [log.channels[0].time_s.size for log in logs] == [400, 1200]
+
+
+@pytest.mark.parametrize(
+    "head",
+    ["Run,Sample,RPM,TPS (%)\n# 50 samples per second\n", "Run,Sample,RPM,TPS (%)\n(50 Hz),,,\n",
+     "Rate,50\nRun,Sample,RPM,TPS (%)\n"],
+)  # fmt: skip
+def test_a_rate_below_the_names_is_a_rate(head):
+    # Planted: a counter of rows whose rate stands in a remark under the header
+    rows = "".join(f"1,{at + 1},{1200 + 9 * (at % 300)},{at % 90}.5\n" for at in range(600))
+    log = read_one((head + rows).encode())
+    assert log.time.rate_hz == pytest.approx(50.0)
+    assert log.get("engine_speed").time_s[-1] == pytest.approx(599 / 50.0)
