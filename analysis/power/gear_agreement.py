@@ -60,6 +60,12 @@ MOST_MASS_ERROR = 0.10
 MOST_DRAG_ERROR, MOST_WIND_ERROR_MPS = 0.30, 8.0
 """Nor a drag area, nor is there a wind along the strip that nobody notes: beyond both, another thing tips the gears.
 Chosen: the drag areas of closed cars lie within a third of each other, and 8 m/s moves small trees. [-], [m/s]"""
+KG_PER_LB = 0.45359237
+"""The avoirdupois pound, exact (international yard and pound agreement, 1959). [kg]"""
+ANOTHER_UNIT_SPREADS = 1.5
+"""A mass in another unit is asked about where chance and what was open anyway lie so far off, in their own 95 %
+half-widths: of 75 sound runs of the independent simulator and the paddock (seeds 15600, 15601) none was, of the same
+with kilograms for pounds 57, the other way round 67. [-]"""
 LOOKS_ALIKE = (
     "A power step or retard in one gear, an engine that makes more or less as the run goes on, a clutch or tires that "
     "slip, and losses in gearbox and axle that grow with speed look alike."
@@ -155,6 +161,20 @@ class GearAgreement:
             and abs(self.wind_mps.value) > MOST_WIND_ERROR_MPS
             and abs(self.mass_share.value) > MOST_MASS_ERROR
         )
+
+    @property
+    def unit_doubted(self) -> tuple[str, str] | None:
+        """The unit that the mass was read in and the one in which its number would let the gears pull alike.
+
+        A mass so many times too great asks for so many times the drag area: power's scale is the engine's to choose.
+        None where the number as it was taken is nearer, or chance.
+        """
+        asked = 1.0 - self.drag_share.value
+        if abs(asked - 1.0) < ANOTHER_UNIT_SPREADS * self.by_chance:
+            return None
+        if asked > KG_PER_LB**-0.5:
+            return "kg", "lb"
+        return ("lb", "kg") if asked < KG_PER_LB**0.5 else None
 
     @property
     def is_of_one_fact(self) -> bool:
@@ -327,6 +347,9 @@ def tell_disagreement(agreement: GearAgreement, *, effect_w: float, tires_slip: 
         fact does: an engine held back in its low gears makes the power that it makes, and no figure is less sure.
     """
     mass, drag, wind = agreement.mass_share.value, agreement.drag_share.value, agreement.wind_mps.value
+    units = agreement.unit_doubted
+    if units is not None:
+        return Finding("mass-unit-doubted", "caution", _text_of_unit(*units))
     if agreement.is_of_another_cause:
         return Finding("gears-pull-unlike", "note", _text_of_another_cause(drag, wind))
     heavy = f"the mass given were {abs(100 * mass):.0f} % too {'low' if mass < 0 else 'high'}, or "
@@ -347,4 +370,14 @@ def _text_of_another_cause(drag: float, wind: float) -> str:
         "At the same engine speed and manifold pressure the gears do not pull alike, and by more than a mass, a drag "
         f"area or a wind given wrong explains: it would take a drag area {abs(100 * drag):.0f} % too "
         f"{'high' if drag > 0 else 'low'} or {abs(wind):.0f} m/s of wind. What was given was believed. {LOOKS_ALIKE}"
+    )
+
+
+def _text_of_unit(read_in: str, other: str) -> str:
+    great, small = ("great", "small") if read_in == "kg" else ("small", "great")
+    return (
+        "At the same engine speed and manifold pressure the gears pull as if the mass given were "
+        f"{1.0 / KG_PER_LB:.1f} times too {great}, or the drag area too {small}: was the mass, taken in {read_in}, meant "
+        f"in {other}? It was believed; if it is wrong, every power is wrong by as much. Give the mass with its unit, "
+        "and check the drag area's."
     )

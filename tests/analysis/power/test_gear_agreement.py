@@ -162,3 +162,15 @@ def test_losses_that_grow_with_speed_explain_a_drag_area_told_too_low_and_never_
     lost, light = CURVE_W - 0.5 * growing, CURVE_W - 0.05 * (CURVE_W - DRAG_W)
     assert compared(lost).disagrees and not compared(lost, by_losses_w=[growing]).disagrees
     assert compared(light, by_losses_w=[growing]).disagrees
+
+
+@pytest.mark.parametrize(("times", "units"), [(1 / 0.45359237, ("kg", "lb")), (0.45359237, ("lb", "kg")), (1.09, None)])
+def test_a_mass_in_another_unit_is_asked_about(times, units):
+    # Planted: pounds written as kilograms and the other way round (1 lb is 0.45359237 kg exactly); a driver left out is
+    # no such thing. Facts as an owner has them: a tenth of the drag area, 2 m/s of wind
+    found = compared(CURVE_W + (times - 1.0) * (CURVE_W - DRAG_W), drag_half_width=0.1, given=(2.0, 0.01))
+    assert found.unit_doubted == units
+    told = tell_disagreement(found, effect_w=1e3)
+    assert (told.code == "mass-unit-doubted") == (units is not None)
+    if units:
+        assert told.level == "caution" and f"taken in {units[0]}, meant in {units[1]}" in told.text
