@@ -377,7 +377,7 @@ def _text_of_unit(read_in: str, other: str) -> str:
     great, small = ("great", "small") if read_in == "kg" else ("small", "great")
     return (
         "At the same engine speed and manifold pressure the gears pull as if the mass given were "
-        f"{1.0 / KG_PER_LB:.1f} times too {great}, or the drag area too {small}: was the mass, taken in {read_in}, meant "
-        f"in {other}? It was believed; if it is wrong, every power is wrong by as much. Give the mass with its unit, "
-        "and check the drag area's."
+        f"{1.0 / KG_PER_LB:.1f} times too {great}, or the drag area too {small}: was the mass, taken in {read_in}, "
+        f"meant in {other}? It was believed; if it is wrong, every power is wrong by as much. Give the mass with its "
+        "unit, and check the drag area's."
     )
