@@ -24,6 +24,7 @@ from passband.analysis.driveline.wheelspin import tell_wheelspin, with_wheelspin
 from passband.analysis.engine.kept_run import Found, KeptRun, hold_to_bounds
 from passband.analysis.engine.run_times import RunTimes
 from passband.analysis.given.car import Air, Car, Slip
+from passband.analysis.given.facts_together import tell_facts_unlike_each_other
 from passband.analysis.kept_memory import keep_freed_memory
 from passband.analysis.motion.distance import time_the_run
 from passband.analysis.motion.felt_alike import lay_on_clock
@@ -177,7 +178,7 @@ def review(
     files = recordings_of_one_logger(whole_logs(files), car)
     facts_of_logs = replace(facts or NO_FACTS, log_names=names)
     taken = ratios_in_order(car)
-    told = tuple(tell_ratios_out_of_order(car, taken))
+    told = (*tell_ratios_out_of_order(car, taken), *tell_facts_unlike_each_other(taken))
     setup = Setup(taken, air, finish_ft, facts_of_logs, widths, tell, told)
     reviews: list[FullReview] = []
     refusals: list[NoRunInLog] = []

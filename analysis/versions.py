@@ -50,7 +50,7 @@ CHANGED: Mapping[str, frozenset[str]] = {
     "13": frozenset({"channels", "driveline", "motion", "power", "reading", "sensors", "shifts", "windows"}),
     "14": frozenset({"channels", "driveline", "motion", "reading", "sensors", "shifts", "widths", "windows"}),
     "15": frozenset({"driveline", "reading"}),
-    "16": frozenset({"clocks", "power", "reading", "shifts"}),
+    "16": frozenset({"clocks", "given", "power", "reading", "shifts"}),
 }
 """By version, oldest first: which rooms, or files of them, are others than in the version before."""
 VERSION = list(CHANGED)[-1]

@@ -123,6 +123,9 @@ _RESTLESS: dict[str, float] = {
     **dict.fromkeys(_SPEEDS, 5.0),
 }
 """Channels that never stand still above this value while the engine works."""
+STANDS_FOR_MUCH = 0.25
+"""A stretch of one value over so great a share of a log takes noise's measure down: half of it would make it none. [-]
+By arithmetic."""
 _NEVER_STILL = frozenset({"engine_speed", "driveshaft_speed", "oil_pressure", "fuel_pressure", *_SPEEDS})
 """Of these, the ones that no regulator holds still: noise moves them at every update, if it is printed."""
 _COUNTED = frozenset({"driveshaft_speed", *_SPEEDS}) - {"gps_speed"}
@@ -171,6 +174,17 @@ class _Known:
     def noise(self) -> float:
         """From sample to sample, in the channel's unit."""
         return sample_noise(self.values, most=LOOKED_AT)
+
+    @cached_property
+    def noise_elsewhere(self) -> float:
+        """The same away from the longest stretch of one value: a sensor that stands for most of a log has none."""
+        changes = np.flatnonzero(self.values[1:] != self.values[:-1]) + 1
+        edges = np.concatenate(([0], changes, [self.values.size]))
+        longest = int(np.argmax(np.diff(edges)))
+        first, after = int(edges[longest]), int(edges[longest + 1])
+        if after - first < STANDS_FOR_MUCH * self.values.size:
+            return self.noise
+        return max(sample_noise(np.delete(self.values, slice(first, after)), most=LOOKED_AT), self.noise)
 
 
 def check_health(log: Log) -> Log:
@@ -409,8 +423,7 @@ def _stuck(channel: Channel, known: _Known) -> list[_Fault]:
     least = _RESTLESS.get(family_of(channel.name))
     if least is None:
         return []
-    noisy = channel.resolution <= 0.5 * known.noise
-    never_still = noisy and family_of(channel.name) in _NEVER_STILL
+    never_still = family_of(channel.name) in _NEVER_STILL and channel.resolution <= 0.5 * known.noise_elsewhere
     where = find_stuck(
         known.time_s,
         known.values,

@@ -226,3 +226,12 @@ def test_a_motor_that_stood_at_its_offset_and_leaps_away_is_no_other_column():
     rpm = np.interp(time_s, [2.0, 2.05, 2.1, 2.2, 6.0], [10.0, 1070.0, 840.0, 900.0, 5000.0])
     _, findings = check(channel("engine_speed", rpm, time_s=time_s, rate_hz=20.0))
     assert findings == []
+
+
+def test_a_pressure_that_stands_for_most_of_a_log_is_stuck_though_its_noise_is_gone():
+    # Planted: oil pressure with 3 kPa of noise, printed to 0.1 kPa, that stops at a third of the log for good
+    oil = np.round(4e5 + 3e3 * RNG.standard_normal(TIME.size), -2)
+    oil[TIME.size // 3 :] = oil[TIME.size // 3]
+    (marked,), findings = check(channel("oil_pressure", oil, unit="Pa", resolution=100.0))
+    assert [one.code for one in findings] == ["stuck-signal"]
+    assert len(marked) == TIME.size - TIME.size // 3 - 1
