@@ -50,6 +50,11 @@ HELD_ROW_SIGMA = 0.29
 """A renewal is read for its row or up to a row before: an even spread's deviation, in rows. [-]"""
 SAME_SCALE = 0.12
 """A copy whose highest engine speed is this near to half or twice the ECU's counts other pulses. [-]"""
+NEAR_ONE = (0.015, 0.12)
+"""A copy whose highest engine speed is off the ECU's by more than the first share, and by no more than the second, may
+read in another scale: less is a filter's and a row's doing, more are other pulses. [-]"""
+ALIKE_AS_IT_IS = 0.03
+"""Where the two disagree for less of the time as they are, no scale is asked for. [-]"""
 JITTER_S = 0.008
 """A held and filtered copy does not say to better than this when each of its values was true. [s]"""
 ROWS_ALIKE = 4.0
@@ -89,7 +94,8 @@ class CopyFit:
     residual_rpm: float
     """Median distance between the two. [rpm]"""
     factor: float = 1.0
-    """2 where the copy reads twice the ECU's engine speed, 0.5 where it reads half; else 1. [-]"""
+    """2 where the copy reads twice the ECU's engine speed, 0.5 where it reads half, or its scale beside one; else 1.
+    [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,17 +139,26 @@ def fit_engine_copy(own: Channel, copy: Channel, *, part_of: Channel | None = No
     grid = even_grid(float(own.time_s[0]), float(own.time_s[-1]), rate_hz=FINE_HZ)
     max_gap_s = max(0.3, 3.5 / max(own.rate_hz, 1.0))
     rpm = resample(own.time_s, ecu_rpm, grid, max_gap_s=max_gap_s)
-    fits = []
-    for factor in (1.0, *_other_count(samples, ecu_rpm)):
+
+    def laid(factor: float) -> list[CopyFit]:
         scaled = replace(samples, rpm=samples.rpm / factor)
         start = _best_candidate(_candidates(own.time_s, ecu_rpm, scaled), grid, rpm, scaled)
         if start is None:
-            continue
+            return []
         tried = [fit for lag in COPY_LAGS_S if (fit := _refine(start, lag, grid, rpm, scaled)) is not None]
-        if tried:
-            best = min(tried, key=lambda fit: fit.cost)
-            fits.append(replace(_describe(best, grid, scaled), factor=factor))
+        best = min(tried, key=lambda fit: fit.cost, default=None)
+        return [] if best is None else [replace(_describe(best, grid, scaled), factor=factor)]
+
+    fits = [fit for factor in (1.0, *_other_count(samples, ecu_rpm)) for fit in laid(factor)]
+    if fits and min(fit.unlike_share for fit in fits) > ALIKE_AS_IT_IS:
+        fits += [fit for factor in _near_one(samples, ecu_rpm) for fit in laid(factor)]
     return min(fits, key=lambda fit: fit.unlike_share, default=None)
+
+
+def _near_one(copy: _Copy, ecu_rpm: FloatArray) -> tuple[float, ...]:
+    """The scale beside one in which a copy may read, by what both reach."""
+    ratio = float(np.percentile(copy.rpm, 98) / max(np.percentile(ecu_rpm[np.isfinite(ecu_rpm)], 98), 1.0))
+    return (ratio,) if NEAR_ONE[0] < abs(ratio - 1.0) <= NEAR_ONE[1] else ()
 
 
 def _where_it_works(engine: Channel) -> Channel:

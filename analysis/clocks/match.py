@@ -169,6 +169,14 @@ def _engine_evidence(ecu: str, other: str, fit: CopyFit) -> str:
 
 
 def _other_count(fit: CopyFit, other: str) -> Finding:
+    if fit.factor not in (0.5, 2.0):
+        off = f"{abs(fit.factor - 1.0):.1%} {'higher' if fit.factor > 1 else 'lower'}"
+        text = (
+            f"Engine speed in {other} reads {off} than the ECU's log throughout: one of them is in a wrong scale. The "
+            "ECU's was believed; hold both against a tachometer that is known to be right, as every margin to a limit "
+            "in rev/min rests on it."
+        )
+        return Finding("engine-speeds-differ", "caution", text, f"{other}, engine_speed")
     text = (
         f"Engine speed in {other} is {'twice' if fit.factor > 1 else 'half'} what the ECU's log says: it counts other "
         "pulses per turn. The ECU's was believed; set the number of pulses in the logger."

@@ -171,6 +171,19 @@ def test_a_copy_that_counts_other_pulses_is_matched_and_told(factor, word):
     assert word in match.findings[0].text
 
 
+@pytest.mark.parametrize(("factor", "told"), [(0.97, "3.0% lower"), (1.06, "6.0% higher")])
+def test_a_copy_in_another_scale_is_matched_and_told(factor, told):
+    # Planted: one device counts slow or fast throughout
+    dash = with_values(dash_log(RUN), "engine_speed", lambda _, rpm: factor * rpm)
+    match = match_clocks(ECU, dash, car=CAR)
+    assert abs(off(match, 3.0)) < 0.015
+    (finding,) = match.findings
+    assert finding.code == "engine-speeds-differ" and finding.level == "caution"
+    number, word = told.split("% ")
+    said = finding.text.split(" reads ")[1].split("% ")
+    assert float(said[0]) == pytest.approx(float(number), abs=0.5) and said[1].startswith(word)
+
+
 @pytest.mark.parametrize(
     "other", [{"shift_rpm": 8250.0}, {"pull_mps2": 10.4}, {"pull_mps2": 11.4, "lift_after_s": 8.5}]
 )
