@@ -239,7 +239,8 @@ def lowest_rpm_of_shift(
     Notes
     -----
     The pick-up's lag is undone as far as the rate lets it. What the lag's spread over devices makes of the lowest
-    point, what may hide between samples, noise, and how the window's end moves it make the plus-minus.
+    point, what may hide between samples, noise, half of the step it is printed in, and how the window's end moves it
+    make the plus-minus.
     """
     found = []
     most_lag_s = engine.longest_lag_s if most_lag_s is None else most_lag_s
@@ -263,7 +264,7 @@ def lowest_rpm_of_shift(
     if slow:
         value -= SLOW_SHARE * steepest
     hidden = _hidden(engine, start.time_s, end.time_s + AFTER_S, COPIED_LOWEST_SHARE)
-    own = (window, unseen, hidden, 2.0 * engine.noise_rpm)
+    own = (window, unseen, hidden, 2.0 * engine.noise_rpm, 0.5 * engine.printed_rpm)
     return Estimate.parted(value, float(np.sqrt(sum(part**2 for part in own))), {PICKUP_CAUSE: lag})
 
 

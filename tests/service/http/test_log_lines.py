@@ -29,6 +29,9 @@ def test_a_traceback_is_set_in_under_its_line():
 
 def test_what_is_in_the_log_is_not_told_again(monkeypatch, capsys):
     monkeypatch.setattr(logging.getLogger(), "handlers", [])
+    for name in ("uvicorn", "uvicorn.error"):  # a server of another test may have kept its lines to itself
+        monkeypatch.setattr(logging.getLogger(name), "propagate", True)
+        monkeypatch.setattr(logging.getLogger(name), "disabled", False)
     passband.service.http.log_lines.log_by_the_line()
     for note in ("", TOLD):
         error = RuntimeError("broken")
