@@ -18,7 +18,7 @@ from tests.service.many_rows import CARS, RUNS_AN_EVENT, fill_with_runs
 RUNS = 10_000
 REVIEW_BYTES = 5_000
 """More than a page of the database, as every real review is: what lies behind it costs a way through its pages."""
-MOST_S = 0.05
+MOST_S = 0.08
 LAST = (RUNS - 1) // RUNS_AN_EVENT
 MIDDLE, THIRD_CAR = f"{RUNS // 2:032x}", f"{3:032x}"
 LISTS = (
